@@ -1,0 +1,1 @@
+"""What a pairing should bring: weight, clutch, dates, value of the young."""

@@ -1,0 +1,1 @@
+"""Morphs and genotypes: the catalogue, trade notation, crosses, possible hets, evidence."""

@@ -1,0 +1,72 @@
+"""Genotypes: the shapes that notation, crosses, evidence and prices share.
+
+A *linkage group* is an ordered run of loci that are inherited together; most groups hold one
+locus. A *haplotype* names one allele for each locus of its group, in the group's order, and a
+*diplotype* is the unordered pair of haplotypes an animal carries (kept sorted). The sexes are
+alleles too: the group ``SEX_GROUP`` always exists, its first locus is ``SEX_LOCUS`` with the
+alleles ``X`` and ``Y``, females are X/X and males X/Y (Gamble et al. 2017 infer XY for
+*Python regius*), and sex-linked loci follow in the same group.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+WILD = "+"
+SEX_GROUP = "sex"
+SEX_LOCUS = "sex"
+X, Y = "X", "Y"
+
+Haplotype = tuple[str, ...]
+Diplotype = tuple[Haplotype, Haplotype]
+Belief = tuple[tuple[Diplotype, float], ...]
+"""Probability of each diplotype of one linkage group; the probabilities sum to one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Genotype:
+    """What is believed of one animal's genes.
+
+    ``groups`` maps a linkage group to its belief; a group left out is certainly wild type. The
+    sex group is always present (for an animal of unknown sex it holds both sexes at one half).
+    Groups are independent of each other.
+    """
+
+    groups: Mapping[str, Belief] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One possibility for the parents: its weight, and the odds of each young given it."""
+
+    weight: float
+    outcomes: Belief
+
+
+@dataclass(frozen=True, slots=True)
+class GroupOdds:
+    """Young of one pair at one linkage group, as a mixture over what the parents may be.
+
+    Within a case the young of a clutch are independent; across cases they are not, which is why a
+    2/3 carrier on a visual gives at least one visual in six eggs with 21/32. With certain parents
+    there is one case of weight one.
+    """
+
+    group: str
+    cases: tuple[Case, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Offspring:
+    """Young of one pair: independent linkage groups, the sex group always among them.
+
+    Groups at which every young is certainly wild type are left out.
+    """
+
+    groups: tuple[GroupOdds, ...]
+
+
+def diplotype(first: Haplotype, second: Haplotype) -> Diplotype:
+    """Return the unordered pair of two haplotypes in its one canonical order."""
+    return (first, second) if first <= second else (second, first)

@@ -1,0 +1,1 @@
+"""Why: sit-outs, runners-up, shadow prices, simulated seasons, scenarios."""

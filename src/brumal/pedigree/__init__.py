@@ -1,0 +1,1 @@
+"""The family: graph, kinship, inbreeding, common ancestors and their paths."""

@@ -1,0 +1,1 @@
+"""Candidate pairs, the model, the solve, the plan."""

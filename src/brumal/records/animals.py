@@ -1,0 +1,85 @@
+"""The records of a collection: animals, weighings, clutches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+
+class Sex(StrEnum):
+    """Sex of an animal."""
+
+    FEMALE = "female"
+    MALE = "male"
+
+
+class Status(StrEnum):
+    """What an animal is to the keeper this season."""
+
+    BREEDER = "breeder"
+    HOLDBACK = "holdback"
+    RETIRED = "retired"
+    LOAN = "loan"
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Animal:
+    """One row of the animals table; ``None`` means not known.
+
+    Weights are grams, ``condition`` is body condition from 1 (thin) to 5 (obese), ``morph`` is the
+    trade notation as written, ``row`` the row of the table it stands in (0 when made in code).
+    """
+
+    id: str
+    name: str = ""
+    sex: Sex | None = None
+    hatched: date | None = None
+    dam: str | None = None
+    sire: str | None = None
+    morph: str = "Normal"
+    weight_g: float | None = None
+    weighed: date | None = None
+    condition: float | None = None
+    status: Status = Status.BREEDER
+    last_laid: date | None = None
+    max_pairings: int | None = None
+    expected_eggs: float | None = None
+    notes: str = ""
+    row: int = 0
+
+    @property
+    def label(self) -> str:
+        """Return the name with the id, as reports show it."""
+        return f"{self.name} ({self.id})" if self.name and self.name != self.id else self.id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """One row of the weights table, in grams."""
+
+    animal: str
+    date: date
+    grams: float
+    note: str = ""
+    row: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clutch:
+    """One row of the clutches table.
+
+    ``young`` holds what hatched as written: pairs of (count, trade notation). ``eggs`` counts all
+    eggs laid, slugs included.
+    """
+
+    dam: str
+    sire: str | None = None
+    laid: date | None = None
+    eggs: int | None = None
+    slugs: int | None = None
+    hatched: int | None = None
+    young: tuple[tuple[int, str], ...] = ()
+    note: str = ""
+    row: int = 0

@@ -1,0 +1,79 @@
+"""Faults: what is wrong in a keeper's file, where it stands and how to mend it."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How much a fault matters: an error stops the work, the others are told."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTICE = "notice"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """A place in a keeper's file; ``row`` counts as the spreadsheet does (the header is row 1)."""
+
+    file: str
+    row: int | None = None
+    column: str | None = None
+
+    def __str__(self) -> str:
+        parts = [self.file]
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column is not None:
+            parts.append(self.column)
+        return ", ".join(parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One fault, in the keeper's words.
+
+    ``found`` is what stands in the file, ``expected`` what the tool needs there, ``repair`` the
+    nearest right spelling or the next thing to do (empty when nothing better than ``expected``
+    can be said).
+    """
+
+    where: Where
+    found: str
+    expected: str
+    repair: str = ""
+    severity: Severity = Severity.ERROR
+
+    def __str__(self) -> str:
+        text = f"{self.where}: found {self.found}; expected {self.expected}"
+        return f"{text}. {self.repair}" if self.repair else text
+
+
+class InputError(Exception):
+    """The input holds errors; carries every fault found (errors, warnings and notices)."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__(f"{sum(is_error(fault) for fault in self.faults)} error(s) in the input")
+
+
+def is_error(fault: Fault) -> bool:
+    """Say whether this fault stops the work."""
+    return fault.severity is Severity.ERROR
+
+
+def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
+    """Return up to ``count`` of the ``known`` words closest to ``word``, closest first."""
+    by_folded = {name.casefold(): name for name in known}
+    close = difflib.get_close_matches(word.casefold(), by_folded, n=count, cutoff=0.6)
+    return tuple(by_folded[name] for name in close)
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return a sentence naming the nearest known words, or an empty string."""
+    close = nearest(word, known)
+    return f"Did you mean {' or '.join(repr(name) for name in close)}?" if close else ""

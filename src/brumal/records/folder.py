@@ -1,0 +1,27 @@
+"""A season folder as one record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from brumal.records.animals import Animal, Clutch, Weighing
+from brumal.records.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeasonRecords:
+    """Everything read from a season folder.
+
+    ``own_genes`` is the text of the keeper's ``genes.yaml`` (``None`` without one);
+    ``files`` names the file each table was read from (``"animals" -> "animals.csv"``);
+    ``fingerprints`` maps each file read to the SHA-256 of its bytes, so a plan can be made again.
+    """
+
+    animals: tuple[Animal, ...]
+    settings: Settings
+    weighings: tuple[Weighing, ...] = ()
+    clutches: tuple[Clutch, ...] = ()
+    own_genes: str | None = None
+    files: Mapping[str, str] = field(default_factory=dict)
+    fingerprints: Mapping[str, str] = field(default_factory=dict)

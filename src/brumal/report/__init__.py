@@ -1,0 +1,1 @@
+"""Output: terminal, pages, tables; reads results and computes nothing."""

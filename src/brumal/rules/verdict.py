@@ -1,0 +1,26 @@
+"""The verdict of a rule: passed or failed, the figures, and what would change it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What one rule says of one animal or of one pair.
+
+    ``text`` is a whole sentence with the figures in it, ``remedy`` says what would change the
+    verdict (grams missing, the date), empty when nothing would. ``passed`` with a ``caution`` means
+    that the animal may breed but the keeper should look. A soft rule that fails passes with its
+    ``penalty`` (money a season) instead.
+    """
+
+    rule: str
+    subject: tuple[str, ...]
+    passed: bool
+    text: str
+    remedy: str = ""
+    caution: bool = False
+    penalty: float = 0.0
+    figures: Mapping[str, float | str] = field(default_factory=dict)
