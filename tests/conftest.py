@@ -1,0 +1,13 @@
+"""Shared set-up: long checks and timed ratios run only when asked for by marker or by path."""
+
+from __future__ import annotations
+
+import pytest
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    asked = config.getoption("markexpr") or ""
+    for item in items:
+        for marker in ("slow", "benchmark"):
+            if marker in item.keywords and marker not in asked:
+                item.add_marker(pytest.mark.skip(reason=f"run with `pytest -m {marker}`"))
