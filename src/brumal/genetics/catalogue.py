@@ -61,7 +61,7 @@ class Combination:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WelfareNote:
-    """A disorder tied to a genotype: at least so many copies of each allele named in ``carries``."""
+    """A disorder tied to a genotype: so many copies or more of each allele in ``carries``."""
 
     harm: Harm
     carries: Mapping[str, int]

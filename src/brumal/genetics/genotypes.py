@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 WILD = "+"
 SEX_GROUP = "sex"
@@ -70,3 +71,40 @@ class Offspring:
 def diplotype(first: Haplotype, second: Haplotype) -> Diplotype:
     """Return the unordered pair of two haplotypes in its one canonical order."""
     return (first, second) if first <= second else (second, first)
+
+
+AllelePair = tuple[str, str]
+"""The two alleles at one locus, sorted."""
+
+
+class ClaimKind(StrEnum):
+    """What a keeper's word says of one locus."""
+
+    VISUAL = "visual"
+    HET = "het"
+    POSSIBLE_HET = "possible het"
+    PINNED = "pinned"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Claim:
+    """What trade notation says of one locus of one animal.
+
+    ``pairs`` are the allele pairs that fit the claim, the likeliest first (a visual dominant fits
+    one copy and two). For a possible het ``pairs`` holds the carrier pair alone and ``chance`` its
+    probability, the rest being wild type. ``carried_on`` is ``X`` or ``Y`` where the keeper says
+    which sex chromosome a male's sex-linked allele lies on, else empty.
+    """
+
+    locus: str
+    kind: ClaimKind
+    pairs: tuple[AllelePair, ...]
+    chance: float = 1.0
+    carried_on: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Morph:
+    """Trade notation understood: at most one claim a locus, sorted by locus; no claim = normal."""
+
+    claims: tuple[Claim, ...] = ()
