@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated
 
-from pydantic import ConfigDict, Field
+from pydantic import ConfigDict, Field, StringConstraints
 from pydantic.dataclasses import dataclass
 
 STRICT = ConfigDict(extra="forbid")
@@ -20,6 +20,8 @@ Cost = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 IdPair = tuple[str, str]
+Portion = Annotated[float, Field(ge=0, lt=1)]
+Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -141,6 +143,26 @@ class RuleLimits:
 
 
 @dataclass(frozen=True, config=STRICT)
+class Kin:
+    """What the keeper states of kinship; every key is explained in ``docs/kinship.md``.
+
+    ``founder_F`` gives the inbreeding coefficient of founders, ``founder_kinship`` the kinship
+    (coancestry) of two founders, as (id, id, kinship). ``min_generations`` is the number of
+    generations that must be fully recorded before F is trusted. ``exceptions`` are
+    (dam, sire, written reason). ``penalty_per_F`` is money off the value of a clutch per unit of
+    F: 1600 takes 100 off a clutch at F 0.0625. ``max_kept_kinship`` caps the mean kinship of the
+    young that are held back.
+    """
+
+    founder_F: dict[str, Portion] = Field(default_factory=dict)  # noqa: N815
+    founder_kinship: tuple[tuple[str, str, Portion], ...] = ()
+    min_generations: Count = 0
+    exceptions: tuple[tuple[str, str, Reason], ...] = ()
+    penalty_per_F: Cost = 0.0  # noqa: N815
+    max_kept_kinship: Share | None = None
+
+
+@dataclass(frozen=True, config=STRICT)
 class Settings:
     """The whole of ``season.yaml``."""
 
@@ -153,3 +175,4 @@ class Settings:
     values: Values = Field(default_factory=Values)
     costs: Costs = Field(default_factory=Costs)
     locks: Locks = Field(default_factory=Locks)
+    kin: Kin = Field(default_factory=Kin)
