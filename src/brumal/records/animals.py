@@ -30,6 +30,8 @@ class Animal:
 
     Weights are grams, ``condition`` is body condition from 1 (thin) to 5 (obese), ``morph`` is the
     trade notation as written, ``row`` the row of the table it stands in (0 when made in code).
+    ``arrived`` is the day a new animal came into the collection, ``vet_cleared`` the day a vet
+    cleared her for breeding after trouble at laying.
     """
 
     id: str
@@ -46,6 +48,8 @@ class Animal:
     last_laid: date | None = None
     max_pairings: int | None = None
     expected_eggs: float | None = None
+    arrived: date | None = None
+    vet_cleared: date | None = None
     notes: str = ""
     row: int = 0
 
@@ -71,7 +75,8 @@ class Clutch:
     """One row of the clutches table.
 
     ``young`` holds what hatched as written: pairs of (count, trade notation). ``eggs`` counts all
-    eggs laid, slugs included.
+    eggs laid, slugs included; 0 says that she was paired and did not lay. ``trouble`` is what went
+    wrong at laying (egg binding, straining, prolapse), empty when nothing did.
     """
 
     dam: str
@@ -81,5 +86,6 @@ class Clutch:
     slugs: int | None = None
     hatched: int | None = None
     young: tuple[tuple[int, str], ...] = ()
+    trouble: str = ""
     note: str = ""
     row: int = 0
