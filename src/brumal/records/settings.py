@@ -7,9 +7,9 @@ into faults with the line of the file.
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated
+from typing import Annotated, TypeVar
 
-from pydantic import ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, ConfigDict, Field, StringConstraints
 from pydantic.dataclasses import dataclass
 
 STRICT = ConfigDict(extra="forbid")
@@ -22,6 +22,18 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 IdPair = tuple[str, str]
 Portion = Annotated[float, Field(ge=0, lt=1)]
 Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+
+Number = TypeVar("Number", int, float)
+
+
+def _in_order(ends: tuple[Number, Number]) -> tuple[Number, Number]:
+    if ends[0] > ends[1]:
+        raise ValueError("the first number must not be larger than the second")
+    return ends
+
+
+DayRange = Annotated[tuple[Count, Count], AfterValidator(_in_order)]
+ScoreRange = Annotated[tuple[float, float], AfterValidator(_in_order)]
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -131,15 +143,26 @@ class RuleLimits:
     """The limits of the breeding rules; every default is listed in ``docs/rules.md``.
 
     ``accept_welfare`` names genes whose welfare exclusion the keeper lifts.
+    ``proven_female_weight_g`` is the least weight of a female that has laid before (left out: the
+    same as for a first clutch). A last weighing older than ``weight_max_age_days`` at pairing is
+    called old. ``max_seasons_in_a_row`` and ``rest_seasons`` (whole seasons off after a laying)
+    are off unless given. ``soft`` turns a rule from a bar into a price: rule id to cost a unit of
+    what is missing (units in ``docs/rules.md``).
     """
 
     female_weight_g: Positive = 1500.0
     female_age_months: Positive = 30.0
     male_weight_g: Positive = 500.0
     male_age_months: Positive = 12.0
-    condition: tuple[float, float] = (2.0, 4.0)
+    condition: ScoreRange = (2.0, 4.0)
     recovered_share: Share = 0.9
     accept_welfare: tuple[str, ...] = ()
+    proven_female_weight_g: Positive | None = None
+    weight_max_age_days: Count = 90
+    max_seasons_in_a_row: Annotated[int, Field(ge=1)] | None = None
+    rest_seasons: Count = 0
+    quarantine_days: Count = 90
+    soft: dict[str, Cost] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -163,6 +186,57 @@ class Kin:
 
 
 @dataclass(frozen=True, config=STRICT)
+class ClutchPrior:
+    """What is believed of a clutch before the collection's own records; see ``docs/forecast.md``.
+
+    ``eggs`` is the mean of a later clutch of a female of ``reference_g`` grams; a first clutch has
+    ``first_share`` of it, and eggs go with mass to the power ``mass_exponent``. ``goes`` and
+    ``goes_first`` are the chance that a paired female lays, ``fertile`` the share of eggs that are
+    not slugs, ``hatched`` the share of fertile eggs that hatch. All of it counts for as much as
+    ``worth`` recorded clutches.
+    """
+
+    eggs: Positive = 6.5
+    reference_g: Positive = 1800.0
+    first_share: Share = 0.85
+    mass_exponent: Annotated[float, Field(ge=0, le=3)] = 0.8
+    goes: Share = 0.8
+    goes_first: Share = 0.7
+    fertile: Share = 0.9
+    hatched: Share = 0.9
+    worth: Positive = 8.0
+
+
+@dataclass(frozen=True, config=STRICT)
+class StageDays:
+    """Days each stage takes, as (least, most): ``dates`` in ``season.yaml``.
+
+    ``to_ovulation`` runs from the first visit, ``to_lay`` from ovulation, ``incubation`` from
+    laying, ``raising`` from hatching until the young leave their tubs.
+    """
+
+    to_ovulation: DayRange = (30, 120)
+    to_lay: DayRange = (40, 55)
+    incubation: DayRange = (55, 60)
+    raising: DayRange = (42, 84)
+
+
+@dataclass(frozen=True, config=STRICT)
+class Visits:
+    """How males go round: days a visit lasts, rest of the male and of the female after it.
+
+    Each female gets up to ``wanted`` visits of her male and no plan gives her fewer than
+    ``least``.
+    """
+
+    days: Annotated[int, Field(ge=1)] = 3
+    male_rest_days: Count = 4
+    female_rest_days: Count = 14
+    wanted: Annotated[int, Field(ge=1)] = 4
+    least: Annotated[int, Field(ge=1)] = 1
+
+
+@dataclass(frozen=True, config=STRICT)
 class Settings:
     """The whole of ``season.yaml``."""
 
@@ -176,3 +250,6 @@ class Settings:
     costs: Costs = Field(default_factory=Costs)
     locks: Locks = Field(default_factory=Locks)
     kin: Kin = Field(default_factory=Kin)
+    clutch: ClutchPrior = Field(default_factory=ClutchPrior)
+    dates: StageDays = Field(default_factory=StageDays)
+    visits: Visits = Field(default_factory=Visits)
