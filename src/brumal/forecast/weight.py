@@ -1,0 +1,369 @@
+"""Weights as dated series: what the scales said, what of it counts, and where it is heading.
+
+The trend is the Theil-Sen line (Theil 1950, Indagationes Mathematicae 12; Sen 1968, Journal of the
+American Statistical Association 63:1379-1389; both from memory): the median of the slopes between
+all pairs of weighings, so that one bad weighing in four does not bend it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+from itertools import pairwise
+from statistics import NormalDist, median
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.records.animals import Animal, Clutch, Sex, Weighing
+
+RECENT_DAYS = 180
+"""Weighings of this many days before the last one make the present gain."""
+LEAST_WEIGHINGS = 3
+LEAST_SPAN_DAYS = 14
+GRAVID_DAYS = 100
+"""A weighing so many days or fewer before a laying weighs eggs or follicles along with her."""
+AFTER_LAYING_DAYS = 45
+NEIGHBOUR_DAYS = 120
+SUDDEN_DROP_SHARE = 0.25
+SUDDEN_DROP_DAYS = 90
+ORDINARY_FAST_SHARE = 0.2
+PRE_LAY_DAYS = 240
+COVERAGE = 0.8
+"""The share of true weights that the interval of a projection should hold."""
+
+
+class WeighingKind(StrEnum):
+    """How a weighing is read."""
+
+    PLAIN = "plain"
+    BEFORE_LAYING = "before laying"
+    AFTER_LAYING = "after laying"
+    OFF_BY_TEN = "off by ten"
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One weighing in grams and how it is read; ``on`` is ``None`` where no date was kept."""
+
+    on: date | None
+    grams: float
+    kind: WeighingKind = WeighingKind.PLAIN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """The present gain in grams a day, with its 80 % interval, and the level on the last day.
+
+    ``scatter_g`` is how far single weighings lie from the line, as a standard deviation;
+    ``count`` is how many weighings made the line.
+    """
+
+    gain: float
+    gain_low: float
+    gain_high: float
+    level_g: float
+    on: date
+    scatter_g: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Projection:
+    """A weight in grams on a coming day, with the interval that holds it in 80 % of cases."""
+
+    on: date
+    grams: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeightSeries:
+    """All weighings of one animal in order of date.
+
+    ``last`` is the last weighing that counts as her weight (``None`` when there is none);
+    ``laid_since`` says that she has laid since then, so that it tells nothing of her now.
+    ``trend`` is the present gain (``None`` when too few weighings tell it), ``notes`` are whole
+    sentences on what was left out, seen or missing.
+    """
+
+    animal: str
+    points: tuple[Point, ...]
+    last: Point | None
+    trend: Trend | None
+    laid_since: bool = False
+    notes: tuple[str, ...] = ()
+
+
+def theil_sen(
+    days: Sequence[float], grams: Sequence[float], coverage: float = COVERAGE
+) -> tuple[float, float, float, float]:
+    """Return slope, intercept and the two ends of the slope's interval.
+
+    ``days`` and ``grams`` are of equal length, two or more, with two different days among them.
+    The intercept is the median of ``grams - slope * days``; the interval is Sen's, by the normal
+    approximation to Kendall's statistic with ties. Raises ValueError when all days are equal.
+    """
+    x, y = np.asarray(days, dtype=float), np.asarray(grams, dtype=float)
+    first, second = np.triu_indices(len(x), k=1)
+    run = x[second] - x[first]
+    apart = run != 0
+    if not apart.any():
+        raise ValueError("a trend needs weighings of two different days")
+    slopes = np.sort((y[second] - y[first])[apart] / run[apart])
+    slope = float(np.median(slopes))
+    intercept = float(np.median(y - slope * x))
+
+    n = len(x)
+    spread = n * (n - 1) * (2 * n + 5) - _tied(x) - _tied(y)
+    reach = NormalDist().inv_cdf((1 + coverage) / 2) * math.sqrt(spread / 18)
+    upper = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
+    lower = max(round((len(slopes) - reach) / 2) - 1, 0)
+    return slope, intercept, float(slopes[lower]), float(slopes[upper])
+
+
+def _tied(values: NDArray[np.float64]) -> int:
+    counts = np.unique(values, return_counts=True)[1]
+    return int((counts * (counts - 1) * (2 * counts + 5)).sum())
+
+
+def weight_series(
+    animal: Animal, weighings: Iterable[Weighing], clutches: Iterable[Clutch] = ()
+) -> WeightSeries:
+    """Read one animal's weighings (grams); ``weighings`` and ``clutches`` are hers alone.
+
+    The weight in the animals table joins the series when it bears a later date than every
+    weighing, and stands alone when there is no weighing.
+    """
+    dated = _dated(animal, weighings)
+    if not dated:
+        return _without_series(animal)
+    laid = layings(animal, clutches)
+    points = _read(dated, laid, animal)
+    usable = [point for point in points if point.kind is not WeighingKind.OFF_BY_TEN]
+    run, drops = _current_run(usable, laid, animal)
+    last = run[-1] if run else (usable[-1] if usable else None)
+    laid_since = bool(laid) and last is not None and last.on is not None and last.on <= laid[-1]
+    trend = None if laid_since else _trend(run)
+    notes = [*_off_notes(points), *_laying_notes(usable, laid), *drops, *_fast_notes(animal, trend)]
+    return WeightSeries(
+        animal=animal.id,
+        points=tuple(points),
+        last=last,
+        trend=trend,
+        laid_since=laid_since,
+        notes=tuple(notes),
+    )
+
+
+def layings(animal: Animal, clutches: Iterable[Clutch]) -> tuple[date, ...]:
+    """Return the days on which she laid, earliest first, from her clutches and ``last_laid``."""
+    days = {clutch.laid for clutch in clutches if clutch.laid is not None and clutch.eggs != 0}
+    if animal.last_laid is not None:
+        days.add(animal.last_laid)
+    return tuple(sorted(days))
+
+
+def project(series: WeightSeries, on: date) -> Projection | None:
+    """Carry the present gain to the day ``on``; ``None`` without a trend or for a day gone by."""
+    trend = series.trend
+    if trend is None or on < trend.on:
+        return None
+    ahead = (on - trend.on).days
+    z = NormalDist().inv_cdf((1 + COVERAGE) / 2)
+    grams = trend.level_g + trend.gain * ahead
+    by_scatter = z * trend.scatter_g * math.sqrt(1 + 1 / trend.count)
+    slope_reach = (trend.gain_high - trend.gain_low) / 2
+    reach = math.hypot(by_scatter, slope_reach * ahead)
+    return Projection(on=on, grams=max(grams, 0.0), low=max(grams - reach, 0.0), high=grams + reach)
+
+
+def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date | None:
+    """Return the day the animal reaches ``grams`` at its present gain, or ``None``.
+
+    ``None`` stands for no trend, no gain, or a day further off than ``within_days``.
+    """
+    trend = series.trend
+    if trend is None:
+        return None
+    if trend.level_g >= grams:
+        return trend.on
+    if trend.gain <= 0:
+        return None
+    ahead = math.ceil((grams - trend.level_g) / trend.gain)
+    return trend.on + timedelta(days=ahead) if ahead <= within_days else None
+
+
+def weight_before_laying(series: WeightSeries, laid: date) -> Point | None:
+    """Return the last weighing on or before the day ``laid`` (at most 240 days before)."""
+    before = [
+        point
+        for point in series.points
+        if point.on is not None
+        and point.kind is not WeighingKind.OFF_BY_TEN
+        and 0 <= (laid - point.on).days <= PRE_LAY_DAYS
+    ]
+    return before[-1] if before else None
+
+
+def mass_for_clutch(series: WeightSeries, before: date) -> float | None:
+    """Return the mass in grams she went into a season with: her last plain weighing before.
+
+    Weighings that hold eggs or follicles are passed over; the last weighing stands in where no
+    plain one is on record by then.
+    """
+    plain = [
+        point.grams
+        for point in series.points
+        if point.on is not None
+        and point.on <= before
+        and point.kind in (WeighingKind.PLAIN, WeighingKind.AFTER_LAYING)
+    ]
+    if plain:
+        return plain[-1]
+    return series.last.grams if series.last else None
+
+
+def _dated(animal: Animal, weighings: Iterable[Weighing]) -> list[tuple[date, float]]:
+    """Return (day, grams) in order; of two weighings on one day the lower row counts."""
+    by_day = {each.date: each.grams for each in sorted(weighings, key=lambda each: each.row)}
+    later = animal.weighed is not None and (not by_day or animal.weighed > max(by_day))
+    if animal.weight_g is not None and animal.weighed is not None and later:
+        by_day[animal.weighed] = animal.weight_g
+    return sorted(by_day.items())
+
+
+def _without_series(animal: Animal) -> WeightSeries:
+    if animal.weight_g is None:
+        note = f"{animal.label} has no weighing on record."
+        return WeightSeries(animal=animal.id, points=(), last=None, trend=None, notes=(note,))
+    point = Point(None, animal.weight_g)
+    return WeightSeries(animal=animal.id, points=(point,), last=point, trend=None)
+
+
+def _read(dated: Sequence[tuple[date, float]], laid: Sequence[date], animal: Animal) -> list[Point]:
+    return [
+        Point(day, grams, _kind(at, dated, laid, animal)) for at, (day, grams) in enumerate(dated)
+    ]
+
+
+def _kind(
+    at: int, dated: Sequence[tuple[date, float]], laid: Sequence[date], animal: Animal
+) -> WeighingKind:
+    day = dated[at][0]
+    if _off_by_ten(at, dated):
+        return WeighingKind.OFF_BY_TEN
+    if animal.sex is not Sex.MALE:
+        for laying in laid:
+            if 0 <= (laying - day).days <= GRAVID_DAYS:
+                return WeighingKind.BEFORE_LAYING
+            if 0 < (day - laying).days <= AFTER_LAYING_DAYS:
+                return WeighingKind.AFTER_LAYING
+    return WeighingKind.PLAIN
+
+
+def _off_by_ten(at: int, dated: Sequence[tuple[date, float]]) -> bool:
+    """Say whether a weighing is ten times, or a tenth of, the median of its near neighbours."""
+    day, grams = dated[at]
+    near = [
+        other
+        for place, (when, other) in enumerate(dated)
+        if place != at and abs(place - at) <= 2 and abs((when - day).days) <= NEIGHBOUR_DAYS
+    ]
+    if len(near) < 2 or grams <= 0:
+        return False
+    return 0.8 <= abs(math.log10(grams / median(near))) <= 1.2
+
+
+def _current_run(
+    usable: Sequence[Point], laid: Sequence[date], animal: Animal
+) -> tuple[list[Point], list[str]]:
+    """Return the weighings since the last laying or sudden drop, and a note on such a drop."""
+    run = [point for point in usable if point.kind is not WeighingKind.BEFORE_LAYING]
+    started = [day for day in laid if run and run[-1].on is not None and day < run[-1].on]
+    if started:
+        run = [point for point in run if point.on is not None and point.on > started[-1]]
+    notes = []
+    for at, (one, two) in reversed(list(enumerate(pairwise(run), start=1))):
+        if _sudden(one, two) and animal.sex is not Sex.MALE:
+            notes.append(
+                f"From {one.on} to {two.on} the weight fell from {one.grams:,.0f} g to "
+                f"{two.grams:,.0f} g with no laying on record: if she laid, enter the clutch; "
+                "if not, have a vet look at her."
+            )
+            run = run[at:]
+            break
+    return run, notes
+
+
+def _sudden(one: Point, two: Point) -> bool:
+    if one.on is None or two.on is None:
+        return False
+    soon = (two.on - one.on).days <= SUDDEN_DROP_DAYS
+    return soon and two.grams < (1 - SUDDEN_DROP_SHARE) * one.grams
+
+
+def _trend(run: Sequence[Point]) -> Trend | None:
+    dated = [(point.on, point.grams) for point in run if point.on is not None]
+    if not dated:
+        return None
+    last = dated[-1][0]
+    recent = [(day, grams) for day, grams in dated if (last - day).days <= RECENT_DAYS]
+    if len(recent) < LEAST_WEIGHINGS or (last - recent[0][0]).days < LEAST_SPAN_DAYS:
+        return None
+    days = [float((day - last).days) for day, _ in recent]
+    grams = [weight for _, weight in recent]
+    gain, level, low, high = theil_sen(days, grams)
+    residuals = np.abs(np.asarray(grams) - (level + gain * np.asarray(days)))
+    n = len(recent)
+    # 1.4826 makes the median deviation a standard deviation; two fitted parameters are paid for;
+    # a hundredth of the weight covers meals, droppings and the scales.
+    scatter = max(1.4826 * float(np.median(residuals)) * math.sqrt(n / (n - 2)), 0.01 * level)
+    return Trend(
+        gain=gain,
+        gain_low=low,
+        gain_high=high,
+        level_g=level,
+        on=last,
+        scatter_g=scatter,
+        count=n,
+    )
+
+
+def _off_notes(points: Sequence[Point]) -> list[str]:
+    return [
+        f"The weighing of {point.on} ({point.grams:,.0f} g) is about ten times off its neighbours "
+        "and is left out; mend it in the weights table."
+        for point in points
+        if point.kind is WeighingKind.OFF_BY_TEN
+    ]
+
+
+def _laying_notes(usable: Sequence[Point], laid: Sequence[date]) -> list[str]:
+    notes = []
+    for laying in laid:
+        before = [p for p in usable if p.on is not None and 0 <= (laying - p.on).days <= 45]
+        after = [p for p in usable if p.on is not None and 0 < (p.on - laying).days <= 21]
+        if before and after:
+            loss = 1 - after[0].grams / before[-1].grams
+            notes.append(
+                f"At the laying of {laying} the weight went from {before[-1].grams:,.0f} g to "
+                f"{after[0].grams:,.0f} g ({loss:.0%}; 30-40 % is usual)."
+            )
+    return notes
+
+
+def _fast_notes(animal: Animal, trend: Trend | None) -> list[str]:
+    if animal.sex is not Sex.MALE or trend is None or trend.gain_high >= 0:
+        return []
+    monthly = -trend.gain * 30 / trend.level_g
+    if monthly * 6 > ORDINARY_FAST_SHARE:
+        return [
+            f"He loses {-trend.gain:.1f} g a day, more than an ordinary winter fast: "
+            "weigh him weekly and ask a vet if it goes on."
+        ]
+    return [f"He loses {-trend.gain:.1f} g a day, as males that fast in the season do."]
