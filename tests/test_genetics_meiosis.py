@@ -1,0 +1,114 @@
+"""Meiosis against published map values and an enumeration of every crossover pattern."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from brumal.genetics.catalogue import LinkageGroup
+from brumal.genetics.genotypes import Diplotype, diplotype
+from brumal.genetics.meiosis import (
+    gametes,
+    haldane_distance,
+    haldane_fraction,
+    is_wild,
+    sex_of,
+    wild_pair,
+)
+from brumal.records.animals import Sex
+
+
+# Haldane 1919, J Genet 8:299-309 (from memory), r = (1 - exp(-2d))/2.
+@pytest.mark.parametrize(
+    ("centimorgans", "fraction"),
+    [(1, 0.009901), (5, 0.047581), (10, 0.090635), (20, 0.164840), (50, 0.316060), (100, 0.432332)],
+)
+def test_haldane_fraction_as_published(centimorgans: float, fraction: float) -> None:
+    assert haldane_fraction(centimorgans / 100) == pytest.approx(fraction, abs=5e-7)
+
+
+@pytest.mark.parametrize(
+    ("fraction", "centimorgans"),
+    [(0.05, 5.2680), (0.10, 11.1572), (0.20, 25.5413), (0.25, 34.6574), (0.40, 80.4719)],
+)
+def test_haldane_distance_as_published(fraction: float, centimorgans: float) -> None:
+    assert 100 * haldane_distance(fraction) == pytest.approx(centimorgans, abs=5e-5)
+
+
+def test_haldane_ends() -> None:
+    assert haldane_distance(0.5) == math.inf
+    assert haldane_distance(0.0) == 0.0
+    with pytest.raises(ValueError, match="negative"):
+        haldane_fraction(-0.1)
+    with pytest.raises(ValueError, match=r"0 to 0\.5"):
+        haldane_distance(0.6)
+
+
+@given(st.floats(0, 0.499))
+def test_haldane_is_its_own_inverse(fraction: float) -> None:
+    assert haldane_fraction(haldane_distance(fraction)) == pytest.approx(fraction, abs=1e-12)
+
+
+def test_three_loci_without_interference() -> None:
+    # r13 = r12 + r23 - 2 r12 r23: .1 and .2 give .26 (Haldane 1919, from memory).
+    odds = dict(gametes((("A", "B", "C"), ("a", "b", "c")), (0.1, 0.2)))
+    crossed = sum(p for h, p in odds.items() if (h[0] == "A") != (h[2] == "C"))
+    assert crossed == pytest.approx(0.26, abs=1e-15)
+
+
+def test_banana_on_the_y_goes_to_sons() -> None:
+    # Split (1-r) : r between sons and daughters (common practice, no source).
+    odds = dict(gametes((("X", "+"), ("Y", "Banana")), (0.05,)))
+    assert odds == pytest.approx(
+        {("Y", "Banana"): 0.475, ("X", "+"): 0.475, ("X", "Banana"): 0.025, ("Y", "+"): 0.025}
+    )
+
+
+def every_crossover(
+    pair: Diplotype, recombination: tuple[float, ...]
+) -> dict[tuple[str, ...], float]:
+    """Enumerate the starting strand and each subset of intervals that cross over."""
+    odds: dict[tuple[str, ...], float] = {}
+    for start in (0, 1):
+        for crossings in itertools.product((False, True), repeat=len(recombination)):
+            chance, strand, copied = 0.5, start, [pair[start][0]]
+            for locus, (crosses, fraction) in enumerate(
+                zip(crossings, recombination, strict=True), start=1
+            ):
+                chance *= fraction if crosses else 1 - fraction
+                strand = 1 - strand if crosses else strand
+                copied.append(pair[strand][locus])
+            if chance:
+                odds[tuple(copied)] = odds.get(tuple(copied), 0.0) + chance
+    return odds
+
+
+@given(st.data())
+def test_gametes_against_every_crossover_pattern(data: st.DataObject) -> None:
+    loci = data.draw(st.integers(1, 5))
+    allele = st.sampled_from(["+", "m", "l"])
+    strand = st.tuples(*[allele] * loci)
+    pair = diplotype(data.draw(strand), data.draw(strand))
+    recombination = data.draw(st.tuples(*[st.sampled_from([0, 0.01, 0.1, 0.26, 0.5])] * (loci - 1)))
+    odds = gametes(pair, recombination)
+    assert dict(odds) == pytest.approx(every_crossover(pair, recombination), abs=1e-14)
+    assert list(odds) == sorted(odds)
+
+
+def test_wrong_number_of_fractions() -> None:
+    with pytest.raises(ValueError, match="does not fit 3 loci"):
+        gametes((("+", "m"), ("+", "+")), (0.1, 0.2))
+
+
+def test_wild_pairs() -> None:
+    sexes = LinkageGroup(id="sex", loci=("sex", "banana"), recombination=(0.1,))
+    assert wild_pair(sexes, Sex.FEMALE) == (("X", "+"), ("X", "+"))
+    assert wild_pair(sexes, Sex.MALE) == (("X", "+"), ("Y", "+"))
+    assert is_wild(wild_pair(sexes, Sex.MALE))
+    assert not is_wild((("X", "+"), ("Y", "Banana")))
+    assert sex_of((("X", "Banana"), ("Y", "+"))) is Sex.MALE
+    assert sex_of((("X", "+"), ("X", "+"))) is Sex.FEMALE
