@@ -1,0 +1,228 @@
+"""The season's choice as a mixed-integer model: the one place that imports PuLP.
+
+Maximise ``sum value_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is made) and ``z_t >= 0``
+(expected surplus of wish term t), subject to
+
+* one sire a female: ``sum of her x_p <= 1``;
+* pairings a male: ``sum of his x_p <= limit``;
+* incubator boxes: with ``c`` small clutches to a box, ``ceil(small / c) + large <= boxes``, which
+  for whole numbers is ``small + c * large <= c * boxes``;
+* hatchling tubs: ``sum young_p x_p <= tubs``;
+* locks: ``x_p = 1``;
+* chance wishes, linear in log space: ``sum log P(none)_p x_p <= log(1 - chance)``;
+* lower bounds on ``z_t`` (see :mod:`brumal.planner.surplus`).
+
+Every limit is a *statement* with an id, so that a model can be built without some of them when an
+impossible season has to be explained.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import tempfile
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+import pulp
+
+from brumal.planner.problem import Problem
+from brumal.planner.surplus import Cut, first_cuts
+
+BOXES, TUBS = "boxes", "tubs"
+
+
+def male_statement(sire: str) -> str:
+    """Return the id of the statement that limits one male's pairings."""
+    return f"pairings_per_male[{sire}]"
+
+
+def must_statement(dam: str, sire: str) -> str:
+    """Return the id of the statement that a pair must be made."""
+    return f"must_pair[{dam} x {sire}]"
+
+
+def chance_statement(wish: str) -> str:
+    """Return the id of the statement that a chance wish must be met."""
+    return f"chance[{wish}]"
+
+
+@dataclass(frozen=True)
+class Model:
+    """A PuLP problem with the variables that mean something to us."""
+
+    lp: pulp.LpProblem
+    pairs: tuple[pulp.LpVariable, ...]
+    surplus: tuple[pulp.LpVariable, ...]
+
+
+def build(problem: Problem, omit: Collection[str] = ()) -> Model:
+    """Build the model of a season, leaving out the statements named in ``omit``."""
+    lp = pulp.LpProblem("season", pulp.LpMaximize)
+    pairs = tuple(
+        lp.add_variable(f"x{index}", cat=pulp.LpBinary) for index in range(len(problem.candidates))
+    )
+    surplus = tuple(
+        lp.add_variable(f"z{term}", lowBound=0) for term in range(len(problem.wish_terms))
+    )
+    # Solvers refuse a model without variables; a season without pairs is still a question.
+    nothing = lp.add_variable("nothing", lowBound=0, upBound=0, cat=pulp.LpInteger)
+    lp.setObjective(
+        pulp.LpAffineExpression(
+            [(x, c.value) for x, c in zip(pairs, problem.candidates, strict=True)]
+            + [(z, -w.cost) for z, w in zip(surplus, problem.wish_terms, strict=True)]
+            + [(nothing, 0.0)]
+        )
+    )
+    model = Model(lp, pairs, surplus)
+    _add_partners(model, problem, omit)
+    _add_room(model, problem, omit)
+    _add_locks(model, problem, omit)
+    _add_chances(model, problem, omit)
+    for term in range(len(problem.wish_terms)):
+        add_cuts(model, first_cuts(problem, term))
+    return model
+
+
+def add_cuts(model: Model, cuts: Iterable[Cut]) -> None:
+    """Add lower bounds on the surplus of wish terms."""
+    for cut in cuts:
+        terms = [(model.pairs[index], -slope) for index, slope in sorted(cut.coefficients.items())]
+        row = pulp.LpAffineExpression([(model.surplus[cut.term], 1.0), *terms])
+        model.lp.addConstraint(row >= cut.constant)
+
+
+def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
+    """Hold the objective at ``at_least`` or more and maximise the pairs' ranks instead."""
+    model.lp.addConstraint(model.lp.objective >= at_least)
+    ranked = pulp.LpAffineExpression(list(zip(model.pairs, ranks, strict=True)))
+    model.lp.setObjective(ranked)
+
+
+def _add_partners(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    by_dam, by_sire = defaultdict(list), defaultdict(list)
+    for x, candidate in zip(model.pairs, problem.candidates, strict=True):
+        by_dam[candidate.dam].append(x)
+        by_sire[candidate.sire].append(x)
+    for dam in sorted(by_dam):
+        if len(by_dam[dam]) > 1:
+            model.lp.addConstraint(_sum(by_dam[dam]) <= 1)
+    for sire in sorted(by_sire):
+        limit = problem.male_limits.get(sire)
+        if limit is not None and limit < len(by_sire[sire]) and male_statement(sire) not in omit:
+            model.lp.addConstraint(_sum(by_sire[sire]) <= limit)
+
+
+def _add_room(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    if problem.boxes is not None and BOXES not in omit:
+        room = [
+            (x, 1 if problem.is_small(c) else problem.box_clutches)
+            for x, c in zip(model.pairs, problem.candidates, strict=True)
+        ]
+        model.lp.addConstraint(
+            pulp.LpAffineExpression(room) <= problem.box_clutches * problem.boxes
+        )
+    if problem.tubs is not None and TUBS not in omit:
+        young = [(x, c.young) for x, c in zip(model.pairs, problem.candidates, strict=True)]
+        model.lp.addConstraint(pulp.LpAffineExpression(young) <= problem.tubs)
+
+
+def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    place = {candidate.pair: index for index, candidate in enumerate(problem.candidates)}
+    for pair in problem.must:
+        if must_statement(*pair) not in omit:
+            model.lp.addConstraint(_sum([model.pairs[place[pair]]]) == 1)
+
+
+def _add_chances(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    for number, chance in enumerate(problem.chances):
+        if chance_statement(chance.id) in omit:
+            continue
+        logs = [
+            (x, c.log_none[number])
+            for x, c in zip(model.pairs, problem.candidates, strict=True)
+            if number in c.log_none
+        ]
+        model.lp.addConstraint(pulp.LpAffineExpression(logs) <= chance.log_limit)
+
+
+def _sum(variables: Iterable[pulp.LpVariable]) -> pulp.LpAffineExpression:
+    return pulp.LpAffineExpression([(variable, 1) for variable in variables])
+
+
+class Outcome(StrEnum):
+    """What a solver run came to; a run that stopped early may still have found a plan."""
+
+    OPTIMAL = "optimal"
+    STOPPED = "stopped"
+    INFEASIBLE = "infeasible"
+
+
+@dataclass(frozen=True)
+class Run:
+    """One solver run: ``chosen`` are candidate indices (``None``: no plan found).
+
+    ``bound`` is the solver's own proven upper bound on the model's objective; ``message`` its own
+    word for how it ended.
+    """
+
+    outcome: Outcome
+    chosen: tuple[int, ...] | None
+    bound: float
+    message: str
+
+
+def run(model: Model, solver: str, gap: float, seconds: float | None) -> Run:
+    """Solve the model with ``solver`` (a key of ``SOLVERS``) to a relative ``gap``."""
+    return SOLVERS[solver](model, gap, seconds)
+
+
+def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
+    solver = pulp.HiGHS(msg=False, gapRel=gap, gapAbs=0.0, timeLimit=seconds, threads=1)
+    model.lp.solve(solver)
+    engine = model.lp.solverModel
+    bound = -float(engine.getInfo().mip_dual_bound)
+    message = str(engine.modelStatusToString(engine.getModelStatus()))
+    return _read(model, bound, message)
+
+
+def _run_cbc(model: Model, gap: float, seconds: float | None) -> Run:
+    with tempfile.TemporaryDirectory() as folder:
+        log = Path(folder) / "cbc.log"
+        solver = pulp.COIN_CMD(
+            path=pulp.PULP_CBC_CMD.pulp_cbc_path,
+            msg=False,
+            gapRel=gap,
+            timeLimit=seconds,
+            threads=1,
+            logPath=str(log),
+        )
+        model.lp.solve(solver)
+        text = log.read_text(encoding="utf-8", errors="replace")
+    message = re.search(r"^Result - (.+)$", text, re.MULTILINE)
+    stated = re.search(r"^Upper bound:\s+(\S+)$", text, re.MULTILINE)
+    # CBC states a bound only where it differs from the objective it proved.
+    objective = pulp.value(model.lp.objective)
+    bound = float(stated[1]) if stated else math.inf if objective is None else float(objective)
+    return _read(model, bound, message[1].strip() if message else "no result line")
+
+
+SOLVERS: Mapping[str, Callable[[Model, float, float | None], Run]] = {
+    "highs": _run_highs,
+    "cbc": _run_cbc,
+}
+
+
+def _read(model: Model, bound: float, message: str) -> Run:
+    """Map PuLP's two-level status; values left behind by a failed run are never read."""
+    lp = model.lp
+    if lp.status == pulp.LpStatusInfeasible:
+        return Run(Outcome.INFEASIBLE, None, -math.inf, message)
+    if lp.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
+        return Run(Outcome.STOPPED, None, bound, message)
+    chosen = tuple(index for index, x in enumerate(model.pairs) if x.value() > 0.5)
+    proven = lp.sol_status == pulp.LpSolutionOptimal
+    return Run(Outcome.OPTIMAL if proven else Outcome.STOPPED, chosen, bound, message)
