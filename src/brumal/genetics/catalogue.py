@@ -6,6 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from brumal.records.animals import Sex
+
+COMMON_PRACTICE = "common practice, no source"
+
 
 class Inheritance(StrEnum):
     """How an allele shows against wild type."""
@@ -29,7 +33,8 @@ class Harm(StrEnum):
 class Allele:
     """One mutant allele under its trade name; ``super_name`` names the homozygote.
 
-    ``source`` is the published source or ``common practice, no source``.
+    A recessive's ``super_name`` is its own name: the homozygote is the visual. ``source`` is the
+    published source or ``common practice, no source``; ``note`` is a remark for the list of genes.
     """
 
     name: str
@@ -37,7 +42,8 @@ class Allele:
     inheritance: Inheritance
     super_name: str
     aliases: tuple[str, ...] = ()
-    source: str = "common practice, no source"
+    source: str = COMMON_PRACTICE
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,26 +53,36 @@ class LinkageGroup:
     id: str
     loci: tuple[str, ...]
     recombination: tuple[float, ...] = ()
+    source: str = COMMON_PRACTICE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Combination:
-    """A trade name for several genes together, ``parts`` in trade notation."""
+    """A trade name for several genes together, ``parts`` in trade notation.
+
+    A name that the trade uses for more than one thing has ``readings`` (two or more, each in trade
+    notation) and empty ``parts``: it is never guessed at, the keeper is asked for one of them.
+    """
 
     name: str
     parts: str
+    readings: tuple[str, ...] = ()
     aliases: tuple[str, ...] = ()
-    source: str = "common practice, no source"
+    source: str = COMMON_PRACTICE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WelfareNote:
-    """A disorder tied to a genotype: so many copies or more of each allele in ``carries``."""
+    """A disorder tied to a genotype: so many copies or more of each allele in ``carries``.
+
+    ``sex`` is set where only one sex is affected.
+    """
 
     harm: Harm
     carries: Mapping[str, int]
     text: str
     source: str
+    sex: Sex | None = None
 
     @property
     def excluded(self) -> bool:
@@ -74,14 +90,21 @@ class WelfareNote:
         return self.harm in (Harm.LETHAL, Harm.NEUROLOGICAL)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+def fold(spelling: str) -> str:
+    """Return a spelling without case, spaces, hyphens and other marks, as ``names`` keys it."""
+    return "".join(mark for mark in spelling.casefold() if mark.isalnum())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Catalogue:
     """All genes known to the tool, the keeper's own laid over the shipped ones.
 
     ``alleles`` is keyed by canonical name, ``loci`` maps a locus to its mutant allele names,
     ``groups`` a linkage group id to the group (every locus stands in exactly one; the sex group is
-    always there), ``names`` every casefolded spelling (canonical, alias, super name, combination)
-    to the canonical name it stands for.
+    always there), ``names`` every spelling as ``fold`` leaves it (canonical, alias, super name,
+    combination) to the canonical name it stands for. ``loci`` is in alphabetical order and so are
+    the alleles of each locus. Two catalogues are equal only when they are the same object, so that
+    what is worked out from one can be kept with it.
     """
 
     alleles: Mapping[str, Allele]
