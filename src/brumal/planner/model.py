@@ -23,7 +23,7 @@ import re
 import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
@@ -52,11 +52,16 @@ def chance_statement(wish: str) -> str:
 
 @dataclass(frozen=True)
 class Model:
-    """A PuLP problem with the variables that mean something to us."""
+    """A PuLP problem with the variables and rows that mean something to us.
+
+    ``limited`` holds the left side of each statement that is an upper limit, whether or not the
+    limit itself is in force, so that the least breach of it can be asked for.
+    """
 
     lp: pulp.LpProblem
     pairs: tuple[pulp.LpVariable, ...]
     surplus: tuple[pulp.LpVariable, ...]
+    limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
 
 
 def build(problem: Problem, omit: Collection[str] = ()) -> Model:
@@ -102,55 +107,61 @@ def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
     model.lp.setObjective(ranked)
 
 
+def minimise(model: Model, statement: str) -> None:
+    """Make the left side of a limit the objective: how little of it the season can do with."""
+    model.lp.setObjective(-1 * model.limited[statement])
+
+
+def _limit(
+    model: Model,
+    statement: str,
+    terms: list[tuple[pulp.LpVariable, float]],
+    limit: float,
+    omit: Collection[str],
+) -> None:
+    """Add ``sum of terms <= limit`` under its statement's name, unless it is left out."""
+    model.limited[statement] = pulp.LpAffineExpression(terms)
+    if statement not in omit:
+        model.lp.addConstraint(model.limited[statement] <= limit)
+
+
 def _add_partners(model: Model, problem: Problem, omit: Collection[str]) -> None:
     by_dam, by_sire = defaultdict(list), defaultdict(list)
     for x, candidate in zip(model.pairs, problem.candidates, strict=True):
-        by_dam[candidate.dam].append(x)
-        by_sire[candidate.sire].append(x)
+        by_dam[candidate.dam].append((x, 1.0))
+        by_sire[candidate.sire].append((x, 1.0))
     for dam in sorted(by_dam):
         if len(by_dam[dam]) > 1:
-            model.lp.addConstraint(_sum(by_dam[dam]) <= 1)
+            model.lp.addConstraint(pulp.LpAffineExpression(by_dam[dam]) <= 1)
     for sire in sorted(by_sire):
         limit = problem.male_limits.get(sire)
-        if limit is not None and limit < len(by_sire[sire]) and male_statement(sire) not in omit:
-            model.lp.addConstraint(_sum(by_sire[sire]) <= limit)
+        if limit is not None and limit < len(by_sire[sire]):
+            _limit(model, male_statement(sire), by_sire[sire], limit, omit)
 
 
 def _add_room(model: Model, problem: Problem, omit: Collection[str]) -> None:
-    if problem.boxes is not None and BOXES not in omit:
-        room = [
-            (x, 1 if problem.is_small(c) else problem.box_clutches)
-            for x, c in zip(model.pairs, problem.candidates, strict=True)
-        ]
-        model.lp.addConstraint(
-            pulp.LpAffineExpression(room) <= problem.box_clutches * problem.boxes
-        )
-    if problem.tubs is not None and TUBS not in omit:
-        young = [(x, c.young) for x, c in zip(model.pairs, problem.candidates, strict=True)]
-        model.lp.addConstraint(pulp.LpAffineExpression(young) <= problem.tubs)
+    pairs = tuple(zip(model.pairs, problem.candidates, strict=True))
+    share = problem.box_clutches
+    if problem.boxes is not None:
+        room = [(x, 1.0 if problem.is_small(c) else float(share)) for x, c in pairs]
+        _limit(model, BOXES, room, share * problem.boxes, omit)
+    if problem.tubs is not None:
+        _limit(model, TUBS, [(x, c.young) for x, c in pairs], problem.tubs, omit)
 
 
 def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
     place = {candidate.pair: index for index, candidate in enumerate(problem.candidates)}
     for pair in problem.must:
         if must_statement(*pair) not in omit:
-            model.lp.addConstraint(_sum([model.pairs[place[pair]]]) == 1)
+            made = pulp.LpAffineExpression([(model.pairs[place[pair]], 1.0)])
+            model.lp.addConstraint(made == 1)
 
 
 def _add_chances(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    pairs = tuple(zip(model.pairs, problem.candidates, strict=True))
     for number, chance in enumerate(problem.chances):
-        if chance_statement(chance.id) in omit:
-            continue
-        logs = [
-            (x, c.log_none[number])
-            for x, c in zip(model.pairs, problem.candidates, strict=True)
-            if number in c.log_none
-        ]
-        model.lp.addConstraint(pulp.LpAffineExpression(logs) <= chance.log_limit)
-
-
-def _sum(variables: Iterable[pulp.LpVariable]) -> pulp.LpAffineExpression:
-    return pulp.LpAffineExpression([(variable, 1) for variable in variables])
+        logs = [(x, c.log_none[number]) for x, c in pairs if number in c.log_none]
+        _limit(model, chance_statement(chance.id), logs, chance.log_limit, omit)
 
 
 class Outcome(StrEnum):

@@ -1,0 +1,45 @@
+"""The command line: ``brumal COMMAND FOLDER``."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+from collections.abc import Sequence
+
+from brumal import __version__
+
+COMMANDS = ("new", "check", "plan", "ready", "cross", "animal", "kin")
+_CAUTION = (
+    "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "
+    "on health. Local law decides on keeping, breeding and sale."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    args = _parser().parse_args(argv)
+    return _run(args)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="brumal",
+        description="Plan the breeding season of a ball (royal) python collection.",
+        epilog=_CAUTION,
+    )
+    parser.add_argument("--version", action="version", version=f"brumal {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name in COMMANDS:
+        importlib.import_module(f"brumal.commands.{name}").add_parser(commands)
+    return parser
+
+
+def _run(args: argparse.Namespace) -> int:
+    from brumal.commands.common import Exit, console, print_faults
+    from brumal.records.faults import InputError
+
+    try:
+        return int(args.func(args))
+    except InputError as error:
+        print_faults(error.faults, console(stderr=True))
+        return Exit.FAULTS

@@ -1,0 +1,93 @@
+"""What the commands share: exit codes, the console, loading a folder, writing results."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable, Mapping
+from enum import IntEnum
+from pathlib import Path
+
+from rich.console import Console
+
+from brumal.pipeline import Prepared, prepare
+from brumal.records.faults import Fault, Severity
+from brumal.report.output import write_results
+
+
+class Exit(IntEnum):
+    """Exit codes of every command."""
+
+    DONE = 0
+    FAULTS = 1
+    NO_PLAN = 2
+    NOT_PROVEN = 3
+
+
+def console(stderr: bool = False) -> Console:
+    """Return a console that wraps at the terminal's width, 80 columns where there is none."""
+    stream = sys.stderr if stderr else sys.stdout
+    return Console(
+        file=stream,
+        width=None if stream.isatty() else 80,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        soft_wrap=False,
+    )
+
+
+def add_folder(parser: argparse.ArgumentParser) -> None:
+    """Add the season folder that every command reads."""
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="season folder")
+
+
+def add_out(parser: argparse.ArgumentParser) -> None:
+    """Add ``--out``."""
+    parser.add_argument(
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="folder for the results (default: brumal-out/SEASON/COMMAND here)",
+    )
+
+
+def out_folder(args: argparse.Namespace) -> Path:
+    """Return the folder for results: ``--out``, or one of its own below the present folder."""
+    if args.out is not None:
+        return Path(args.out)
+    return Path("brumal-out") / Path(args.folder).resolve().name / str(args.command)
+
+
+def load(folder: Path) -> Prepared:
+    """Read and prepare a season folder; warnings and notices go to standard error.
+
+    Raises :class:`brumal.records.faults.InputError` when the folder holds errors.
+    """
+    prepared = prepare(folder)
+    print_faults(prepared.faults, console(stderr=True), brief=True)
+    return prepared
+
+
+def print_faults(faults: Iterable[Fault], screen: Console, brief: bool = False) -> None:
+    """Print faults by severity; ``brief`` counts warnings and notices instead of listing them."""
+    by_severity = {severity: [f for f in faults if f.severity is severity] for severity in Severity}
+    for severity, found in by_severity.items():
+        if not found:
+            continue
+        if brief and severity is not Severity.ERROR:
+            screen.print(f"{_count(len(found), severity)}: `brumal check` lists them.")
+            continue
+        screen.print(f"{_count(len(found), severity)}:")
+        for fault in found:
+            screen.print(f"  {fault}")
+
+
+def write(args: argparse.Namespace, files: Mapping[str, str | bytes], screen: Console) -> None:
+    """Write results and say where they are."""
+    paths = write_results(out_folder(args), files)
+    screen.print(f"Written to {out_folder(args)}: {', '.join(path.name for path in paths)}")
+
+
+def _count(number: int, severity: Severity) -> str:
+    return f"{number} {severity}" if number == 1 else f"{number} {severity}s"

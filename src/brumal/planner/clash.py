@@ -1,0 +1,118 @@
+"""Why a season is impossible: the smallest set of the keeper's statements that clash."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from brumal.planner import model as models
+from brumal.planner.model import Outcome
+from brumal.planner.problem import Problem
+
+_SECONDS_A_QUESTION = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """One thing the keeper said; ``loosen`` is the least change of it that would be enough."""
+
+    id: str
+    words: str
+    loosen: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clash:
+    """Statements that cannot all hold: take any one away and the rest can.
+
+    ``exact`` is false when a solver ran out of time on the way, so that the set may hold a
+    statement more than it must.
+    """
+
+    statements: tuple[Statement, ...]
+    exact: bool = True
+
+
+def find_clash(problem: Problem, solver: str) -> Clash:
+    """Return a smallest clashing set of an impossible season, by deletion.
+
+    Each statement is left out in turn; where the rest is still impossible it goes for good
+    (Chinneck & Dravnieks 1991, ORSA J Comput 3:157-168, from memory). A question the solver does
+    not settle in time keeps its statement and clears ``exact``.
+    """
+    kept = [statement.id for statement in _statements(problem)]
+    gone: set[str] = set()
+    exact = True
+    for statement in list(kept):
+        outcome = _outcome(problem, solver, gone | {statement})
+        if outcome is Outcome.INFEASIBLE:
+            gone.add(statement)
+            kept.remove(statement)
+        elif outcome is Outcome.STOPPED:
+            exact = False
+    words = {statement.id: statement.words for statement in _statements(problem)}
+    return Clash(
+        statements=tuple(
+            Statement(id=i, words=words[i], loosen=_loosen(problem, solver, i, gone)) for i in kept
+        ),
+        exact=exact,
+    )
+
+
+def _outcome(problem: Problem, solver: str, omit: set[str]) -> Outcome:
+    run = models.run(models.build(problem, omit), solver, 1.0, _SECONDS_A_QUESTION)
+    # A plan found before time ran out settles the question: the rest is possible.
+    return Outcome.OPTIMAL if run.chosen is not None else run.outcome
+
+
+def _statements(problem: Problem) -> tuple[Statement, ...]:
+    """List what the keeper said, the easiest to give up first: deletion keeps the later ones."""
+    found = [
+        Statement(id=models.male_statement(sire), words=f"{sire} serves at most {limit}")
+        for sire, limit in sorted(problem.male_limits.items())
+    ]
+    if problem.tubs is not None:
+        found.append(Statement(id=models.TUBS, words=f"there are {problem.tubs} hatchling tubs"))
+    if problem.boxes is not None:
+        words = f"there are {problem.boxes} incubator boxes"
+        found.append(Statement(id=models.BOXES, words=words))
+    found += [
+        Statement(id=models.chance_statement(chance.id), words=chance.words)
+        for chance in problem.chances
+    ]
+    found += [
+        Statement(id=models.must_statement(*pair), words=f"{pair[0]} x {pair[1]} must be paired")
+        for pair in problem.must
+    ]
+    return tuple(found)
+
+
+def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> str:
+    """Say the least change of one statement, the others kept, that makes a plan possible."""
+    model = models.build(problem, gone | {statement})
+    if statement not in model.limited:
+        return "leave it out"
+    models.minimise(model, statement)
+    run = models.run(model, solver, 0.0, _SECONDS_A_QUESTION)
+    if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
+        return "loosening it alone was not shown to be enough"
+    return _least(problem, statement, run.chosen)
+
+
+def _least(problem: Problem, statement: str, chosen: tuple[int, ...]) -> str:
+    if statement == models.BOXES:
+        return f"{problem.boxes_used(chosen)} boxes would be enough"
+    if statement == models.TUBS:
+        young = sum(problem.candidates[index].young for index in chosen)
+        return f"{math.ceil(young - 1e-9)} tubs would be enough"
+    for number, chance in enumerate(problem.chances):
+        if statement == models.chance_statement(chance.id):
+            logs = sum(problem.candidates[i].log_none.get(number, 0.0) for i in chosen)
+            return f"the best chance that can be had is {-math.expm1(logs):.1%}"
+    sires = [problem.candidates[index].sire for index in chosen]
+    served = next(
+        sires.count(sire)
+        for sire in problem.male_limits
+        if statement == models.male_statement(sire)
+    )
+    return f"{served} would be enough"

@@ -1,0 +1,119 @@
+"""Results as files: a folder of their own, written whole or not at all.
+
+A list of what was written, with the SHA-256 of each file, stays beside the results. A file that
+is not on that list, or that has changed since, is the keeper's: it is never overwritten.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from brumal.records.faults import Fault, InputError, Where
+
+LIST_NAME = ".written-by-brumal.json"
+
+
+def write_results(folder: Path, files: Mapping[str, str | bytes]) -> tuple[Path, ...]:
+    """Write all ``files`` (name -> content) into ``folder``, or none of them.
+
+    Returns the paths written, sorted. Raises :class:`InputError` where a file of the keeper's
+    stands in the way or the folder cannot be written.
+    """
+    contents = {
+        name: text.encode("utf-8") if isinstance(text, str) else text
+        for name, text in sorted(files.items())
+    }
+    try:
+        written = _known(folder)
+        _refuse_foreign(folder, contents, written)
+        folder.mkdir(parents=True, exist_ok=True)
+        _put(folder, contents, written)
+    except OSError as problem:
+        raise InputError([_unwritable(folder, problem)]) from problem
+    return tuple(folder / name for name in contents)
+
+
+def _put(folder: Path, contents: Mapping[str, bytes], written: Mapping[str, str]) -> None:
+    """Stage every file beside the results, then move them in; undo the moves if one fails."""
+    listed = dict(written) | {name: _digest(content) for name, content in contents.items()}
+    staged = dict(contents) | {LIST_NAME: json.dumps(listed, indent=1, sort_keys=True).encode()}
+    stage = Path(tempfile.mkdtemp(prefix=".brumal-", dir=folder))
+    moved: list[str] = []
+    try:
+        for name, content in staged.items():
+            (stage / name).write_bytes(content)
+        for name in staged:
+            if (folder / name).exists():
+                (folder / name).replace(stage / f"{name}.before")
+            moved.append(name)
+            (stage / name).replace(folder / name)
+    except OSError:
+        for name in moved:
+            before = stage / f"{name}.before"
+            if before.exists():
+                before.replace(folder / name)
+            else:
+                (folder / name).unlink(missing_ok=True)
+        raise
+    finally:
+        shutil.rmtree(stage)
+
+
+def _known(folder: Path) -> dict[str, str]:
+    listing = folder / LIST_NAME
+    if not listing.is_file():
+        return {}
+    try:
+        return {str(k): str(v) for k, v in json.loads(listing.read_text("utf-8")).items()}
+    except (ValueError, AttributeError):
+        return {}
+
+
+def _refuse_foreign(
+    folder: Path, contents: Mapping[str, bytes], written: Mapping[str, str]
+) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise InputError([_in_the_way(folder, "a file")])
+    foreign = [
+        name
+        for name in contents
+        if (folder / name).exists()
+        and (
+            not (folder / name).is_file()
+            or _digest((folder / name).read_bytes()) != written.get(name)
+        )
+    ]
+    if foreign:
+        raise InputError(
+            [
+                _in_the_way(folder / name, "a file that was changed or not written by brumal")
+                for name in foreign
+            ]
+        )
+
+
+def _in_the_way(path: Path, found: str) -> Fault:
+    return Fault(
+        where=Where(file=str(path)),
+        found=found,
+        expected="a place for results",
+        repair="Nothing was written. Move it, or choose another folder with --out.",
+    )
+
+
+def _unwritable(folder: Path, problem: OSError) -> Fault:
+    return Fault(
+        where=Where(file=str(folder)),
+        found=problem.strerror or type(problem).__name__,
+        expected="a folder that can be written",
+        repair="Nothing was written. Choose another folder with --out.",
+    )
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
