@@ -8,6 +8,7 @@ all pairs of weighings, so that one bad weighing in four does not bend it.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -19,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.records.animals import Animal, Clutch, Sex, Weighing
+from brumal.records.folder import SeasonRecords
 
 RECENT_DAYS = 180
 """Weighings of this many days before the last one make the present gain."""
@@ -210,22 +212,34 @@ def weight_before_laying(series: WeightSeries, laid: date) -> Point | None:
     return before[-1] if before else None
 
 
-def mass_for_clutch(series: WeightSeries, before: date) -> float | None:
-    """Return the mass in grams she went into a season with: her last plain weighing before.
+def mass_for_clutch(series: WeightSeries, before: date, within_days: int) -> float | None:
+    """Return the mass in grams that she went into a season with, or ``None``.
 
-    Weighings that hold eggs or follicles are passed over; the last weighing stands in where no
-    plain one is on record by then.
+    That is her last weighing on or in the ``within_days`` days before the day ``before`` that
+    holds no eggs or follicles.
     """
     plain = [
         point.grams
         for point in series.points
         if point.on is not None
-        and point.on <= before
+        and 0 <= (before - point.on).days <= within_days
         and point.kind in (WeighingKind.PLAIN, WeighingKind.AFTER_LAYING)
     ]
-    if plain:
-        return plain[-1]
-    return series.last.grams if series.last else None
+    return plain[-1] if plain else None
+
+
+def all_series(records: SeasonRecords) -> dict[str, WeightSeries]:
+    """Return the weight series of every animal, by id."""
+    weighings: dict[str, list[Weighing]] = defaultdict(list)
+    for weighing in records.weighings:
+        weighings[weighing.animal].append(weighing)
+    clutches: dict[str, list[Clutch]] = defaultdict(list)
+    for clutch in records.clutches:
+        clutches[clutch.dam].append(clutch)
+    return {
+        animal.id: weight_series(animal, weighings[animal.id], clutches[animal.id])
+        for animal in records.animals
+    }
 
 
 def _dated(animal: Animal, weighings: Iterable[Weighing]) -> list[tuple[date, float]]:

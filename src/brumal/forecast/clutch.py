@@ -1,0 +1,280 @@
+"""The clutch a pair should bring: does she go, how many eggs, how many fertile, how many hatch."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.distributions import (
+    lognormal_counts,
+    mean_count,
+    percentile,
+    share_tables,
+    two_point_counts,
+)
+from brumal.forecast.eggs import EggModel, fit_eggs
+from brumal.forecast.history import PastClutch, goes_records, past_clutches, proven_dams
+from brumal.forecast.shares import Count, ShareModel, Split, fit_shares
+from brumal.forecast.weight import WeightSeries, all_series, mass_for_clutch, project
+from brumal.records.animals import Animal, Sex
+from brumal.records.folder import SeasonRecords
+from brumal.records.settings import Assume, ClutchPrior
+
+Floats = NDArray[np.float64]
+
+MOST_EGGS = 20
+"""Distributions of eggs end here (wild clutches: 4-15, Gorzula, Nsiah & Oduro 1997)."""
+OWN_GOES_WORTH = 9.0
+"""Her own seasons count against the collection as so many seasons."""
+FERTILE_SPLIT = Split(dam=0.35, sire=0.35)
+HATCHED_SPLIT = Split(dam=0.35, sire=0.15)
+BOX_SHARE = 0.9
+PROJECTION_DAYS = 90
+MASS_DAYS = 300
+BATCH = 512
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class DamForecast:
+    """The dam's part: chance that she goes, eggs given that she goes (array from 0 eggs).
+
+    ``mass_g`` is the mass the eggs are forecast from (``None``: not known), ``proven`` whether she
+    has laid before, ``own_clutches`` how many clutches of hers are on record.
+    """
+
+    goes: float
+    eggs: float
+    eggs_p90: float
+    eggs_pmf: Floats
+    mass_g: float | None
+    proven: bool
+    own_clutches: int
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ClutchForecast:
+    """The clutch of one pair.
+
+    ``goes`` is the chance that she lays, ``eggs`` the mean number of eggs if she does (slugs
+    included), ``eggs_pmf`` their distribution as an array from 0 eggs, ``eggs_p90`` the eggs that
+    box room is counted at. ``fertile`` is the mean share of eggs that are not slugs, ``hatched``
+    the mean share of fertile eggs that hatch; each share is a beta of that mean with a + b the
+    ``strength``, infinite where the keeper states the share.
+    """
+
+    dam: str
+    sire: str
+    goes: float
+    eggs: float
+    eggs_p90: float
+    eggs_pmf: Floats
+    fertile: float
+    fertile_strength: float
+    hatched: float
+    hatched_strength: float
+
+    @property
+    def expected_young(self) -> float:
+        """Return the mean number of hatched young: goes x eggs x fertile x hatched."""
+        return self.goes * self.eggs * self.fertile * self.hatched
+
+    @property
+    def slugs(self) -> float:
+        """Return the mean number of slugs if she lays."""
+        return self.eggs * (1 - self.fertile)
+
+    @cached_property
+    def young_pmf(self) -> Floats:
+        """Return the distribution of hatched young from 0, that she does not go included."""
+        table: Floats = young_table([self])[0]
+        table.setflags(write=False)
+        return table
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class ClutchForecasts:
+    """Forecast parts of a whole collection: by dam, and shares by dam and sire."""
+
+    dams: Mapping[str, DamForecast]
+    fertile: ShareModel
+    hatched: ShareModel
+    assume: Assume
+
+
+def forecast_clutches(records: SeasonRecords) -> ClutchForecasts:
+    """Forecast the parts of every pair's clutch, once for the whole collection.
+
+    Figures of ``assume`` replace the forecast piece by piece, ``expected_eggs`` of an animal
+    replaces the eggs of that dam (and goes before ``assume.eggs``); a stated number of eggs that is
+    not whole lies on the two whole numbers next to it.
+    """
+    prior = records.settings.clutch
+    series = all_series(records)
+    past = past_clutches(records, series)
+    proven = proven_dams(records)
+    collection = _Collection(
+        records=records,
+        eggs=fit_eggs(past, prior),
+        goes=goes_records(past),
+        clutches=Counter(clutch.dam for clutch in past if clutch.went),
+        most=_most_eggs(records),
+    )
+    dams = {
+        animal.id: _dam(animal, series[animal.id], animal.id in proven, collection)
+        for animal in records.animals
+        if animal.sex is not Sex.MALE
+    }
+    return ClutchForecasts(
+        dams=dams,
+        fertile=fit_shares(_fertile_counts(past), prior.fertile, prior.worth, FERTILE_SPLIT),
+        hatched=fit_shares(_hatched_counts(past), prior.hatched, prior.worth, HATCHED_SPLIT),
+        assume=records.settings.assume,
+    )
+
+
+def clutch_for(forecasts: ClutchForecasts, dam: Animal, sire: Animal) -> ClutchForecast:
+    """Return the forecast for one pair; raises KeyError for a dam that is male or not on record."""
+    hers = forecasts.dams[dam.id]
+    fertile = _share(forecasts.fertile, forecasts.assume.fertile, dam.id, sire.id)
+    hatched = _share(forecasts.hatched, forecasts.assume.hatched, dam.id, sire.id)
+    return ClutchForecast(
+        dam=dam.id,
+        sire=sire.id,
+        goes=hers.goes,
+        eggs=hers.eggs,
+        eggs_p90=hers.eggs_p90,
+        eggs_pmf=hers.eggs_pmf,
+        fertile=fertile[0],
+        fertile_strength=fertile[1],
+        hatched=hatched[0],
+        hatched_strength=hatched[1],
+    )
+
+
+def young_table(clutches: Sequence[ClutchForecast]) -> Floats:
+    """Return the distribution of hatched young of each clutch, (clutches, most eggs + 1).
+
+    Row i sums to one and has the mean ``clutches[i].expected_young``. All clutches must come from
+    one :class:`ClutchForecasts`. Pairs with the same shares share the work.
+    """
+    if not clutches:
+        return np.zeros((0, MOST_EGGS + 1))
+    shares = np.array(
+        [[c.fertile, c.fertile_strength, c.hatched, c.hatched_strength] for c in clutches]
+    )
+    distinct, place = np.unique(shares, axis=0, return_inverse=True)
+    order = np.argsort(place, kind="stable")
+    eggs = np.stack([clutch.eggs_pmf for clutch in clutches])
+    goes = np.array([clutch.goes for clutch in clutches])
+    table = np.empty_like(eggs)
+    most = eggs.shape[1] - 1
+    for start in range(0, len(distinct), BATCH):
+        part = distinct[start : start + BATCH]
+        fertile = share_tables(part[:, 0], part[:, 1], most)
+        through = fertile @ share_tables(part[:, 2], part[:, 3], most)
+        first, last = np.searchsorted(place[order], [start, start + len(part)])
+        rows = order[first:last]
+        table[rows] = np.einsum("ce,cek->ck", eggs[rows], through[place[rows] - start])
+    table *= goes[:, None]
+    table[:, 0] += 1 - goes
+    return table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Collection:
+    records: SeasonRecords
+    eggs: EggModel
+    goes: Mapping[str, tuple[int, int]]
+    clutches: Mapping[str, int]
+    most: int
+
+
+def _dam(
+    animal: Animal, series: WeightSeries, proven: bool, collection: _Collection
+) -> DamForecast:
+    settings = collection.records.settings
+    mass = _breeding_mass(series, settings.season.pair_from)
+    stated = animal.expected_eggs if animal.expected_eggs is not None else settings.assume.eggs
+    if stated is None:
+        chances = lognormal_counts(
+            *collection.eggs.of(animal.id, mass, first=not proven), collection.most
+        )
+        mean, at_most = mean_count(chances), float(percentile(chances, BOX_SHARE))
+    else:
+        chances = two_point_counts(stated, collection.most)
+        mean = at_most = stated
+    goes = settings.assume.goes
+    if goes is None:
+        goes = forecast_goes(settings.clutch, collection.goes, animal.id, proven)
+    return DamForecast(
+        goes=goes,
+        eggs=mean,
+        eggs_p90=at_most,
+        eggs_pmf=chances,
+        mass_g=mass,
+        proven=proven,
+        own_clutches=collection.clutches.get(animal.id, 0),
+    )
+
+
+def forecast_goes(
+    prior: ClutchPrior, seasons: Mapping[str, tuple[int, int]], dam: str, proven: bool
+) -> float:
+    """Return the chance that a paired female lays.
+
+    ``seasons`` holds (laid, paired) by dam. Two beta-binomial steps: the stated chance, counted as
+    ``prior.worth`` seasons, takes in all seasons of the collection; the result, counted as
+    ``OWN_GOES_WORTH`` seasons, takes in hers. A first season keeps its stated ratio to later ones.
+    """
+    laid = sum(went for went, _ in seasons.values())
+    paired = sum(times for _, times in seasons.values())
+    pooled = (prior.worth * prior.goes + laid) / (prior.worth + paired)
+    if not proven and prior.goes > 0:
+        pooled = min(pooled * prior.goes_first / prior.goes, 1.0)
+    went, times = seasons.get(dam, (0, 0))
+    return (OWN_GOES_WORTH * pooled + went) / (OWN_GOES_WORTH + times)
+
+
+def _breeding_mass(series: WeightSeries, pair_from: date) -> float | None:
+    """Return the mass she is forecast to go into the season with, in grams."""
+    coming = project(series, pair_from)
+    if coming is not None and series.trend is not None:
+        recent = (pair_from - series.trend.on).days <= PROJECTION_DAYS
+        return coming.grams if recent else series.trend.level_g
+    plain = mass_for_clutch(series, pair_from, within_days=MASS_DAYS)
+    if plain is not None:
+        return plain
+    return series.last.grams if series.last else None
+
+
+def _most_eggs(records: SeasonRecords) -> int:
+    stated = [animal.expected_eggs for animal in records.animals]
+    figures = [eggs for eggs in [*stated, records.settings.assume.eggs] if eggs is not None]
+    return max([MOST_EGGS, *(math.ceil(eggs) for eggs in figures)])
+
+
+def _fertile_counts(past: Sequence[PastClutch]) -> list[Count]:
+    return [
+        Count(dam=clutch.dam, sire=clutch.sire, eggs=clutch.eggs, through=clutch.fertile)
+        for clutch in past
+        if clutch.eggs is not None and clutch.fertile is not None
+    ]
+
+
+def _hatched_counts(past: Sequence[PastClutch]) -> list[Count]:
+    return [
+        Count(dam=clutch.dam, sire=clutch.sire, eggs=clutch.fertile, through=clutch.hatched)
+        for clutch in past
+        if clutch.fertile is not None and clutch.hatched is not None
+    ]
+
+
+def _share(model: ShareModel, stated: float | None, dam: str, sire: str) -> tuple[float, float]:
+    return model.of(dam, sire) if stated is None else (stated, math.inf)
