@@ -18,7 +18,11 @@ class Severity(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Where:
-    """A place in a keeper's file; ``row`` counts as the spreadsheet does (the header is row 1)."""
+    """A place in a keeper's file.
+
+    ``row`` counts as the spreadsheet does (the header is row 1); in a YAML file it is the line.
+    ``column`` is a table's column, or the path of a YAML key (``limits.boxes``).
+    """
 
     file: str
     row: int | None = None
@@ -27,7 +31,8 @@ class Where:
     def __str__(self) -> str:
         parts = [self.file]
         if self.row is not None:
-            parts.append(f"row {self.row}")
+            unit = "line" if self.file.endswith((".yaml", ".yml")) else "row"
+            parts.append(f"{unit} {self.row}")
         if self.column is not None:
             parts.append(self.column)
         return ", ".join(parts)
@@ -66,10 +71,15 @@ def is_error(fault: Fault) -> bool:
     return fault.severity is Severity.ERROR
 
 
-def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
-    """Return up to ``count`` of the ``known`` words closest to ``word``, closest first."""
+def nearest(
+    word: str, known: Iterable[str], count: int = 3, cutoff: float = 0.6
+) -> tuple[str, ...]:
+    """Return up to ``count`` of the ``known`` words closest to ``word``, closest first.
+
+    ``cutoff`` is the least likeness, from 0 (any word) to 1 (the same word).
+    """
     by_folded = {name.casefold(): name for name in known}
-    close = difflib.get_close_matches(word.casefold(), by_folded, n=count, cutoff=0.6)
+    close = difflib.get_close_matches(word.casefold(), by_folded, n=count, cutoff=cutoff)
     return tuple(by_folded[name] for name in close)
 
 

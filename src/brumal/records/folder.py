@@ -14,7 +14,9 @@ class SeasonRecords:
     """Everything read from a season folder.
 
     ``own_genes`` is the text of the keeper's ``genes.yaml`` (``None`` without one);
-    ``files`` names the file each table was read from (``"animals" -> "animals.csv"``);
+    ``season_text`` is the text of ``season.yaml`` and ``what_if`` maps the name of each overlay to
+    its text, both unread; ``files`` names the file each table was read from
+    (``"animals" -> "animals.csv"``);
     ``fingerprints`` maps each file read to the SHA-256 of its bytes, so a plan can be made again.
     """
 
@@ -23,5 +25,7 @@ class SeasonRecords:
     weighings: tuple[Weighing, ...] = ()
     clutches: tuple[Clutch, ...] = ()
     own_genes: str | None = None
+    season_text: str = ""
+    what_if: Mapping[str, str] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
     fingerprints: Mapping[str, str] = field(default_factory=dict)

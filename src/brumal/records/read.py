@@ -1,0 +1,227 @@
+"""A season folder read whole: every record, and every fault in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from brumal.records.animal_table import ANIMALS, check_herd, herd_of, read_animals
+from brumal.records.animals import Animal, Clutch, Weighing
+from brumal.records.clutch_table import CLUTCHES, check_clutches, read_clutches
+from brumal.records.faults import Fault, Severity, Where, is_error, nearest
+from brumal.records.files import decode, matching_files, read_source
+from brumal.records.folder import SeasonRecords
+from brumal.records.season_file import (
+    LOCKS,
+    SEASON,
+    Place,
+    check_locks,
+    part_of,
+    settings_from_mapping,
+)
+from brumal.records.settings import Locks, SeasonDates, Settings
+from brumal.records.tables import Table, TableShape, read_table
+from brumal.records.weight_table import WEIGHTS, check_weights, read_weights
+from brumal.records.yaml_text import read_yaml
+
+YAML_SUFFIXES = (".yaml", ".yml")
+START = "`brumal new FOLDER` makes a folder of templates to start from."
+
+
+def read_season(folder: Path) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
+    """Read a season folder.
+
+    Returns the records, ``None`` where an error makes them meaningless, and every fault found:
+    errors, warnings and notices, ordered by file, row and column.
+    """
+    if not folder.is_dir():
+        return None, (_no_folder(folder),)
+    try:
+        reading = _read(folder)
+    except PermissionError:
+        return None, (
+            Fault(
+                where=Where(file=folder.name),
+                found="a folder that may not be read",
+                expected="a readable season folder",
+            ),
+        )
+    faults = tuple(sorted(reading.faults, key=_order))
+    if reading.settings is None or any(is_error(fault) for fault in faults):
+        return None, faults
+    records = SeasonRecords(
+        animals=reading.animals,
+        settings=reading.settings,
+        weighings=reading.weighings,
+        clutches=reading.clutches,
+        own_genes=reading.texts.get("genes"),
+        season_text=reading.texts["season"],
+        what_if={
+            name.removeprefix("what-if/"): text
+            for name, text in sorted(reading.texts.items())
+            if name.startswith("what-if/")
+        },
+        files=dict(sorted(reading.files.items())),
+        fingerprints=dict(sorted(reading.fingerprints.items())),
+    )
+    return records, faults
+
+
+@dataclass(slots=True)
+class _Reading:
+    """What has been read so far."""
+
+    folder: Path
+    faults: list[Fault] = field(default_factory=list)
+    animals: tuple[Animal, ...] = ()
+    weighings: tuple[Weighing, ...] = ()
+    clutches: tuple[Clutch, ...] = ()
+    settings: Settings | None = None
+    season: SeasonDates | None = None
+    locks: Locks | None = None
+    lines: Mapping[tuple[str | int, ...], int] = field(default_factory=dict)
+    texts: dict[str, str] = field(default_factory=dict)
+    files: dict[str, str] = field(default_factory=dict)
+    fingerprints: dict[str, str] = field(default_factory=dict)
+
+    def table(self, shape: TableShape) -> Table | None:
+        table, faults = read_table(self.folder, shape)
+        self.faults.extend(faults)
+        if table is not None:
+            self.files[shape.stem] = table.file
+            self.fingerprints[table.file] = table.source.fingerprint
+        return table
+
+    def text(self, path: Path, key: str, file: str) -> str | None:
+        """Read a text file of the folder; one that only what-ifs use is not fingerprinted."""
+        source, faults = read_source(path, file)
+        self.faults.extend(faults)
+        if source is None:
+            return None
+        text, faults = decode(source)
+        self.faults.extend(faults)
+        if text is None:
+            return None
+        self.texts[key] = text
+        self.files[key] = file
+        if not key.startswith("what-if/"):
+            self.fingerprints[file] = source.fingerprint
+        return text
+
+
+def _read(folder: Path) -> _Reading:
+    reading = _Reading(folder)
+    _read_settings(reading)
+    _read_tables(reading)
+    genes = matching_files(folder, "genes", YAML_SUFFIXES)
+    if genes:
+        reading.text(genes[0], "genes", genes[0].name)
+    overlays = folder / "what-if"
+    if overlays.is_dir():
+        for path in sorted(overlays.iterdir()):
+            if path.suffix.casefold() in YAML_SUFFIXES:
+                reading.text(path, f"what-if/{path.stem}", f"what-if/{path.name}")
+    return reading
+
+
+def _read_settings(reading: _Reading) -> None:
+    paths = matching_files(reading.folder, "season", YAML_SUFFIXES)
+    if not paths:
+        reading.faults.append(_missing(reading.folder, "season.yaml", "the season's settings"))
+        return
+    file = paths[0].name
+    text = reading.text(paths[0], "season", file)
+    if text is None:
+        return
+    document, faults = read_yaml(text, file)
+    reading.faults.extend(faults)
+    if document is None:
+        return
+    if not isinstance(document.data, dict):
+        reading.faults.append(
+            Fault(
+                where=Where(file=file),
+                found="no keys",
+                expected="keys with a colon, such as `season:` and `limits:`",
+                repair=START,
+            )
+        )
+        return
+    reading.lines = document.lines
+    reading.settings, setting_faults = settings_from_mapping(document.data, file, document.lines)
+    reading.faults.extend(setting_faults)
+    season = part_of(document.data, "season", SEASON)
+    locks = part_of(document.data, "locks", LOCKS)
+    reading.season = season if isinstance(season, SeasonDates) else None
+    reading.locks = locks if isinstance(locks, Locks) else None
+
+
+def _read_tables(reading: _Reading) -> None:
+    table = reading.table(ANIMALS)
+    if table is None:
+        if not any(is_error(f) and f.where.file.startswith("animals.") for f in reading.faults):
+            reading.faults.append(
+                _missing(reading.folder, "animals.csv", "the animals table (.csv or .xlsx)")
+            )
+        herd = None
+    else:
+        reading.animals, faults = read_animals(table)
+        reading.faults.extend(faults)
+        herd = herd_of(reading.animals, table.file)
+        reading.faults.extend(check_herd(herd, reading.season))
+    weights = reading.table(WEIGHTS)
+    if weights is not None:
+        reading.weighings, faults = read_weights(weights)
+        reading.faults.extend(faults)
+        if herd is not None:
+            reading.faults.extend(
+                check_weights(reading.weighings, weights.file, herd, reading.season)
+            )
+    clutches = reading.table(CLUTCHES)
+    if clutches is not None:
+        reading.clutches, faults = read_clutches(clutches)
+        reading.faults.extend(faults)
+        if herd is not None:
+            reading.faults.extend(
+                check_clutches(reading.clutches, clutches.file, herd, reading.season)
+            )
+    if herd is not None and reading.locks is not None:
+        place = Place(reading.files["season"], reading.lines)
+        reading.faults.extend(check_locks(reading.locks, herd, place))
+
+
+def _no_folder(folder: Path) -> Fault:
+    there = folder.exists()
+    return Fault(
+        where=Where(file=str(folder)),
+        found="a file" if there else "no such folder",
+        expected="a season folder",
+        repair="Give the folder that the file stands in." if there else START,
+    )
+
+
+def _missing(folder: Path, name: str, what: str) -> Fault:
+    """Say that a file is not there, and which one looks meant for it."""
+    close = nearest(name, _names(folder.iterdir()), count=1)
+    return Fault(
+        where=Where(file=name),
+        found="no such file",
+        expected=what,
+        repair=f"Rename {close[0]} to {name}?" if close else START,
+    )
+
+
+def _names(paths: Iterable[Path]) -> list[str]:
+    return sorted(path.name for path in paths if path.is_file())
+
+
+def _order(fault: Fault) -> tuple[str, int, str, str, str]:
+    where = fault.where
+    return where.file, where.row or 0, where.column or "", fault.found, fault.expected
+
+
+def errors_first(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Return faults with errors before warnings before notices, each in its given order."""
+    rank = {severity: place for place, severity in enumerate(Severity)}
+    return tuple(sorted(faults, key=lambda fault: rank[fault.severity]))

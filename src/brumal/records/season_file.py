@@ -1,0 +1,314 @@
+"""``season.yaml``: the keeper's settings, with every fault by line and key."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from pydantic import TypeAdapter, ValidationError
+from pydantic_core import ErrorDetails
+
+from brumal.records.animal_table import Herd
+from brumal.records.animals import Sex
+from brumal.records.cells import quote
+from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
+from brumal.records.plain_values import parse_day, parse_number, plain_number
+from brumal.records.setting_words import expected_at, keys_at
+from brumal.records.settings import BySex, Locks, SeasonDates, Settings
+from brumal.records.yaml_text import Path, show_path
+
+SETTINGS: TypeAdapter[Settings] = TypeAdapter(Settings)
+SEASON: TypeAdapter[SeasonDates] = TypeAdapter(SeasonDates)
+LOCKS: TypeAdapter[Locks] = TypeAdapter(Locks)
+
+PAIR_LISTS = ("must_pair", "never_pair", "already_paired")
+
+
+class Place:
+    """Where the keys of a settings file stand, so that faults can say it."""
+
+    def __init__(self, file: str, lines: Mapping[Path, int]) -> None:
+        self.file = file
+        self._lines = lines
+
+    def __call__(self, path: Path) -> Where:
+        """Return the place of a path, or of the nearest part of it that stands in the file."""
+        line = next(
+            (
+                self._lines[path[:length]]
+                for length in range(len(path), 0, -1)
+                if path[:length] in self._lines
+            ),
+            None,
+        )
+        return Where(file=self.file, row=line, column=show_path(path) or None)
+
+
+def settings_from_mapping(
+    data: Mapping[str, object], file: str, lines: Mapping[Path, int]
+) -> tuple[Settings | None, tuple[Fault, ...]]:
+    """Turn a mapping shaped like ``season.yaml`` into settings.
+
+    Values may be text (as in the file) or already typed; a key that holds ``None`` counts as left
+    out, so its default stands. ``lines`` gives the line of each path (see ``yaml_text``); a
+    mapping that comes from no file passes ``{}``. Returns ``None`` where a fault is an error.
+    """
+    place = Place(file, lines)
+    filled = _without_empty(data)
+    try:
+        settings = SETTINGS.validate_python(filled)
+    except ValidationError as error:
+        return None, tuple(_validation_faults(error, filled, place))
+    faults = tuple(_cross_checks(settings, place))
+    stops = any(fault.severity is Severity.ERROR for fault in faults)
+    return (None if stops else settings), faults
+
+
+def part_of(
+    data: Mapping[str, object], key: str, adapter: TypeAdapter[SeasonDates] | TypeAdapter[Locks]
+) -> SeasonDates | Locks | None:
+    """Return one group of the settings where it alone is right, else ``None``.
+
+    Lets the tables be checked against the season although another key is wrong.
+    """
+    try:
+        return adapter.validate_python(_without_empty(data).get(key, {}))
+    except ValidationError:
+        return None
+
+
+def _without_empty(data: Mapping[str, object], path: Path = ()) -> dict[str, object]:
+    """Drop known keys with nothing behind them; unknown ones stay, to be told."""
+    known = keys_at(path)
+    return {
+        key: _filled(value, (*path, key))
+        for key, value in data.items()
+        if value is not None or key not in known
+    }
+
+
+def _filled(value: object, path: Path) -> object:
+    if isinstance(value, Mapping):
+        return _without_empty(value, path)
+    if isinstance(value, list):
+        return [_filled(item, (*path, place)) for place, item in enumerate(value)]
+    return value
+
+
+def _validation_faults(
+    error: ValidationError, data: Mapping[str, object], place: Place
+) -> Iterator[Fault]:
+    """Say what pydantic found in the keeper's words, one fault for each place."""
+    told: dict[Path, ErrorDetails] = {}
+    for detail in error.errors(include_url=False):
+        path = _path_in(data, detail)
+        if detail["type"] == "missing" and isinstance(path[-1], int):
+            path = path[:-1]  # brackets that hold too little
+        told.setdefault(path, detail)
+    for path, detail in told.items():
+        if any(other[: len(path)] == path for other in told if len(other) > len(path)):
+            continue  # the deeper fault says it better
+        if detail["type"] == "unexpected_keyword_argument":
+            yield _unknown_key(path, place)
+        else:
+            yield _wrong_value(path, data, place)
+
+
+def _path_in(data: object, detail: ErrorDetails) -> Path:
+    """Return where a fault stands in the keeper's own mapping, without pydantic's branch names."""
+    path: list[str | int] = []
+    node = data
+    for part in detail["loc"]:
+        inside, node = _step(node, part)
+        if inside or (detail["type"] == "missing" and part == detail["loc"][-1]):
+            path.append(part)
+    return tuple(path)
+
+
+def _step(node: object, part: str | int) -> tuple[bool, object]:
+    """Go one key or place deeper; say whether it is there."""
+    if isinstance(node, Mapping) and part in node:
+        return True, node[part]
+    if isinstance(node, list | tuple) and isinstance(part, int) and part < len(node):
+        return True, node[part]
+    return False, node
+
+
+def _unknown_key(path: Path, place: Place) -> Fault:
+    key = str(path[-1])
+    known = keys_at(path[:-1])
+    repair = did_you_mean(key, known)
+    if key.isdigit():
+        repair = "A decimal comma? Write a point: 1.5."
+    return Fault(
+        where=place(path),
+        found=f"an unknown key {quote(key)}",
+        expected=f"one of {', '.join(known)}",
+        repair=repair,
+    )
+
+
+def _wrong_value(path: Path, data: Mapping[str, object], place: Place) -> Fault:
+    missing = not _has(data, path)
+    value = None if missing else _value_at(data, path)
+    return Fault(
+        where=place(path),
+        found="nothing" if missing else _shown(value),
+        expected=expected_at(path),
+        repair=_repair(path, value),
+    )
+
+
+def _has(data: object, path: Path) -> bool:
+    for part in path:
+        inside, data = _step(data, part)
+        if not inside:
+            return False
+    return True
+
+
+def _value_at(data: object, path: Path) -> object:
+    for part in path:
+        data = data[part]  # type: ignore[index]
+    return data
+
+
+def _shown(value: object) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, Mapping):
+        return f"a group with the keys {', '.join(value)}" if value else "an empty group"
+    if isinstance(value, list | tuple):
+        plain = all(isinstance(item, str | int | float) for item in value)
+        return quote(f"[{', '.join(map(str, value))}]") if plain else f"a list of {len(value)}"
+    return quote(str(value))
+
+
+def _repair(path: Path, value: object) -> str:
+    """Suggest the plain form of a value that is written another way."""
+    if not isinstance(value, str):
+        return ""
+    if "date" in expected_at(path):
+        return parse_day(value)[1]
+    if len(path) == 3 and path[0] == "locks" and path[1] in PAIR_LISTS:
+        return "Each pair stands in brackets of its own: [[dam, sire], [dam, sire]]."
+    if value.endswith("%"):
+        share, _ = parse_number(value.rstrip("% "))
+        return f"Write {plain_number(share / 100)}." if share is not None else ""
+    if "number" in expected_at(path) or "share" in expected_at(path):
+        number, repair = parse_number(value)
+        return f"Write {plain_number(number)}." if number is not None and "," in value else repair
+    close = nearest(value, expected_at(path).split(" or "), count=1)
+    return f"Did you mean {quote(close[0])}?" if close else ""
+
+
+def _cross_checks(settings: Settings, place: Place) -> Iterator[Fault]:
+    season = settings.season
+    if season.pair_to < season.pair_from:
+        yield Fault(
+            where=place(("season", "pair_to")),
+            found=quote(season.pair_to.isoformat()),
+            expected=f"a date not before pair_from ({season.pair_from.isoformat()})",
+            repair="Is it the right year?",
+        )
+    low, high = settings.rules.condition
+    if not 1 <= low <= high <= 5:
+        yield Fault(
+            where=place(("rules", "condition")),
+            found=f"from {plain_number(low)} to {plain_number(high)}",
+            expected="the lowest and the highest score, between 1 and 5, such as [2, 4]",
+        )
+    yield from _wanted_checks(settings, place)
+    yield from _lock_clashes(settings.locks, place)
+
+
+def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
+    seen: dict[str, int] = {}
+    for number, wanted in enumerate(settings.values.wanted):
+        path: Path = ("values", "wanted", number)
+        first = seen.setdefault(" ".join(wanted.morph.casefold().split()), number)
+        if first != number:
+            yield Fault(
+                where=place((*path, "morph")),
+                found=f"{quote(wanted.morph)} again (first as entry {first + 1})",
+                expected="each morph once",
+                repair="Put the two entries together.",
+            )
+        if wanted.need is None and wanted.value_after is not None:
+            yield Fault(
+                where=place((*path, "value_after")),
+                found="a value_after without a need",
+                expected="need: how many are worth the full value",
+                repair="Without need it is not used.",
+                severity=Severity.WARNING,
+            )
+        for key in ("value", "value_after"):
+            value = getattr(wanted, key)
+            if isinstance(value, BySex) and value.female is None and value.male is None:
+                yield Fault(
+                    where=place((*path, key)),
+                    found="a value for neither sex",
+                    expected="a number, or {female: number, male: number}",
+                )
+
+
+def _lock_clashes(locks: Locks, place: Place) -> Iterator[Fault]:
+    for number, pair in enumerate(locks.never_pair):
+        for other in ("must_pair", "already_paired"):
+            if pair in getattr(locks, other):
+                yield Fault(
+                    where=place(("locks", "never_pair", number)),
+                    found=f"{pair[0]} x {pair[1]}, which also stands in {other}",
+                    expected="a pair in one of the two",
+                    repair="Remove it from the one that is not meant.",
+                )
+
+
+def check_locks(locks: Locks, herd: Herd, place: Place) -> list[Fault]:
+    """Check the ids of the locks against the animals, and the order dam, sire."""
+    faults = []
+    for key in PAIR_LISTS:
+        for number, pair in enumerate(getattr(locks, key)):
+            faults.extend(_check_pair(pair, ("locks", key, number), herd, place))
+    for number, name in enumerate(locks.sit_out):
+        if name not in herd.known:
+            faults.append(_unknown_id(name, ("locks", "sit_out", number), herd, place))
+    return faults
+
+
+def _check_pair(pair: tuple[str, str], path: Path, herd: Herd, place: Place) -> list[Fault]:
+    unknown = [
+        _unknown_id(name, (*path, side), herd, place)
+        for side, name in enumerate(pair)
+        if name not in herd.known
+    ]
+    if unknown:
+        return unknown
+    dam, sire = (herd.by_id[name] for name in pair)
+    if dam.sex is Sex.MALE and sire.sex is Sex.FEMALE:
+        return [
+            Fault(
+                where=place(path),
+                found=f"[{dam.id}, {sire.id}]: sire and dam swapped",
+                expected="[dam, sire]",
+                repair=f"Write [{sire.id}, {dam.id}].",
+            )
+        ]
+    return [
+        Fault(
+            where=place((*path, side)),
+            found=f"{quote(animal.id)}, a {wrong.value}",
+            expected=words,
+        )
+        for side, (animal, wrong, words) in enumerate(
+            ((dam, Sex.MALE, "a female as dam"), (sire, Sex.FEMALE, "a male as sire"))
+        )
+        if animal.sex is wrong
+    ]
+
+
+def _unknown_id(name: str, path: Path, herd: Herd, place: Place) -> Fault:
+    close = herd.known.nearest(name)
+    hint = f"Did you mean {quote(close)}?" if close else did_you_mean(name, herd.known.ids)
+    return Fault(
+        where=place(path), found=quote(name), expected="an id of the animals table", repair=hint
+    )

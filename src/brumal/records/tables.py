@@ -1,0 +1,344 @@
+"""Tables: CSV and XLSX files as rows of text, numbered as the spreadsheet numbers them."""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+import zipfile
+import zlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+import pandas as pd
+from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
+
+from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
+from brumal.records.files import Source, decode, matching_files, read_source
+
+SEPARATORS = (",", ";", "\t", "|")
+MOST_COLUMNS = 500
+OTHER_SHEETS = (".xls", ".ods", ".numbers")
+# What openpyxl and its XML reader raise on workbooks that are cut short or not workbooks at all.
+BROKEN_WORKBOOK = (
+    AttributeError,
+    EOFError,
+    IndexError,
+    KeyError,
+    OSError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableShape:
+    """What a table is called and holds: its file stem, all known columns, the required ones."""
+
+    stem: str
+    columns: tuple[str, ...]
+    required: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its number in the spreadsheet and its cells by known column, as trimmed text."""
+
+    number: int
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table as read; blank rows are left out, dates stand in ISO form."""
+
+    source: Source
+    rows: tuple[Row, ...]
+
+    @property
+    def file(self) -> str:
+        """Return the name of the file that the table was read from."""
+        return self.source.file
+
+
+def read_table(folder: Path, shape: TableShape) -> tuple[Table | None, list[Fault]]:
+    """Read ``STEM.csv`` or ``STEM.xlsx``.
+
+    Returns ``(None, [])`` where neither is there, and ``None`` with faults where the table cannot
+    be used.
+    """
+    paths = matching_files(folder, shape.stem, (".csv", ".xlsx"))
+    if len(paths) > 1:
+        names = " and ".join(path.name for path in paths)
+        return None, [
+            Fault(
+                where=Where(file=paths[0].name),
+                found=f"both {names}",
+                expected=f"one {shape.stem} table",
+                repair="Keep the newer one and move the other out of the folder.",
+            )
+        ]
+    if not paths:
+        return None, _saved_in_another_form(folder, shape)
+    source, faults = read_source(paths[0], paths[0].name)
+    if source is None:
+        return None, faults
+    if paths[0].suffix.casefold() == ".csv":
+        grid, faults = _csv_grid(source, shape)
+    else:
+        grid, faults = _xlsx_grid(source, shape)
+    if grid is None:
+        return None, faults
+    rows, header_faults = _rows(grid, source, shape)
+    faults.extend(header_faults)
+    return (None if rows is None else Table(source=source, rows=rows)), faults
+
+
+def _saved_in_another_form(folder: Path, shape: TableShape) -> list[Fault]:
+    return [
+        Fault(
+            where=Where(file=path.name),
+            found=f"a {path.suffix} file",
+            expected=f"{shape.stem}.csv or {shape.stem}.xlsx",
+            repair="Save it in one of these two forms.",
+        )
+        for path in matching_files(folder, shape.stem, OTHER_SHEETS)
+    ]
+
+
+Grid = list[list[str]]
+
+
+def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fault]]:
+    text, faults = decode(source)
+    if text is None:
+        return None, faults
+    text, separator = _prepare(text, shape)
+    width = max(line.count(separator) for line in text.split("\n")) + 1
+    try:
+        frame = pd.read_csv(
+            io.StringIO(text),
+            sep=separator,
+            header=None,
+            names=list(range(min(width, MOST_COLUMNS))),
+            index_col=False,
+            dtype=str,
+            keep_default_na=False,
+            skip_blank_lines=False,
+        )
+    except pd.errors.ParserError as error:
+        return None, [*faults, _torn_csv(source.file, str(error))]
+    return _grid(frame), faults
+
+
+def _prepare(text: str, shape: TableShape) -> tuple[str, str]:
+    """Blank the comment lines above the header (numbers stay true); find the separator."""
+    lines = text.split("\n")
+    for index, line in enumerate(lines):
+        bare = line.strip().strip('"').lstrip()
+        if bare.startswith("#") or re.fullmatch(r"(?i)sep=.?", bare):
+            lines[index] = ""
+        elif bare:
+            return "\n".join(lines), _separator(line, shape)
+    return "\n".join(lines), ","
+
+
+def _separator(header: str, shape: TableShape) -> str:
+    def score(separator: str) -> tuple[int, int]:
+        names = [column_name(cell.strip('"')) for cell in header.split(separator)]
+        return sum(name in shape.columns for name in names), len(names)
+
+    return max(SEPARATORS, key=score)
+
+
+def _torn_csv(file: str, message: str) -> Fault:
+    """Say what the parser found in the keeper's words."""
+    row = re.search(r"(?:starting at row|in line) (\d+)", message)
+    number = int(row[1]) if row else None
+    if "EOF inside string" in message:
+        return Fault(
+            where=Where(file=file, row=None if number is None else number + 1),
+            found="a quotation mark that is never closed",
+            expected="quotation marks in pairs",
+            repair="Close it, or remove it.",
+        )
+    return Fault(
+        where=Where(file=file, row=number),
+        found="a row that cannot be split into cells",
+        expected=f"at most {MOST_COLUMNS} cells",
+    )
+
+
+def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fault]]:
+    try:
+        with warnings.catch_warnings():
+            # openpyxl warns of drop-downs and the like that it will not write back; we only read.
+            warnings.filterwarnings("ignore", module="openpyxl")
+            frame, unsaved = _first_sheet(source.data, shape)
+    except BROKEN_WORKBOOK:
+        return None, [
+            Fault(
+                where=Where(file=source.file),
+                found="a workbook that cannot be opened",
+                expected="an .xlsx workbook without a password",
+                repair="Save it again as .xlsx or as .csv; it may be cut short or protected.",
+            )
+        ]
+    faults = [
+        Fault(
+            where=Where(file=source.file, row=row, column=column),
+            found="a formula without a result",
+            expected="a formula that was worked out, or a plain value",
+            repair="Open the workbook in the spreadsheet program and save it again.",
+        )
+        for row, column in unsaved
+    ]
+    return _grid(frame), faults
+
+
+def _first_sheet(data: bytes, shape: TableShape) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
+    """Return the sheet called like the table, else the first one, and its unsaved formulas."""
+    with pd.ExcelFile(io.BytesIO(data), engine="openpyxl") as book:
+        sheet = _sheet_name([str(name) for name in book.sheet_names], shape)
+        frame = pd.read_excel(
+            book, sheet_name=sheet, header=None, dtype=object, keep_default_na=False
+        )
+    return frame, _formulas_without_value(data, sheet, frame)
+
+
+def _sheet_name(names: Sequence[str], shape: TableShape) -> str:
+    return next((name for name in names if name.strip().casefold() == shape.stem), names[0])
+
+
+def _formulas_without_value(data: bytes, sheet: str, frame: pd.DataFrame) -> list[tuple[int, str]]:
+    """Find formulas that no spreadsheet program has worked out: they would read as empty."""
+    book = load_workbook(io.BytesIO(data), read_only=True)
+    found = []
+    for number, row in enumerate(book[sheet].iter_rows(values_only=True)):
+        for place, value in enumerate(row):
+            if isinstance(value, str) and value.startswith("="):
+                inside = number < len(frame.index) and place < len(frame.columns)
+                if not inside or frame.iat[number, place] == "":
+                    letter = get_column_letter(place + 1)
+                    found.append((number + 1, f"column {letter}"))
+    book.close()
+    return found
+
+
+def _grid(frame: pd.DataFrame) -> Grid:
+    return [[_cell_text(value) for value in row] for row in frame.itertuples(index=False)]
+
+
+def _cell_text(value: object) -> str:
+    """Return a cell as text; dates in ISO form, numbers plainly, missing cells as nothing."""
+    if isinstance(value, datetime):
+        return "" if pd.isna(value) else value.date().isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        if pd.isna(value):
+            return ""
+        text = f"{value:.10g}"
+        # A number cell is no thousands mark: 1.125 must not be taken for 1125.
+        return f"{text}0" if re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", text) else text
+    return " ".join(str(value).split())
+
+
+def column_name(header: str) -> str:
+    """Return a header in the form of the known columns: ``Weight (g)`` is ``weight_g``."""
+    return re.sub(r"[^0-9a-z%]+", "_", header.casefold()).strip("_")
+
+
+def _rows(
+    grid: Grid, source: Source, shape: TableShape
+) -> tuple[tuple[Row, ...] | None, list[Fault]]:
+    numbered = [(number, cells) for number, cells in enumerate(grid, start=1) if any(cells)]
+    if not numbered:
+        return None, [
+            Fault(
+                where=Where(file=source.file),
+                found="no rows",
+                expected=f"a first row with the columns {', '.join(shape.required)}",
+            )
+        ]
+    header_row, header = numbered[0]
+    names = [column_name(cell) for cell in header]
+    faults = _header_faults(names, header, Where(file=source.file, row=header_row), shape)
+    if any(fault.severity is Severity.ERROR for fault in faults):
+        return None, faults
+    rows = []
+    for number, cells in numbered[1:]:
+        beyond = [cell for name, cell in zip(names, cells, strict=True) if cell and not name]
+        if beyond:
+            faults.append(_spilled_row(Where(file=source.file, row=number), beyond[0]))
+        known = {
+            name: cell for name, cell in zip(names, cells, strict=True) if name in shape.columns
+        }
+        if any(known.values()):
+            rows.append(Row(number, known))
+    return tuple(rows), faults
+
+
+def _spilled_row(where: Where, first: str) -> Fault:
+    return Fault(
+        where=where,
+        found=f"{first!r} in a cell beyond the last named column",
+        expected="one cell for each column",
+        repair='A comma inside a text? Put the text in quotation marks: "Pastel, proven".',
+    )
+
+
+def _header_faults(
+    names: list[str], header: list[str], where: Where, shape: TableShape
+) -> list[Fault]:
+    absent = [name for name in shape.columns if name not in names]
+    unknown = [
+        text for name, text in zip(names, header, strict=True) if name and name not in shape.columns
+    ]
+    faults = [
+        Fault(
+            where=where,
+            found=f"two columns called {name}",
+            expected="each column once",
+            repair="Rename or remove one of them.",
+        )
+        for name, count in sorted(Counter(names).items())
+        if count > 1 and name in shape.columns
+    ]
+    for name in shape.required:
+        if name in absent:
+            close = nearest(name, unknown, count=1)
+            faults.append(
+                Fault(
+                    where=where,
+                    found=f"no column {name}",
+                    expected=f"the columns {', '.join(shape.required)}",
+                    repair=f"Rename {close[0]!r} to {name!r}?" if close else "Add it.",
+                )
+            )
+    if unknown:
+        faults.append(_unknown_columns(unknown, absent, where))
+    return faults
+
+
+def _unknown_columns(unknown: list[str], absent: list[str], where: Where) -> Fault:
+    """Tell once a file which columns are kept but not used; loudly where one looks misspelt."""
+    hints = [did_you_mean(column_name(text), absent) for text in unknown]
+    return Fault(
+        where=where,
+        found=f"columns that are not used: {', '.join(unknown)}",
+        expected="the columns in the reference of files",
+        repair=" ".join(
+            f"{text!r}: {hint[0].lower()}{hint[1:]}"
+            for text, hint in zip(unknown, hints, strict=True)
+            if hint
+        ),
+        severity=Severity.WARNING if any(hints) else Severity.NOTICE,
+    )
