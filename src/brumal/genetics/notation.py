@@ -1,0 +1,534 @@
+"""Trade notation, both ways: ``Super Pastel het Clown`` to claims by locus and back.
+
+Read forgivingly: case, hyphens, commas, ``poss``/``possible``/``ph``, ``100% het``, combination
+names. ``het`` and a percentage hold for every gene after them until the next ``het``, percentage or
+``visual``. ``66%`` is exactly 2/3 and ``33%`` exactly 1/3; any other figure is taken as written.
+
+What trade words cannot say is pinned: ``[+/Pinstripe]`` is one copy of a dominant for certain
+(``Super Pinstripe`` is two), ``[clown: +/+]`` is certainly wild type, and ``Banana on Y`` names the
+sex chromosome that a male's gene lies on (``male maker`` and ``female maker`` are understood).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import NamedTuple
+
+from brumal.genetics.catalogue import Allele, Catalogue, Combination, Inheritance, fold
+from brumal.genetics.claims import (
+    Form,
+    Mention,
+    MorphProblem,
+    claims_of,
+    sorted_pair,
+)
+from brumal.genetics.genotypes import WILD, ClaimKind, Morph
+from brumal.genetics.morph_words import format_morph
+from brumal.genetics.vocabulary import KEYWORDS, Term, Vocabulary, vocabulary
+from brumal.records.faults import Fault, Where, did_you_mean
+
+__all__ = ["MorphProblem", "format_morph", "morph_faults", "parse_morph"]
+
+_TOKENS = re.compile(
+    r"(?P<pin>\[[^\]]*\])"
+    r"|(?P<percent>\d+(?:[.,]\d+)?\s*%"
+    r"|\d+(?:[.,]\d+)?(?=[\s-]*(?:poss|possible|pos|ph|hets?|dh|th|double|triple)\b))"
+    r"|(?P<word>[^\W_]+(?:['’][^\W_]+)*)"
+    r"|(?P<space>[\s\-_.]+)"
+    r"|(?P<mark>[,;:&+/()|]+)"
+    r"|(?P<other>\S)",
+    re.IGNORECASE,
+)
+_GLUED = re.compile(r"(super|het)([^\W_]{3,})", re.IGNORECASE)
+_EXACT = {"25": 1 / 4, "33": 1 / 3, "50": 1 / 2, "66": 2 / 3}
+_FILLERS = frozenset({"and", "with", "for", "of"})
+_COUNTS = {"dh": 2, "th": 3}
+_COUNT_WORDS = {"double": 2, "dbl": 2, "triple": 3, "quad": 4}
+
+
+class _Token(NamedTuple):
+    kind: str
+    text: str
+
+
+@dataclass(slots=True)
+class _Scope:
+    """A ``het`` or percentage and the genes named under it so far."""
+
+    words: str
+    het: bool = False
+    possible: bool = False
+    chance: float | None = None
+    wanted: int | None = None
+    named: int = 0
+    told: bool = False
+
+
+def parse_morph(text: str, catalogue: Catalogue) -> tuple[Morph | None, tuple[MorphProblem, ...]]:
+    """Read trade notation into claims by locus.
+
+    Returns the morph and no problems, or ``None`` and every problem found.
+    """
+    reader = _Reader(text, vocabulary(catalogue))
+    reader.read()
+    claims, contradictions = claims_of(reader.mentions, catalogue)
+    problems = [*reader.problems, *contradictions]
+    shows = any(claim.kind in (ClaimKind.VISUAL, ClaimKind.PINNED) for claim in claims)
+    if reader.normal and shows:
+        problems.append(
+            MorphProblem(
+                found=f"'Normal' beside visual genes in {text.strip()!r}",
+                expected="Normal alone or with hets",
+                repair="Leave out 'Normal'.",
+            )
+        )
+    if not (reader.mentions or reader.normal or problems):
+        problems.append(
+            MorphProblem(
+                found="nothing",
+                expected="a morph in trade notation, such as 'Pastel het Clown'",
+                repair="Write 'Normal' for an animal without known genes.",
+            )
+        )
+    return (None if problems else Morph(claims)), tuple(problems)
+
+
+def morph_faults(problems: Iterable[MorphProblem], where: Where) -> tuple[Fault, ...]:
+    """Turn problems of trade notation into faults at a place in a keeper's file."""
+    return tuple(
+        Fault(where=where, found=problem.found, expected=problem.expected, repair=problem.repair)
+        for problem in problems
+    )
+
+
+def chance_of(figure: str) -> float:
+    """Return the probability that a percentage stands for: ``66`` is 2/3, ``66.0`` is 0.66."""
+    return _EXACT.get(figure, float(Decimal(figure.replace(",", ".")).scaleb(-2)))
+
+
+class _Reader:
+    """Reads one text from left to right into mentions and problems."""
+
+    def __init__(self, text: str, words: Vocabulary, within: str = "") -> None:
+        self.vocabulary = words
+        self.within = within
+        self.tokens = _tokens(text)
+        self.place = 0
+        self.scope: _Scope | None = None
+        self.carried_on = ""
+        self.normal = False
+        self.mentions: list[Mention] = []
+        self.problems: list[MorphProblem] = []
+        self._keywords: Mapping[str, Callable[[str], None]] = {
+            "het": self._het,
+            "hets": self._het,
+            "heterozygous": self._het,
+            "possible": self._possible,
+            "poss": self._possible,
+            "pos": self._possible,
+            "ph": self._possible,
+            "dh": self._counted,
+            "th": self._counted,
+            "double": self._counted,
+            "dbl": self._counted,
+            "triple": self._counted,
+            "quad": self._counted,
+            "super": self._super,
+            "homozygous": self._super,
+            "visual": self._visual,
+            "normal": self._normal,
+            "wildtype": self._normal,
+            "wt": self._normal,
+            "wild": self._normal,
+            "on": self._on,
+            "male": self._maker,
+            "female": self._maker,
+        }
+
+    def read(self) -> None:
+        """Read the whole text."""
+        while self.place < len(self.tokens):
+            token = self.tokens[self.place]
+            if token.kind == "word":
+                self._word()
+                continue
+            self.place += 1
+            if token.kind == "pin":
+                self._pin(token.text)
+            elif token.kind == "percent":
+                self._percent(token.text)
+            elif token.kind == "other":
+                self._problem(f"the mark {token.text!r}", "genes of the catalogue", "Leave it out.")
+        self._close_scope()
+        if self.carried_on:
+            self._problem(
+                "a sex chromosome with no gene",
+                "'on X' or 'on Y' after a sex-linked gene, such as 'Banana on Y'",
+            )
+
+    def _problem(self, found: str, expected: str, repair: str = "") -> None:
+        self.problems.append(MorphProblem(found=found, expected=expected, repair=repair))
+
+    def _words_ahead(self) -> list[str]:
+        ahead = []
+        for token in self.tokens[self.place :]:
+            if token.kind != "word":
+                break
+            ahead.append(token.text)
+        return ahead
+
+    def _take(self, count: int) -> str:
+        taken = " ".join(token.text for token in self.tokens[self.place : self.place + count])
+        self.place += count
+        return taken
+
+    def _word(self) -> None:
+        ahead = self._words_ahead()
+        matched = self.vocabulary.match(ahead)
+        if matched is not None:
+            term, count = matched
+            self._term(term, self._take(count))
+            return
+        word = ahead[0].casefold()
+        if word in self._keywords:
+            self.place += 1
+            self._keywords[word](ahead[0])
+        elif word in _FILLERS:
+            self.place += 1
+        else:
+            self._unknown(ahead)
+
+    def _unknown(self, ahead: Sequence[str]) -> None:
+        count = 1
+        while count < len(ahead) and not self._is_known(ahead[count:]):
+            count += 1
+        phrase = " ".join(ahead[:count])
+        # A misspelt first word of a longer name: try it with the word that follows too.
+        longer = " ".join(ahead[: count + 1])
+        repair = self.vocabulary.suggest(phrase, longer, *ahead[:count])
+        if count > 1 and repair:
+            repair = self.vocabulary.suggest(phrase, longer) or repair
+        self.place += count
+        self._problem(
+            f"{phrase!r}",
+            "a gene or combination of the catalogue",
+            repair or "A gene that is not there yet can be added in genes.yaml.",
+        )
+
+    def _is_known(self, ahead: Sequence[str]) -> bool:
+        return ahead[0].casefold() in KEYWORDS or self.vocabulary.match(ahead) is not None
+
+    # Genes, supers and combinations
+
+    def _term(self, term: Term, words: str) -> None:
+        if term.combination is not None:
+            self._combination(term.combination, words)
+        elif term.allele is not None and term.is_super:
+            self._beside_hets(words, lambda: self._two_copies(term.allele, words))
+        elif term.allele is not None:
+            self._gene(term.allele, words)
+
+    def _gene(self, allele: Allele, words: str) -> None:
+        scope = self.scope
+        if scope is None:
+            self._mention(allele, Form.PLAIN, words)
+        elif allele.inheritance is Inheritance.RECESSIVE:
+            self._hidden(scope, allele, words)
+        elif self._is_possible(scope) and scope.named == 0:
+            self._hidden(scope, allele, words)
+        elif allele.inheritance is Inheritance.INCOMPLETE_DOMINANT and not self._is_possible(scope):
+            self._mention(allele, Form.PLAIN, words)  # one copy, which is what "het" says
+            scope.named += scope.named == 0
+        else:
+            self._beside_hets(words, lambda: self._mention(allele, Form.PLAIN, words))
+
+    def _hidden(self, scope: _Scope, allele: Allele, words: str) -> None:
+        """Name a gene under a ``het`` or a percentage."""
+        scope.named += 1
+        said = f"{scope.words} {words}"
+        if scope.possible and scope.chance is None:
+            if not scope.told:
+                self._problem(
+                    f"{said!r}",
+                    f"a possible het with its percentage: '66% het {allele.name}' (both parents "
+                    f"het) or '50% het {allele.name}' (one parent het)",
+                    "Write the one that is true.",
+                )
+            scope.told = True
+        elif scope.chance == 1.0 and not (scope.het or scope.possible):
+            self._problem(
+                f"{said!r}", f"'{allele.name}' (it shows) or 'het {allele.name}' (it carries one)"
+            )
+        elif self._is_possible(scope) and scope.chance is not None:
+            self._mention(allele, Form.POSSIBLE, said, scope.chance)
+        else:
+            self._mention(allele, Form.HET, f"het {words}")
+
+    @staticmethod
+    def _is_possible(scope: _Scope) -> bool:
+        return scope.possible if scope.chance is None else scope.chance < 1.0
+
+    def _beside_hets(self, words: str, add: Callable[[], None]) -> None:
+        """Add what always shows; right behind ``het`` it is unclear what is meant."""
+        scope = self.scope
+        if scope is not None and (scope.named == 0 or self._is_possible(scope)):
+            scope.named += 1
+            self._problem(
+                f"{(scope.words + ' ' + words)!r}",
+                f"hidden genes after {scope.words!r}; {words!r} shows",
+                f"Write {words!r} before the hets.",
+            )
+        else:
+            add()
+
+    def _two_copies(self, allele: Allele | None, words: str) -> None:
+        if allele is not None:
+            self._mention(allele, Form.SUPER, words)
+
+    def _combination(self, combination: Combination, words: str) -> None:
+        if self.within:
+            self._problem(
+                f"the combination {words!r} inside {self.within!r}", "genes of the catalogue"
+            )
+            return
+        if combination.readings:
+            readings = " or ".join(repr(reading) for reading in combination.readings)
+            self._problem(
+                f"{words!r}, which has more than one meaning",
+                f"one of {readings}",
+                "Write the one that is meant; genes.yaml may give the name one meaning.",
+            )
+            return
+        inner = _Reader(combination.parts, self.vocabulary, within=combination.name)
+        inner.read()
+        self.problems.extend(inner.problems)
+        hidden = all(self._is_visual_recessive(mention) for mention in inner.mentions)
+        if self.scope is not None and hidden:
+            for mention in inner.mentions:
+                self._gene(self._allele(mention.allele), f"{mention.allele} (of {words})")
+        else:
+            self._beside_hets(words, lambda: self._parts(inner.mentions, words))
+
+    def _parts(self, parts: Iterable[Mention], words: str) -> None:
+        for part in parts:
+            said = f"{part.words} (of {words})"
+            self.mentions.append(
+                Mention(locus=part.locus, allele=part.allele, form=part.form, words=said)
+            )
+
+    def _is_visual_recessive(self, mention: Mention) -> bool:
+        recessive = self._allele(mention.allele).inheritance is Inheritance.RECESSIVE
+        return recessive and mention.form is Form.PLAIN
+
+    def _allele(self, name: str) -> Allele:
+        return self.vocabulary.catalogue.alleles[name]
+
+    def _mention(self, allele: Allele, form: Form, words: str, chance: float = 1.0) -> None:
+        self.mentions.append(
+            Mention(
+                locus=allele.locus,
+                allele=allele.name,
+                form=form,
+                words=words,
+                chance=chance,
+                carried_on=self.carried_on,
+            )
+        )
+        self.carried_on = ""
+
+    # Words of the notation
+
+    def _open(self, word: str) -> _Scope:
+        """Return the scope that is being opened, a new one once genes have been named."""
+        if self.scope is None or self.scope.named:
+            self._close_scope()
+            self.scope = _Scope(words=word)
+        else:
+            self.scope.words += f" {word}"
+        return self.scope
+
+    def _close_scope(self) -> None:
+        scope, self.scope = self.scope, None
+        if scope is None:
+            return
+        if scope.named == 0:
+            self._problem(f"{scope.words!r} with no gene after it", "the gene that it is het for")
+        elif scope.wanted is not None and scope.wanted != scope.named:
+            self._problem(
+                f"{scope.words!r} before {scope.named} gene{'s' if scope.named != 1 else ''}",
+                f"{scope.wanted} genes after it",
+                "Write 'het' before each gene instead.",
+            )
+
+    def _het(self, word: str) -> None:
+        self._open(word).het = True
+
+    def _possible(self, word: str) -> None:
+        scope = self._open(word)
+        scope.possible = True
+        scope.het = scope.het or word.casefold() == "ph"
+
+    def _counted(self, word: str) -> None:
+        scope = self._open(word)
+        scope.het = True
+        scope.wanted = (_COUNTS | _COUNT_WORDS)[word.casefold()]
+        ahead = self._words_ahead()
+        if word.casefold() in _COUNT_WORDS and ahead and ahead[0].casefold() in ("het", "hets"):
+            scope.words += f" {self._take(1)}"
+
+    def _percent(self, text: str) -> None:
+        figure = text.rstrip("% \t")
+        chance = chance_of(figure)
+        scope = self._open(f"{figure}%")
+        if not 0.0 < chance <= 1.0:
+            self._problem(f"{text.strip()!r}", "a percentage above 0 and up to 100")
+            scope.told = True
+        elif scope.chance is not None:
+            self._problem(f"{scope.words!r}", "one percentage for a gene")
+        scope.chance = min(chance, 1.0)
+
+    def _super(self, word: str) -> None:
+        matched = self.vocabulary.match(self._words_ahead())
+        if matched is None:
+            ahead = self._words_ahead()
+            self._problem(
+                f"{' '.join([word, *ahead[:1]])!r}",
+                "a gene of the catalogue after 'super'",
+                self.vocabulary.suggest(*ahead[:1]),
+            )
+            self.place += min(1, len(ahead))
+            return
+        term, count = matched
+        words = f"{word} {self._take(count)}"
+        allele = term.allele
+        if allele is None or term.is_super:
+            self._problem(f"{words!r}", "a single gene after 'super'", "Write the genes out.")
+        elif allele.inheritance is Inheritance.RECESSIVE:
+            self._problem(
+                f"{words!r}",
+                "a visual recessive, which has two copies",
+                f"Write {allele.name!r}.",
+            )
+        else:
+            self._beside_hets(words, lambda: self._two_copies(allele, words))
+
+    def _visual(self, _word: str) -> None:
+        self._close_scope()
+
+    def _normal(self, word: str) -> None:
+        ahead = self._words_ahead()
+        if word.casefold() == "wild" and ahead and ahead[0].casefold() == "type":
+            self.place += 1
+        self.normal = True
+
+    def _on(self, word: str) -> None:
+        ahead = self._words_ahead()
+        if ahead and ahead[0].casefold() in ("x", "y"):
+            self._carried(self._take(1).upper(), behind=True)
+        else:
+            self._problem(f"{word!r}", "a sex chromosome after 'on': 'on X' or 'on Y'")
+
+    def _maker(self, word: str) -> None:
+        ahead = self._words_ahead()
+        if ahead and ahead[0].casefold() == "maker":
+            self.place += 1
+            self._carried("Y" if word.casefold() == "male" else "X", behind=False)
+        else:
+            self._problem(f"{word!r}", "genes; the sex of an animal has a column of its own")
+
+    def _carried(self, chromosome: str, *, behind: bool) -> None:
+        """Give a sex chromosome to the gene before it or, for ``male maker Banana``, after it."""
+        last = self.mentions[-1] if self.mentions else None
+        linked = last is not None and self._is_linked(last.locus)
+        if last is not None and (linked or behind):
+            self.mentions[-1] = _on_chromosome(last, chromosome)
+        else:
+            self.carried_on = chromosome
+
+    def _is_linked(self, locus: str) -> bool:
+        return any(
+            locus in group.loci
+            for group in self.vocabulary.catalogue.groups.values()
+            if group.id == "sex"
+        )
+
+    # Pinned pairs
+
+    def _pin(self, text: str) -> None:
+        body = text.strip("[] ")
+        locus_words, colon, pair_words = body.rpartition(":")
+        names = [part.strip() for part in pair_words.split("/")]
+        if len(names) != 2:
+            self._problem(
+                f"{text!r}", "two alleles of one locus, such as [+/Pinstripe] or [clown: +/+]"
+            )
+            return
+        alleles = [self._pinned_allele(name) for name in names]
+        loci = {allele.locus for allele in alleles if allele is not None}
+        if any(
+            allele is None and name != WILD for allele, name in zip(alleles, names, strict=True)
+        ):
+            return
+        locus = self._pinned_locus(locus_words.strip(), loci, text) if colon or not loci else None
+        if len(loci | ({locus} if locus else set())) != 1:
+            if loci:
+                self._problem(f"{text!r}", "two alleles of one locus", "Pin each locus by itself.")
+            return
+        carried = [allele.name if allele else WILD for allele in alleles]
+        pair = sorted_pair(*carried)
+        self.mentions.append(
+            Mention(
+                locus=locus or next(iter(loci)),
+                allele=pair[0] if pair[0] != WILD else pair[1],
+                form=Form.PINNED,
+                words=text,
+                pair=pair,
+            )
+        )
+
+    def _pinned_allele(self, name: str) -> Allele | None:
+        term = self.vocabulary.terms.get(fold(name))
+        if term is not None and term.allele is not None and not term.is_super:
+            return term.allele
+        if name != WILD:
+            self._problem(
+                f"{name!r} in brackets",
+                f"a gene of the catalogue, or {WILD} for wild type",
+                self.vocabulary.suggest(name),
+            )
+        return None
+
+    def _pinned_locus(self, name: str, loci: set[str], text: str) -> str | None:
+        known = self.vocabulary.catalogue.loci
+        if name.casefold() in known:
+            return name.casefold()
+        example = f" such as [{next(iter(loci))}: ...]" if loci else ", such as [clown: +/+]"
+        self._problem(f"{text!r}", f"a locus before the colon{example}", did_you_mean(name, known))
+        return None
+
+
+def _on_chromosome(mention: Mention, chromosome: str) -> Mention:
+    return Mention(
+        locus=mention.locus,
+        allele=mention.allele,
+        form=mention.form,
+        words=mention.words,
+        chance=mention.chance,
+        pair=mention.pair,
+        carried_on=chromosome,
+    )
+
+
+def _tokens(text: str) -> list[_Token]:
+    tokens: list[_Token] = []
+    for match in _TOKENS.finditer(text):
+        kind, piece = str(match.lastgroup), match.group()
+        glued = _GLUED.fullmatch(piece) if kind == "word" else None
+        if glued and piece.casefold() not in KEYWORDS:
+            tokens += [_Token("word", glued[1]), _Token("word", glued[2])]
+        elif kind != "space":
+            tokens.append(_Token(kind, piece))
+    return tokens
