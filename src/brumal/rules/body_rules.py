@@ -1,0 +1,219 @@
+"""Rules on the animal itself: status, sex, weight, age, condition, quarantine."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from brumal.records.animals import Animal, Sex, Status
+from brumal.rules.ages import MEAN_MONTH_DAYS, day_of_age, months_old
+from brumal.rules.rule import (
+    PRACTICE,
+    AnimalRule,
+    Finding,
+    RuleContext,
+    called,
+    decimals,
+    grams,
+    pronoun,
+)
+from brumal.rules.standing import stand
+
+BREEDING_STATUS = (Status.BREEDER, Status.LOAN)
+
+
+def _judge_status(animal: Animal, _context: RuleContext) -> Finding:
+    passed = animal.status in BREEDING_STATUS
+    text = f"{called(animal)} is entered as {animal.status}"
+    return Finding(
+        passed=passed,
+        text=f"{text}." if passed else f"{text}; only breeder and loan are planned.",
+        remedy="" if passed else "Change the status in the animals table to plan with it.",
+    )
+
+
+def _judge_sex(animal: Animal, _context: RuleContext) -> Finding:
+    if animal.sex is not None:
+        return Finding(passed=True, text=f"{called(animal)} is {animal.sex}.")
+    return Finding(
+        passed=False,
+        text=f"The sex of {called(animal)} is not recorded.",
+        remedy="Have it sexed by someone trained and enter the sex.",
+    )
+
+
+def least_weight(animal: Animal, context: RuleContext) -> tuple[float, str]:
+    """Return the least weight in grams that the rule asks for, and whom it is for."""
+    limits = context.limits
+    if animal.sex is Sex.MALE:
+        return limits.male_weight_g, "a male"
+    if animal.id in context.proven:
+        proven = limits.proven_female_weight_g
+        return proven if proven is not None else limits.female_weight_g, "a female that has laid"
+    return limits.female_weight_g, "a first clutch"
+
+
+def _judge_weight(animal: Animal, context: RuleContext) -> Finding | None:
+    if animal.sex is None:
+        return None
+    limit, whom = least_weight(animal, context)
+    standing = stand(animal, limit, context)
+    least = f"{grams(limit)} is the least for {whom}"
+    text = f"{standing.says}; {least}"
+    if standing.missing_g > 0 and not standing.met:
+        text += f": {grams(standing.missing_g)} missing"
+    return Finding(
+        passed=standing.met,
+        text=f"{text}. {standing.beside}".strip(),
+        remedy=standing.remedy,
+        caution=standing.caution,
+        missing=0.0 if standing.met else standing.missing_g,
+        figures=standing.figures,
+    )
+
+
+def _judge_age(animal: Animal, context: RuleContext) -> Finding | None:
+    if animal.sex is None:
+        return None
+    limits = context.limits
+    male = animal.sex is Sex.MALE
+    months = limits.male_age_months if male else limits.female_age_months
+    least = f"{decimals(months, 1)} months is the least for a {animal.sex}"
+    if animal.hatched is None:
+        return _judge_unknown_age(animal, context, least)
+    ready = day_of_age(animal.hatched, months)
+    age = months_old(animal.hatched, context.on)
+    text = (
+        f"{called(animal)} is {age} months old on {context.on} (hatched {animal.hatched}); {least}"
+    )
+    figures: dict[str, float | str] = {"months": age, "least_months": months}
+    if ready <= context.on:
+        return Finding(passed=True, text=f"{text}.", figures=figures)
+    short = (ready - context.on).days / MEAN_MONTH_DAYS
+    words = pronoun(animal).subject.capitalize()
+    return Finding(
+        passed=False,
+        text=f"{text}: {decimals(short, 1)} months short.",
+        remedy=f"{words} is old enough on {ready}.",
+        missing=short,
+        figures=figures | {"ready": ready.isoformat()},
+    )
+
+
+def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Finding:
+    """Pass with a caution where laying or weight shows that the animal is grown."""
+    text = f"The hatch date of {called(animal)} is not recorded; {least}."
+    weight = least_weight(animal, context)[0]
+    if animal.id in context.proven:
+        return Finding(
+            passed=True, text=f"{text} She has laid before, so she passes.", caution=True
+        )
+    if stand(animal, weight, context).met:
+        words = pronoun(animal)
+        return Finding(
+            passed=True,
+            text=f"{text} {words.possessive.capitalize()} weight speaks for a grown animal, so "
+            f"{words.subject} passes.",
+            caution=True,
+        )
+    return Finding(
+        passed=False,
+        text=f"{text} Neither a clutch nor the weight shows a grown animal.",
+        remedy="Enter the hatch date, as near as it is known.",
+    )
+
+
+def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
+    low, high = context.limits.condition
+    bounds = f"{decimals(low)} to {decimals(high)} is fit to breed (1 thin, 3 ideal, 5 obese)"
+    score = animal.condition
+    if score is None:
+        return Finding(
+            passed=True,
+            text=f"No body condition is recorded for {called(animal)}; {bounds}. "
+            "Look before pairing.",
+            caution=True,
+        )
+    figures: dict[str, float | str] = {"condition": score, "least": low, "most": high}
+    text = f"{called(animal)} has body condition {decimals(score)}; {bounds}"
+    if low <= score <= high:
+        return Finding(passed=True, text=f"{text}.", figures=figures)
+    thin = score < low
+    return Finding(
+        passed=False,
+        text=f"{text}: too {'thin' if thin else 'heavy'}.",
+        remedy="Feed up slowly, and have a vet look for a cause."
+        if thin
+        else "Feed less over months; a vet can say how much.",
+        missing=low - score if thin else score - high,
+        figures=figures,
+    )
+
+
+def _judge_quarantine(animal: Animal, context: RuleContext) -> Finding | None:
+    if animal.arrived is None:
+        return None
+    days = context.limits.quarantine_days
+    free = animal.arrived + timedelta(days=days)
+    text = f"{called(animal)} arrived on {animal.arrived}; quarantine lasts {days} days"
+    if free <= context.on:
+        return Finding(passed=True, text=f"{text} and is over.")
+    missing = (free - context.on).days
+    return Finding(
+        passed=False,
+        text=f"{text}: {missing} of them left on {context.on}.",
+        remedy=f"It ends on {free}.",
+        missing=missing,
+        figures={"free": free.isoformat(), "quarantine_days": days},
+    )
+
+
+BODY_RULES = (
+    AnimalRule(
+        id="status",
+        title="Breeders and animals on loan are planned; holdback, retired and outside are not",
+        because="the keeper's own word in the animals table",
+        keys=(),
+        unit="",
+        judge=_judge_status,
+    ),
+    AnimalRule(
+        id="sex",
+        title="The sex must be known",
+        because="an unsexed animal cannot be paired",
+        keys=(),
+        unit="",
+        judge=_judge_sex,
+    ),
+    AnimalRule(
+        id="weight",
+        title="Least weight: females before a first clutch, females that have laid, males",
+        because=f"{PRACTICE}: keepers use 1,200-1,500 g or more, no scientific threshold found",
+        keys=("female_weight_g", "proven_female_weight_g", "male_weight_g", "weight_max_age_days"),
+        unit="gram",
+        judge=_judge_weight,
+    ),
+    AnimalRule(
+        id="age",
+        title="Least age of females and males",
+        because=f"{PRACTICE}: males at 1-2 years, females at 2-4, size more telling than age",
+        keys=("female_age_months", "male_age_months"),
+        unit="month",
+        judge=_judge_age,
+    ),
+    AnimalRule(
+        id="condition",
+        title="Body condition neither thin nor obese",
+        because=f"{PRACTICE}: scores of 1-9 are used by clinicians, few criteria are published",
+        keys=("condition",),
+        unit="point",
+        judge=_judge_condition,
+    ),
+    AnimalRule(
+        id="quarantine",
+        title="New arrivals stay apart until their quarantine is over",
+        because=f"{PRACTICE}: a vet's advice on the animal goes before it",
+        keys=("quarantine_days",),
+        unit="",
+        judge=_judge_quarantine,
+    ),
+)

@@ -1,0 +1,163 @@
+"""What a rule is: an id, why it stands, its limit, and how it judges."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Protocol
+
+from brumal.forecast.weight import WeightSeries
+from brumal.genetics.catalogue import WelfareNote
+from brumal.records.animals import Animal, Clutch, Sex
+from brumal.records.settings import RuleLimits, Settings
+
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleContext:
+    """What rules look up, built once: everything judged at ``on``, the first day of pairing.
+
+    ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
+    trouble at laying; ``proven`` the females known to have laid; ``exceptions`` the keeper's
+    written reasons for pairs above the cap on F.
+    """
+
+    settings: Settings
+    on: date
+    series: Mapping[str, WeightSeries]
+    layings: Mapping[str, tuple[date, ...]]
+    troubles: Mapping[str, tuple[Clutch, ...]]
+    proven: frozenset[str]
+    exceptions: Mapping[tuple[str, str], str]
+
+    @property
+    def limits(self) -> RuleLimits:
+        """Return the keeper's rule limits."""
+        return self.settings.rules
+
+
+class Risk(Protocol):
+    """A welfare risk of a pair: the note, its chance for one young, and whether it is barred."""
+
+    @property
+    def note(self) -> WelfareNote:
+        """Return the catalogue's welfare note."""
+        ...
+
+    @property
+    def probability(self) -> float:
+        """Return the chance that one young carries the disorder's genotype."""
+        ...
+
+    @property
+    def excluded(self) -> bool:
+        """Say whether pairs with this risk are left out of the plan."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairFigures:
+    """What pair rules judge by.
+
+    ``F`` is the inbreeding coefficient of the young, ``generations`` the number of generations
+    recorded in full behind both parents, ``risks`` the welfare risks of the cross.
+    """
+
+    F: float
+    generations: int = 0
+    risks: Sequence[Risk] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """A pair before the pair rules."""
+
+    dam: Animal
+    sire: Animal
+    context: RuleContext
+    figures: PairFigures
+
+    @property
+    def names(self) -> str:
+        """Return what sentences call the two."""
+        return f"{called(self.dam)} and {called(self.sire)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What a rule finds, before it becomes a verdict; ``missing`` is the shortfall in its unit."""
+
+    passed: bool
+    text: str
+    remedy: str = ""
+    caution: bool = False
+    missing: float = 0.0
+    figures: Mapping[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnimalRule:
+    """A rule on one animal.
+
+    ``because`` is the published source or ``common practice, no source`` with the reason.
+    ``keys`` are the settings that move it. ``unit`` is what a soft rule's cost counts, empty where
+    the rule may never be softened. ``judge`` returns ``None`` where the rule does not apply.
+    """
+
+    id: str
+    title: str
+    because: str
+    keys: tuple[str, ...]
+    unit: str
+    judge: Callable[[Animal, RuleContext], Finding | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairRule:
+    """A rule on a pair: ``bars`` says whether it fails without making sentences."""
+
+    id: str
+    title: str
+    because: str
+    keys: tuple[str, ...]
+    bars: Callable[[Meeting], bool]
+    judge: Callable[[Meeting], Finding]
+
+
+@dataclass(frozen=True, slots=True)
+class Pronoun:
+    """The words for one animal."""
+
+    subject: str
+    possessive: str
+    object: str
+
+
+_PRONOUNS = {
+    Sex.FEMALE: Pronoun("she", "her", "her"),
+    Sex.MALE: Pronoun("he", "his", "him"),
+    None: Pronoun("it", "its", "it"),
+}
+
+
+def pronoun(animal: Animal) -> Pronoun:
+    """Return the pronouns by sex."""
+    return _PRONOUNS[animal.sex]
+
+
+def called(animal: Animal) -> str:
+    """Return what sentences call the animal: its name, else its id."""
+    return animal.name or animal.id
+
+
+def grams(weight: float) -> str:
+    """Write a weight as in ``1,380 g``."""
+    return f"{weight:,.0f} g"
+
+
+def decimals(figure: float, most: int = 2) -> str:
+    """Write a figure with at most ``most`` decimals and no trailing zeros."""
+    text = f"{figure:.{most}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

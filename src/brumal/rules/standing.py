@@ -1,0 +1,161 @@
+"""How an animal's weight stands against a limit on the day of judging.
+
+A projection alone never lifts an animal over a limit unless its lower bound is over it: the last
+weighing passes, or the low end of the 80 % interval passes (with a caution to weigh first). A
+weighing over the limit falls with the trend only if the high end of the interval is under it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from brumal.forecast.weight import Projection, WeightSeries, project, reaches
+from brumal.records.animals import Animal
+from brumal.rules.rule import RuleContext, called, grams, pronoun
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """Whether a limit in grams is met, and the words for it.
+
+    ``says`` is the start of a sentence (``Frost weighs 1,380 g on 2026-11-14``), ``beside`` whole
+    sentences on how far the figure can be trusted, ``missing_g`` how far the last weighing lies
+    under the limit, ``remedy`` when the animal gets there.
+    """
+
+    met: bool
+    caution: bool
+    says: str
+    beside: str
+    missing_g: float
+    remedy: str
+    figures: dict[str, float | str]
+
+
+def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
+    """Hold the animal's weight against ``limit_g`` on the day ``context.on``."""
+    series = context.series[animal.id]
+    if series.last is None:
+        return _unweighed(animal, f"{called(animal)} has no weighing on record", limit_g)
+    if series.laid_since:
+        laid = context.layings[animal.id][-1]
+        says = (
+            f"{called(animal)} has not been weighed since {pronoun(animal).subject} laid on {laid}"
+        )
+        return _unweighed(animal, says, limit_g)
+    old = _is_old(series.last.on, context)
+    coming = None if old else project(series, context.on)
+    met, lifted, falling = _judge(series.last.grams, limit_g, coming)
+    met_but_doubtful = met and (old or lifted or falling)
+    missing = max(limit_g - series.last.grams, 0.0) or (0.0 if met else limit_g - _high(coming))
+    return Standing(
+        met=met,
+        caution=met_but_doubtful,
+        says=_says(animal, series),
+        beside=" ".join(_beside(animal, series, context, coming, lifted, falling)),
+        missing_g=missing,
+        remedy="" if met else _remedy(animal, series, limit_g, context),
+        figures=_figures(series, limit_g, coming),
+    )
+
+
+def _unweighed(animal: Animal, says: str, limit_g: float) -> Standing:
+    return Standing(
+        met=False,
+        caution=False,
+        says=says,
+        beside="",
+        missing_g=0.0,
+        remedy=f"Weigh {pronoun(animal).object} and enter the weight.",
+        figures={"limit_g": limit_g},
+    )
+
+
+def _is_old(on: date | None, context: RuleContext) -> bool:
+    return on is not None and (context.on - on).days > context.limits.weight_max_age_days
+
+
+def _judge(last_g: float, limit_g: float, coming: Projection | None) -> tuple[bool, bool, bool]:
+    """Return (met, met by the projection alone, heading under the limit)."""
+    if coming is None:
+        return last_g >= limit_g, False, False
+    if last_g < limit_g:
+        lifted = coming.low >= limit_g
+        return lifted, lifted, False
+    return coming.high >= limit_g, False, coming.grams < limit_g
+
+
+def _high(coming: Projection | None) -> float:
+    return coming.high if coming is not None else 0.0
+
+
+def _says(animal: Animal, series: WeightSeries) -> str:
+    assert series.last is not None
+    when = f"on {series.last.on}" if series.last.on else "(date of weighing not recorded)"
+    return f"{called(animal)} weighs {grams(series.last.grams)} {when}"
+
+
+def _beside(
+    animal: Animal,
+    series: WeightSeries,
+    context: RuleContext,
+    coming: Projection | None,
+    lifted: bool,
+    falling: bool,
+) -> list[str]:
+    words = pronoun(animal)
+    told = []
+    if coming is not None and (lifted or falling):
+        told.append(
+            f"At {words.possessive} present {_gain(series)} {words.subject} should weigh "
+            f"{grams(coming.low)} to {grams(coming.high)} on {context.on}; weigh {words.object} "
+            "again before pairing."
+        )
+    if series.last is not None and _is_old(series.last.on, context):
+        days = (context.on - series.last.on).days if series.last.on else 0
+        told.append(
+            f"That weighing is {days} days old on {context.on} and is taken as it is; weigh "
+            f"{words.object} again."
+        )
+    return told
+
+
+def _gain(series: WeightSeries) -> str:
+    gain = series.trend.gain if series.trend else 0.0
+    return f"gain of {gain:.1f} g a day" if gain >= 0 else f"loss of {-gain:.1f} g a day"
+
+
+def _remedy(animal: Animal, series: WeightSeries, limit_g: float, context: RuleContext) -> str:
+    words = pronoun(animal)
+    if series.trend is None:
+        return "Too few recent weighings tell a gain: weigh every two weeks to know the date."
+    if series.trend.gain <= 0:
+        return (
+            f"{words.subject.capitalize()} is not gaining ({_gain(series)}): look at the feeding."
+        )
+    day = reaches(series, limit_g)
+    at = f"At {words.possessive} present {_gain(series)} {words.subject}"
+    if day is None:
+        return f"{at} does not reach it within two years."
+    if day <= context.on:
+        return (
+            f"{at} should reach it by {context.on}, but not surely enough: weigh "
+            f"{words.object} again then."
+        )
+    return f"{at} reaches it about {day}."
+
+
+def _figures(
+    series: WeightSeries, limit_g: float, coming: Projection | None
+) -> dict[str, float | str]:
+    figures: dict[str, float | str] = {"limit_g": limit_g}
+    if series.last is not None:
+        figures["weight_g"] = series.last.grams
+        if series.last.on is not None:
+            figures["weighed"] = series.last.on.isoformat()
+    if series.trend is not None:
+        figures["gain_g_day"] = series.trend.gain
+    if coming is not None:
+        figures |= {"expected_g": coming.grams, "low_g": coming.low, "high_g": coming.high}
+    return figures

@@ -1,0 +1,126 @@
+"""The one table of rules: a rule entered here shows up in plan, why, reports and docs."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+
+from brumal.forecast.history import proven_dams
+from brumal.forecast.weight import all_series, layings
+from brumal.records.animals import Animal, Clutch, Status
+from brumal.records.faults import Fault, Where, did_you_mean
+from brumal.records.folder import SeasonRecords
+from brumal.rules.body_rules import BODY_RULES
+from brumal.rules.laying_rules import LAYING_RULES
+from brumal.rules.pair_rules import PAIR_RULES
+from brumal.rules.rule import AnimalRule, Finding, Meeting, PairFigures, RuleContext, decimals
+from brumal.rules.verdict import Verdict
+
+ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *LAYING_RULES)
+
+
+def rule_context(records: SeasonRecords) -> RuleContext:
+    """Gather once what the rules look up; animals are judged on the first day of pairing."""
+    clutches: dict[str, list[Clutch]] = defaultdict(list)
+    for clutch in sorted(records.clutches, key=lambda each: (str(each.laid or ""), each.row)):
+        clutches[clutch.dam].append(clutch)
+    settings = records.settings
+    return RuleContext(
+        settings=settings,
+        on=settings.season.pair_from,
+        series=all_series(records),
+        layings={animal.id: layings(animal, clutches[animal.id]) for animal in records.animals},
+        troubles={
+            dam: tuple(clutch for clutch in hers if clutch.trouble)
+            for dam, hers in clutches.items()
+        },
+        proven=proven_dams(records),
+        exceptions={(dam, sire): reason for dam, sire, reason in settings.kin.exceptions},
+    )
+
+
+def judge_animal(animal: Animal, context: RuleContext) -> tuple[Verdict, ...]:
+    """Return the verdict of every rule that applies to the animal, in the order of the table.
+
+    An animal outside the collection is judged by its status alone. Raises KeyError for an animal
+    that is not in the records the context was built from.
+    """
+    rules = ANIMAL_RULES[:1] if animal.status is Status.OUTSIDE else ANIMAL_RULES
+    found = ((rule, rule.judge(animal, context)) for rule in rules)
+    return tuple(
+        _soften(rule, _verdict(rule.id, (animal.id,), finding), context)
+        for rule, finding in found
+        if finding is not None
+    )
+
+
+def may_breed(verdicts: tuple[Verdict, ...]) -> bool:
+    """Say whether no rule bars the animal or the pair."""
+    return all(verdict.passed for verdict in verdicts)
+
+
+def judge_pair(
+    dam: Animal, sire: Animal, context: RuleContext, figures: PairFigures
+) -> tuple[Verdict, ...]:
+    """Return the verdict of every pair rule, in the order of the table."""
+    meeting = Meeting(dam, sire, context, figures)
+    return tuple(_verdict(rule.id, (dam.id, sire.id), rule.judge(meeting)) for rule in PAIR_RULES)
+
+
+def pair_barred(dam: Animal, sire: Animal, context: RuleContext, figures: PairFigures) -> bool:
+    """Say whether any pair rule fails: the same answer as ``judge_pair``, without sentences."""
+    meeting = Meeting(dam, sire, context, figures)
+    return any(rule.bars(meeting) for rule in PAIR_RULES)
+
+
+def rule_setting_faults(records: SeasonRecords) -> tuple[Fault, ...]:
+    """Return faults in ``rules.soft``: rules that do not exist or may not be softened."""
+    soft = {rule.id for rule in ANIMAL_RULES if rule.unit}
+    never = {rule.id for rule in ANIMAL_RULES if not rule.unit} | {rule.id for rule in PAIR_RULES}
+    faults = []
+    for name in sorted(set(records.settings.rules.soft) - soft):
+        where = Where(file=records.files.get("season", "season.yaml"), column=f"rules.soft.{name}")
+        repair = did_you_mean(name, soft)
+        if name in never:
+            repair = "This rule guards health or kinship and always bars."
+        faults.append(
+            Fault(
+                where=where,
+                found=repr(name),
+                expected=f"one of {', '.join(sorted(soft))}",
+                repair=repair,
+            )
+        )
+    return tuple(faults)
+
+
+def _verdict(rule: str, subject: tuple[str, ...], finding: Finding) -> Verdict:
+    figures = dict(finding.figures)
+    if finding.missing:
+        figures["missing"] = float(finding.missing)
+    return Verdict(
+        rule=rule,
+        subject=subject,
+        passed=finding.passed,
+        text=finding.text,
+        remedy=finding.remedy,
+        caution=finding.caution,
+        figures=figures,
+    )
+
+
+def _soften(rule: AnimalRule, verdict: Verdict, context: RuleContext) -> Verdict:
+    """Turn a bar into a price where the keeper says so and the shortfall is known."""
+    cost = context.limits.soft.get(rule.id)
+    missing = verdict.figures.get("missing")
+    if verdict.passed or cost is None or not rule.unit or not isinstance(missing, float):
+        return verdict
+    penalty = cost * missing
+    price = f"{decimals(penalty)} {context.settings.currency}"
+    return replace(
+        verdict,
+        passed=True,
+        caution=True,
+        penalty=penalty,
+        text=f"{verdict.text} The rule is soft: breeding all the same is counted as {price}.",
+    )
