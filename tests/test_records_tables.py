@@ -12,9 +12,7 @@ import pytest
 from brumal.records.faults import Fault, Severity
 from brumal.records.tables import Table, TableShape, column_name, read_table
 
-SHAPE = TableShape(
-    stem="animals", columns=("id", "sire", "weight_g", "weighed"), required=("id",)
-)
+SHAPE = TableShape(stem="animals", columns=("id", "sire", "weight_g", "weighed"), required=("id",))
 
 
 def write(folder: Path, data: str | bytes, name: str = "animals.csv") -> Path:

@@ -6,10 +6,12 @@ import math
 from dataclasses import dataclass
 
 from brumal.planner import model as models
-from brumal.planner.model import Outcome
 from brumal.planner.problem import Problem
+from brumal.planner.solve import SolveOptions, Verdict, least_breach, solve
 
 _SECONDS_A_QUESTION = 20.0
+_ANY_GAP = 1e12
+_SLACK = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,10 +47,10 @@ def find_clash(problem: Problem, solver: str) -> Clash:
     exact = True
     for statement in list(kept):
         outcome = _outcome(problem, solver, gone | {statement})
-        if outcome is Outcome.INFEASIBLE:
+        if outcome is Verdict.IMPOSSIBLE:
             gone.add(statement)
             kept.remove(statement)
-        elif outcome is Outcome.STOPPED:
+        elif outcome is Verdict.STOPPED:
             exact = False
     words = {statement.id: statement.words for statement in _statements(problem)}
     return Clash(
@@ -59,10 +61,10 @@ def find_clash(problem: Problem, solver: str) -> Clash:
     )
 
 
-def _outcome(problem: Problem, solver: str, omit: set[str]) -> Outcome:
-    run = models.run(models.build(problem, omit), solver, 1.0, _SECONDS_A_QUESTION)
-    # A plan found before time ran out settles the question: the rest is possible.
-    return Outcome.OPTIMAL if run.chosen is not None else run.outcome
+def _outcome(problem: Problem, solver: str, omit: set[str]) -> Verdict:
+    """Say whether any plan is possible without some statements; any plan settles it."""
+    options = SolveOptions(solver=solver, gap=_ANY_GAP, time_limit=_SECONDS_A_QUESTION)
+    return solve(problem, options, omit=omit).verdict
 
 
 def _statements(problem: Problem) -> tuple[Statement, ...]:
@@ -89,30 +91,13 @@ def _statements(problem: Problem) -> tuple[Statement, ...]:
 
 def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> str:
     """Say the least change of one statement, the others kept, that makes a plan possible."""
-    model = models.build(problem, gone | {statement})
-    if statement not in model.limited:
+    least = least_breach(problem, solver, statement, gone, _SECONDS_A_QUESTION)
+    if least is None:
         return "leave it out"
-    models.minimise(model, statement)
-    run = models.run(model, solver, 0.0, _SECONDS_A_QUESTION)
-    if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
-        return "loosening it alone was not shown to be enough"
-    return _least(problem, statement, run.chosen)
-
-
-def _least(problem: Problem, statement: str, chosen: tuple[int, ...]) -> str:
     if statement == models.BOXES:
-        return f"{problem.boxes_used(chosen)} boxes would be enough"
+        return f"{math.ceil(least / problem.box_clutches - _SLACK)} boxes would be enough"
     if statement == models.TUBS:
-        young = sum(problem.candidates[index].young for index in chosen)
-        return f"{math.ceil(young - 1e-9)} tubs would be enough"
-    for number, chance in enumerate(problem.chances):
-        if statement == models.chance_statement(chance.id):
-            logs = sum(problem.candidates[i].log_none.get(number, 0.0) for i in chosen)
-            return f"the best chance that can be had is {-math.expm1(logs):.1%}"
-    sires = [problem.candidates[index].sire for index in chosen]
-    served = next(
-        sires.count(sire)
-        for sire in problem.male_limits
-        if statement == models.male_statement(sire)
-    )
-    return f"{served} would be enough"
+        return f"{math.ceil(least - _SLACK)} tubs would be enough"
+    if statement.startswith("chance"):
+        return f"the best chance that can be had is {-math.expm1(least):.1%}"
+    return f"{round(least)} would be enough"

@@ -1,6 +1,6 @@
 """The season's choice as a mixed-integer model: the one place that imports PuLP.
 
-Maximise ``sum value_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is made) and ``z_t >= 0``
+Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is made) and ``z_t >= 0``
 (expected surplus of wish term t), subject to
 
 * one sire a female: ``sum of her x_p <= 1``;
@@ -9,8 +9,9 @@ Maximise ``sum value_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is mad
   for whole numbers is ``small + c * large <= c * boxes``;
 * hatchling tubs: ``sum young_p x_p <= tubs``;
 * locks: ``x_p = 1``;
-* chance wishes, linear in log space: ``sum log P(none)_p x_p <= log(1 - chance)``;
-* lower bounds on ``z_t`` (see :mod:`brumal.planner.surplus`).
+* chance wishes in log space: ``e_c <= log(1 - chance)`` with ``e_c`` the log of P(none);
+* lower bounds on ``z_t`` and ``e_c`` that are linear in ``x`` and hold for every plan (see
+  :mod:`brumal.planner.surplus` and :mod:`brumal.planner.chances`).
 
 Every limit is a *statement* with an id, so that a model can be built without some of them when an
 impossible season has to be explained.
@@ -30,7 +31,7 @@ from pathlib import Path
 import pulp
 
 from brumal.planner.problem import Problem
-from brumal.planner.surplus import Cut, first_cuts
+from brumal.planner.surplus import Cut
 
 BOXES, TUBS = "boxes", "tubs"
 
@@ -61,6 +62,7 @@ class Model:
     lp: pulp.LpProblem
     pairs: tuple[pulp.LpVariable, ...]
     surplus: tuple[pulp.LpVariable, ...]
+    log_none: tuple[pulp.LpVariable, ...]
     limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
 
 
@@ -73,31 +75,43 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
     surplus = tuple(
         lp.add_variable(f"z{term}", lowBound=0) for term in range(len(problem.wish_terms))
     )
+    log_none = tuple(
+        lp.add_variable(f"e{number}", lowBound=None, upBound=0)
+        for number in range(len(problem.chances))
+    )
     # Solvers refuse a model without variables; a season without pairs is still a question.
     nothing = lp.add_variable("nothing", lowBound=0, upBound=0, cat=pulp.LpInteger)
     lp.setObjective(
         pulp.LpAffineExpression(
-            [(x, c.value) for x, c in zip(pairs, problem.candidates, strict=True)]
+            [(x, c.worth) for x, c in zip(pairs, problem.candidates, strict=True)]
             + [(z, -w.cost) for z, w in zip(surplus, problem.wish_terms, strict=True)]
             + [(nothing, 0.0)]
         )
     )
-    model = Model(lp, pairs, surplus)
+    model = Model(lp, pairs, surplus, log_none)
     _add_partners(model, problem, omit)
     _add_room(model, problem, omit)
     _add_locks(model, problem, omit)
     _add_chances(model, problem, omit)
-    for term in range(len(problem.wish_terms)):
-        add_cuts(model, first_cuts(problem, term))
     return model
 
 
-def add_cuts(model: Model, cuts: Iterable[Cut]) -> None:
-    """Add lower bounds on the surplus of wish terms."""
+def bound_surplus(model: Model, cuts: Iterable[Cut]) -> None:
+    """Add lower bounds on the expected surplus of wish terms."""
     for cut in cuts:
-        terms = [(model.pairs[index], -slope) for index, slope in sorted(cut.coefficients.items())]
-        row = pulp.LpAffineExpression([(model.surplus[cut.term], 1.0), *terms])
-        model.lp.addConstraint(row >= cut.constant)
+        _bound(model, model.surplus[cut.number], cut)
+
+
+def bound_log_none(model: Model, cuts: Iterable[Cut]) -> None:
+    """Add lower bounds on the log of the chance that a wish gets nothing."""
+    for cut in cuts:
+        _bound(model, model.log_none[cut.number], cut)
+
+
+def _bound(model: Model, variable: pulp.LpVariable, cut: Cut) -> None:
+    terms = [(model.pairs[index], -slope) for index, slope in sorted(cut.coefficients.items())]
+    row = pulp.LpAffineExpression([(variable, 1.0), *terms])
+    model.lp.addConstraint(row >= cut.constant)
 
 
 def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
@@ -110,6 +124,11 @@ def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
 def minimise(model: Model, statement: str) -> None:
     """Make the left side of a limit the objective: how little of it the season can do with."""
     model.lp.setObjective(-1 * model.limited[statement])
+
+
+def left_side(model: Model, statement: str) -> float:
+    """Return the left side of a limit at the plan last found."""
+    return float(pulp.value(model.limited[statement]))
 
 
 def _limit(
@@ -158,10 +177,8 @@ def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
 
 
 def _add_chances(model: Model, problem: Problem, omit: Collection[str]) -> None:
-    pairs = tuple(zip(model.pairs, problem.candidates, strict=True))
-    for number, chance in enumerate(problem.chances):
-        logs = [(x, c.log_none[number]) for x, c in pairs if number in c.log_none]
-        _limit(model, chance_statement(chance.id), logs, chance.log_limit, omit)
+    for variable, wish in zip(model.log_none, problem.chances, strict=True):
+        _limit(model, chance_statement(wish.id), [(variable, 1.0)], wish.log_limit, omit)
 
 
 class Outcome(StrEnum):

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+_CERTAIN = np.ones(1)
 Pair = tuple[str, str]
 """A pairing: (dam, sire)."""
 
@@ -19,23 +20,29 @@ class Candidate:
     """One pairing that every rule allows.
 
     ``value`` is the expected money it brings with every young sold at full price, costs taken off;
-    ``sd`` its standard deviation. ``eggs`` is the expected clutch if she goes, ``box_eggs`` the
-    size at which incubator boxes are counted, ``young`` the expected hatchlings (the chance that
-    she does not go included). ``counts[t]`` is the probability of 0, 1, 2 ... young that wish term
-    ``t`` counts; ``log_none[c]`` the natural log of the chance that chance wish ``c`` gets nothing
-    from this clutch. Terms that the pair cannot serve are left out of both.
+    ``sd`` its standard deviation; ``worth`` what the objective gives for it: the value, with the
+    extra of holdbacks and less the cost of soft rules. ``eggs`` is the expected clutch if she
+    goes, ``box_eggs`` the size at which incubator boxes are counted, ``young`` the expected
+    hatchlings (the chance that she does not go included).
+
+    A sire of uncertain genotype makes his clutches dependent, so what is counted is given for each
+    of his possible genotypes (see ``Problem.sire_states``; one row for a certain sire).
+    ``counts[t]``, shape (states, most young + 1), is the probability of 0, 1, 2 ... young that
+    wish term ``t`` counts; ``none[c]``, shape (states,), the chance that chance wish ``c`` gets
+    nothing from this clutch. Wishes that the pair cannot serve are left out of both.
     """
 
     dam: str
     sire: str
     value: float
+    worth: float
     young: float
     eggs: float
     box_eggs: float
     F: float = 0.0
     sd: float = 0.0
     counts: Mapping[int, Array] = field(default_factory=dict)
-    log_none: Mapping[int, float] = field(default_factory=dict)
+    none: Mapping[int, Array] = field(default_factory=dict)
 
     @property
     def pair(self) -> Pair:
@@ -75,12 +82,15 @@ class ChanceWish:
 class Problem:
     """Everything the model needs; all limits are the keeper's own.
 
+    ``sire_states`` holds the probability of each possible genotype of a sire that wishes can see;
+    a sire left out is certain.
     ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. ``must`` are
     pairs that have to stand (each among the candidates). ``None`` means no limit.
     """
 
     candidates: tuple[Candidate, ...]
     male_limits: Mapping[str, int]
+    sire_states: Mapping[str, Array] = field(default_factory=dict)
     boxes: int | None = None
     box_clutches: int = 2
     small_clutch: float = 6
@@ -88,6 +98,10 @@ class Problem:
     must: tuple[Pair, ...] = ()
     wish_terms: tuple[WishTerm, ...] = ()
     chances: tuple[ChanceWish, ...] = ()
+
+    def states_of(self, sire: str) -> Array:
+        """Return the probabilities of a sire's possible genotypes, shape (states,)."""
+        return self.sire_states.get(sire, _CERTAIN)
 
     def is_small(self, candidate: Candidate) -> bool:
         """Say whether this clutch may share an incubator box."""

@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from brumal.planner import model as models
-from brumal.planner.model import Model, Outcome
+from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent
+from brumal.planner.model import Model, Outcome, chance_statement
 from brumal.planner.problem import Problem
-from brumal.planner.surplus import Cut, cuts_at, true_value
+from brumal.planner.surplus import TermLaws, all_terms, cuts_at, first_cuts, true_value
 
 DEFAULT_GAP = 1e-6
 _SLACK = 1e-7
+_TOLERANCE = 1e-5
 _TIE_ROUNDS = 20
 
 
@@ -78,38 +80,36 @@ def solve(
     """
     options = options or SolveOptions()
     clock = _Clock(options.time_limit)
-    model = models.build(problem, omit)
+    search = _Search.of(problem, omit)
     best: tuple[int, ...] | None = None
-    value, bound, rounds = -math.inf, math.inf, 0
+    value, bound, rounds, met = -math.inf, math.inf, 0, False
+    met_plans: set[tuple[int, ...] | None] = set()
     while True:
-        run = models.run(model, options.solver, options.gap / 2, clock.left())
+        run = models.run(search.model, options.solver, options.gap / 2, clock.left())
         rounds += 1
         if run.outcome is Outcome.INFEASIBLE:
-            return Solution(
-                verdict=Verdict.IMPOSSIBLE,
-                chosen=None,
-                objective=-math.inf,
-                bound=-math.inf,
-                rounds=rounds,
-                message=run.message,
-            )
+            return _impossible(rounds, run.message)
         bound = min(bound, run.bound)
-        if run.chosen is not None:
-            found = true_value(problem, run.chosen)
+        if run.chosen is not None and search.keeps_chances(run.chosen):
+            found = true_value(problem, search.terms, run.chosen)
             if found > value:
                 best, value = run.chosen, found
         if progress:
             progress(rounds, value, bound)
-        met = bound - value <= options.gap * max(1.0, abs(value)) + _SLACK
-        if met or run.chosen is None or run.outcome is Outcome.STOPPED or clock.is_over():
+        # A plan met twice has its exact bounds already: what is left is the solver's tolerance.
+        again = run.chosen in met_plans
+        slack = _TOLERANCE if again else _SLACK
+        met = best is not None and bound - value <= max(options.gap, slack) * max(1.0, abs(value))
+        stopped = run.chosen is None or run.outcome is Outcome.STOPPED or clock.is_over()
+        if met or again or stopped:
             break
-        models.add_cuts(model, _cuts(problem, run.chosen))
-    verdict = Verdict.PROVEN if met else Verdict.STOPPED
-    if verdict is Verdict.PROVEN and best is not None:
-        best = _settle_tie(problem, model, options, best, value, clock)
-        value = true_value(problem, best)
+        met_plans.add(run.chosen)
+        search.refine(run.chosen)
+    if met and best is not None and options.gap <= DEFAULT_GAP:
+        best = _settle_tie(search, options, best, value, clock)
+        value = true_value(problem, search.terms, best)
     return Solution(
-        verdict=verdict,
+        verdict=Verdict.PROVEN if met else Verdict.STOPPED,
         chosen=None if best is None else tuple(sorted(best)),
         objective=value,
         bound=max(bound, value),
@@ -118,37 +118,103 @@ def solve(
     )
 
 
-def _cuts(problem: Problem, chosen: Sequence[int]) -> list[Cut]:
-    """Return bounds on the surplus of every wish term, exact at this plan."""
-    return [
-        cut for term in range(len(problem.wish_terms)) for cut in cuts_at(problem, term, chosen)
-    ]
+def least_breach(
+    problem: Problem, solver: str, statement: str, omit: Collection[str], seconds: float
+) -> float | None:
+    """Return the least that the left side of a limit can be, every other statement kept.
+
+    ``None`` for a statement that is no upper limit, or where the solver did not settle it in time.
+    """
+    search = _Search.of(problem, {*omit, statement})
+    if statement not in search.model.limited:
+        return None
+    models.minimise(search.model, statement)
+    clock = _Clock(seconds)
+    while not clock.is_over():
+        run = models.run(search.model, solver, 0.0, clock.left())
+        if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
+            return None
+        true = _left_side(search, statement, run.chosen)
+        if search.keeps_chances(run.chosen) and true + run.bound <= _SLACK:
+            return true
+        search.refine(run.chosen)
+    return None
+
+
+def _left_side(search: _Search, statement: str, chosen: Sequence[int]) -> float:
+    for number, wish in enumerate(search.problem.chances):
+        if statement == chance_statement(wish.id):
+            return log_none(search.chances[number], chosen)
+    return models.left_side(search.model, statement)
+
+
+def _impossible(rounds: int, message: str) -> Solution:
+    return Solution(
+        verdict=Verdict.IMPOSSIBLE,
+        chosen=None,
+        objective=-math.inf,
+        bound=-math.inf,
+        rounds=rounds,
+        message=message,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """A model under refinement with the exact laws of its wishes."""
+
+    problem: Problem
+    model: Model
+    terms: tuple[TermLaws, ...]
+    chances: tuple[ChanceLaws, ...]
+    asked: tuple[int, ...]
+
+    @staticmethod
+    def of(problem: Problem, omit: Collection[str]) -> _Search:
+        terms, chances = all_terms(problem), all_chances(problem)
+        asked = [n for n, w in enumerate(problem.chances) if chance_statement(w.id) not in omit]
+        search = _Search(problem, models.build(problem, omit), terms, chances, tuple(asked))
+        for number, laws in enumerate(terms):
+            models.bound_surplus(search.model, first_cuts(laws, number))
+        models.bound_log_none(
+            search.model, [tangent(laws, n, ()) for n, laws in enumerate(chances)]
+        )
+        return search
+
+    def keeps_chances(self, chosen: Sequence[int]) -> bool:
+        return all(
+            log_none(self.chances[number], chosen)
+            <= self.problem.chances[number].log_limit + _SLACK
+            for number in self.asked
+        )
+
+    def refine(self, chosen: Sequence[int]) -> None:
+        """Add the bounds that are exact at this plan."""
+        for number, laws in enumerate(self.terms):
+            models.bound_surplus(self.model, cuts_at(laws, number, chosen))
+        tangents = [tangent(laws, number, chosen) for number, laws in enumerate(self.chances)]
+        models.bound_log_none(self.model, tangents)
 
 
 def _settle_tie(
-    problem: Problem,
-    model: Model,
-    options: SolveOptions,
-    best: Sequence[int],
-    value: float,
-    clock: _Clock,
+    search: _Search, options: SolveOptions, best: tuple[int, ...], value: float, clock: _Clock
 ) -> tuple[int, ...]:
     """Among plans as good as the best, take the one of highest rank, the same on every machine.
 
     A pair's rank is drawn from its names alone, so neither the order of rows nor the solver's path
     matters. With a loose gap there is no tie to settle: any plan within it may be returned.
     """
-    if options.gap > DEFAULT_GAP:
-        return tuple(best)
-    models.prefer(model, value - _SLACK * max(1.0, abs(value)), _ranks(problem))
+    slack = _SLACK * max(1.0, abs(value))
+    models.prefer(search.model, value - slack, _ranks(search.problem))
     for _ in range(_TIE_ROUNDS):
-        run = models.run(model, options.solver, 0.0, clock.left())
+        run = models.run(search.model, options.solver, 0.0, clock.left())
         if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
             break
-        if true_value(problem, run.chosen) >= value - 2 * _SLACK * max(1.0, abs(value)):
+        worth = true_value(search.problem, search.terms, run.chosen)
+        if worth >= value - 2 * slack and search.keeps_chances(run.chosen):
             return run.chosen
-        models.add_cuts(model, _cuts(problem, run.chosen))
-    return tuple(best)
+        search.refine(run.chosen)
+    return best
 
 
 def _ranks(problem: Problem) -> tuple[int, ...]:

@@ -16,99 +16,199 @@ the model's value and the true value agree. Three families, all valid for every 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from brumal.planner.problem import Array, Candidate, Problem
+from brumal.planner.problem import Array, Problem
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A lower bound on the surplus of wish term ``term``: constant + sum of coefficients x pair."""
+    """A lower bound, linear in the plan, on what wish ``number`` comes to.
 
-    term: int
+    ``constant + sum of coefficients[i] over the pairs i of the plan`` is never above the true
+    figure, whatever the plan.
+    """
+
+    number: int
     constant: float
     coefficients: Mapping[int, float]
 
 
-def total_law(laws: Sequence[Array]) -> Array:
-    """Return the distribution of the sum of independent counts."""
-    law = np.ones(1)
-    for other in laws:
-        law = np.convolve(law, other)
-    return law
+@dataclass(frozen=True, slots=True)
+class SireLaws:
+    """Counted young of one sire's candidates, given each of his possible genotypes.
+
+    ``weights`` has shape (states,), ``members`` (candidates,) holds candidate indices and ``laws``
+    (states, candidates, most young + 1) their distributions.
+    """
+
+    weights: Array
+    members: NDArray[np.intp]
+    laws: Array
+
+
+@dataclass(frozen=True, slots=True)
+class TermLaws:
+    """All counted young of one wish term, by sire; clutches of different sires are independent."""
+
+    threshold: int
+    sires: tuple[SireLaws, ...]
+
+
+def term_laws(problem: Problem, term: int) -> TermLaws:
+    """Gather what every candidate brings to a wish term."""
+    by_sire: dict[str, list[int]] = defaultdict(list)
+    for index, candidate in enumerate(problem.candidates):
+        if term in candidate.counts:
+            by_sire[candidate.sire].append(index)
+    return TermLaws(
+        problem.wish_terms[term].threshold,
+        tuple(
+            SireLaws(
+                problem.states_of(sire),
+                np.array(members, dtype=np.intp),
+                np.stack([problem.candidates[i].counts[term] for i in members], axis=1),
+            )
+            for sire, members in sorted(by_sire.items())
+        ),
+    )
+
+
+def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
+    """Gather every wish term once, for repeated questions."""
+    return tuple(term_laws(problem, term) for term in range(len(problem.wish_terms)))
+
+
+def true_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
+    """Return the expected value of a plan: full prices less what saturated wishes lose."""
+    value = sum(problem.candidates[index].worth for index in chosen)
+    for wish, laws in zip(problem.wish_terms, terms, strict=True):
+        value -= wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
+    return value
+
+
+def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
+    """Return the distribution of the young that a plan brings to a wish term."""
+    wanted = set(chosen)
+    return _convolve(_mixed(sire, _given(sire, wanted)) for sire in laws.sires)
 
 
 def surplus(law: Array, threshold: int) -> float:
     """Return E[max(N - threshold, 0)] for the distribution ``law`` of N."""
-    return float(law[threshold:] @ np.arange(law.size - threshold)) if law.size > threshold else 0.0
+    return float(law @ np.maximum(np.arange(law.size) - threshold, 0))
 
 
-def mean(law: Array) -> float:
-    """Return the mean of a distribution on 0, 1, 2 ..."""
-    return float(law @ np.arange(law.size))
-
-
-def true_value(problem: Problem, chosen: Sequence[int]) -> float:
-    """Return the expected value of a plan: full prices less what saturated wishes lose."""
-    value = sum(problem.candidates[index].value for index in chosen)
-    for term, wish in enumerate(problem.wish_terms):
-        laws = _laws(problem.candidates, chosen, term)
-        value -= wish.cost * surplus(total_law(list(laws.values())), wish.threshold)
-    return value
-
-
-def first_cuts(problem: Problem, term: int) -> tuple[Cut, ...]:
+def first_cuts(laws: TermLaws, term: int) -> tuple[Cut, ...]:
     """Return the bounds that hold before any plan is known: the mean's, and each pair alone."""
-    threshold = problem.wish_terms[term].threshold
-    laws = _laws(problem.candidates, range(len(problem.candidates)), term)
-    alone = {index: surplus(law, threshold) for index, law in laws.items()}
-    return (
-        Cut(term, -threshold, {index: mean(law) for index, law in laws.items()}),
-        Cut(term, 0.0, {index: value for index, value in alone.items() if value > 0}),
-    )
+    mean: dict[int, float] = {}
+    alone: dict[int, float] = {}
+    for sire in laws.sires:
+        own = np.einsum("s,sck->ck", sire.weights, sire.laws)
+        counts = np.arange(own.shape[1])
+        mean |= _keyed(sire.members, own @ counts)
+        alone |= _keyed(sire.members, own @ np.maximum(counts - laws.threshold, 0))
+    return (Cut(term, float(-laws.threshold), mean), Cut(term, 0.0, alone))
 
 
-def cuts_at(problem: Problem, term: int, chosen: Sequence[int]) -> tuple[Cut, ...]:
+def cuts_at(laws: TermLaws, term: int, chosen: Iterable[int]) -> tuple[Cut, ...]:
     """Return three bounds on the surplus of a term, each exact at the plan ``chosen``."""
-    threshold = problem.wish_terms[term].threshold
-    every = _laws(problem.candidates, range(len(problem.candidates)), term)
-    inside = {index: every[index] for index in chosen if index in every}
-    law = total_law(list(inside.values()))
-    at_plan = surplus(law, threshold)
-    reached = float(law[threshold:].sum())
-    without = {
-        index: total_law([inside[other] for other in inside if other != index]) for index in inside
-    }
-    last_gain = {i: at_plan - surplus(rest, threshold) for i, rest in without.items()}
-    removal, insertion, slope = dict(last_gain), {}, {}
-    for index, own in every.items():
-        if index in inside:
-            insertion[index] = mean(own)
-            slope[index] = _mean_when_reached(own, without[index], threshold)
-        else:
-            removal[index] = surplus(own, threshold)
-            insertion[index] = surplus(np.convolve(law, own), threshold) - at_plan
-            slope[index] = mean(own) * reached
+    wanted = set(chosen)
+    given = [_given(sire, wanted) for sire in laws.sires]
+    mixed = [_mixed(sire, made) for sire, made in zip(laws.sires, given, strict=True)]
+    at_plan = surplus(_convolve(mixed), laws.threshold)
+    removal: dict[int, float] = {}
+    insertion: dict[int, float] = {}
+    slope: dict[int, float] = {}
+    first = second = at_plan
+    reached = float(_convolve(mixed)[laws.threshold :].sum())
+    for place, sire in enumerate(laws.sires):
+        others = _convolve(mixed[:place] + mixed[place + 1 :])
+        for at, index in enumerate(sire.members.tolist()):
+            if index in wanted:
+                rest = _given(sire, wanted - {index})
+                gain = at_plan - surplus(np.convolve(_mixed(sire, rest), others), laws.threshold)
+                removal[index] = gain
+                insertion[index] = _mean(sire, at)
+                slope[index] = _mean_when_reached(sire, at, rest, others, laws.threshold)
+                first -= gain
+                second -= insertion[index]
+        _price_outsiders(
+            sire, given[place], others, laws.threshold, at_plan, (removal, insertion, slope), wanted
+        )
     return (
-        Cut(term, at_plan - sum(last_gain.values()), removal),
-        Cut(term, at_plan - sum(insertion[index] for index in inside), insertion),
-        Cut(term, -threshold * reached, slope),
+        Cut(term, first, removal),
+        Cut(term, second, insertion),
+        Cut(term, -laws.threshold * reached, slope),
     )
 
 
-def _mean_when_reached(own: Array, rest: Array, threshold: int) -> float:
-    """Return E[Y; Y + R >= threshold] for independent counts Y (``own``) and R (``rest``)."""
-    tail = np.concatenate([np.cumsum(rest[::-1])[::-1], [0.0]])
-    needed = np.clip(threshold - np.arange(own.size), 0, tail.size - 1)
-    return float(own * np.arange(own.size) @ tail[needed])
+def _price_outsiders(
+    sire: SireLaws,
+    given: Sequence[Array],
+    others: Array,
+    threshold: int,
+    at_plan: float,
+    prices: tuple[dict[int, float], dict[int, float], dict[int, float]],
+    wanted: set[int],
+) -> None:
+    """Fill in what each pair outside the plan adds: alone, on top of the plan, by the slope."""
+    counts = np.arange(sire.laws.shape[2])
+    alone = np.zeros(sire.members.size)
+    on_top = np.full(sire.members.size, -at_plan)
+    along = np.zeros(sire.members.size)
+    for weight, laws, made in zip(sire.weights, sire.laws, given, strict=True):
+        base = np.convolve(made, others)
+        excess = np.array(
+            [surplus(base, max(threshold - k, 0)) + max(k - threshold, 0) for k in counts]
+        )
+        alone += weight * laws @ np.maximum(counts - threshold, 0)
+        on_top += weight * laws @ excess
+        along += weight * (laws @ counts) * float(base[threshold:].sum())
+    for table, values in zip(prices, (alone, on_top, along), strict=True):
+        for index, value in zip(sire.members.tolist(), values.tolist(), strict=True):
+            if index not in wanted:
+                table[index] = value
 
 
-def _laws(candidates: Sequence[Candidate], chosen: Sequence[int], term: int) -> dict[int, Array]:
-    return {
-        index: candidates[index].counts[term]
-        for index in chosen
-        if term in candidates[index].counts
-    }
+def _mean_when_reached(
+    sire: SireLaws, at: int, rest: Sequence[Array], others: Array, threshold: int
+) -> float:
+    """Return E[Y; Y + R >= threshold] for one pair's count Y and the plan's other counts R."""
+    total = 0.0
+    for weight, own, made in zip(sire.weights, sire.laws[:, at], rest, strict=True):
+        base = np.convolve(made, others)
+        tail = np.concatenate([np.cumsum(base[::-1])[::-1], [0.0]])
+        needed = np.clip(threshold - np.arange(own.size), 0, tail.size - 1)
+        total += float(weight) * float(own * np.arange(own.size) @ tail[needed])
+    return total
+
+
+def _mean(sire: SireLaws, at: int) -> float:
+    return float(sire.weights @ sire.laws[:, at] @ np.arange(sire.laws.shape[2]))
+
+
+def _given(sire: SireLaws, wanted: set[int]) -> list[Array]:
+    """Return the law of a sire's chosen clutches together, given each of his genotypes."""
+    inside = [at for at, index in enumerate(sire.members.tolist()) if index in wanted]
+    return [_convolve(laws[at] for at in inside) for laws in sire.laws]
+
+
+def _mixed(sire: SireLaws, given: Sequence[Array]) -> Array:
+    total: Array = np.einsum("s,sk->k", sire.weights, np.stack(given))
+    return total
+
+
+def _convolve(laws: Iterable[Array]) -> Array:
+    total = np.ones(1)
+    for law in laws:
+        total = np.convolve(total, law)
+    return total
+
+
+def _keyed(members: NDArray[np.intp], values: Array) -> dict[int, float]:
+    return dict(zip(members.tolist(), values.tolist(), strict=True))

@@ -1,0 +1,104 @@
+"""Chance wishes, exactly: at least one young of a morph, uncertain sires included.
+
+The chance that a plan brings none is a product over sires, and for each sire a sum over what his
+genotype may be of the product over his clutches. Its logarithm is a sum of log-sum-exp functions
+of the plan, hence convex in it, so the limit ``log P(none) <= log(1 - chance)`` is kept by tangents
+(Kelley 1960, J SIAM 8:703-712, from memory): each is valid for every plan and exact at the plan
+where it was taken. For certain sires the function is linear and one tangent says it all.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.planner.problem import Array, Problem
+from brumal.planner.surplus import Cut
+
+_LEAST = 1e-15
+"""A chance of none below this counts as this, so that its logarithm is finite."""
+
+
+@dataclass(frozen=True, slots=True)
+class SireNone:
+    """Log of the chance that each clutch of a sire brings none, shape (states, candidates)."""
+
+    weights: Array
+    members: NDArray[np.intp]
+    logs: Array
+
+
+@dataclass(frozen=True, slots=True)
+class ChanceLaws:
+    """Everything that bears on one chance wish, by sire."""
+
+    sires: tuple[SireNone, ...]
+
+
+def all_chances(problem: Problem) -> tuple[ChanceLaws, ...]:
+    """Gather every chance wish once, for repeated questions."""
+    return tuple(_gather(problem, number) for number in range(len(problem.chances)))
+
+
+def log_none(laws: ChanceLaws, chosen: Iterable[int]) -> float:
+    """Return the natural log of the chance that a plan brings no young of the wish."""
+    wanted = set(chosen)
+    return sum(_log_sum(_state_logs(sire, wanted)) for sire in laws.sires)
+
+
+def chance(laws: ChanceLaws, chosen: Iterable[int]) -> float:
+    """Return the chance that a plan brings one young of the wish or more."""
+    return -math.expm1(log_none(laws, chosen))
+
+
+def tangent(laws: ChanceLaws, number: int, chosen: Iterable[int]) -> Cut:
+    """Return the tangent of log P(none) at a plan: a lower bound on it for every plan."""
+    wanted = set(chosen)
+    constant = 0.0
+    slopes: dict[int, float] = {}
+    for sire in laws.sires:
+        states = _state_logs(sire, wanted)
+        at_plan = _log_sum(states)
+        slope = np.exp(states - at_plan) @ sire.logs
+        inside = [at for at, index in enumerate(sire.members.tolist()) if index in wanted]
+        constant += at_plan - float(slope[inside].sum())
+        slopes |= zip(sire.members.tolist(), slope.tolist(), strict=True)
+    return Cut(number, constant, slopes)
+
+
+def _gather(problem: Problem, number: int) -> ChanceLaws:
+    by_sire: dict[str, list[int]] = defaultdict(list)
+    for index, candidate in enumerate(problem.candidates):
+        if number in candidate.none:
+            by_sire[candidate.sire].append(index)
+    return ChanceLaws(
+        tuple(
+            SireNone(
+                problem.states_of(sire),
+                np.array(members, dtype=np.intp),
+                np.log(
+                    np.maximum(
+                        np.stack([problem.candidates[i].none[number] for i in members], axis=1),
+                        _LEAST,
+                    )
+                ),
+            )
+            for sire, members in sorted(by_sire.items())
+        )
+    )
+
+
+def _state_logs(sire: SireNone, wanted: set[int]) -> Array:
+    inside = [at for at, index in enumerate(sire.members.tolist()) if index in wanted]
+    states: Array = np.log(sire.weights) + sire.logs[:, inside].sum(axis=1)
+    return states
+
+
+def _log_sum(logs: Array) -> float:
+    most = float(logs.max())
+    return most + math.log(float(np.exp(logs - most).sum()))

@@ -1,0 +1,145 @@
+"""The keeper's wishes as the planner counts them: saturating terms and chances.
+
+``need`` with ``value_after``, and ``keep``, both come to "each counted young beyond so many loses
+so much". Where the loss differs by sex, the cheaper loss counts all young of the entry and the
+rest of the dearer one counts the young of that sex: a keeper sells first what would lose most.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from brumal.forecast.value import FEMALE, MALE, HatchlingCase, HatchlingValue, by_sex
+from brumal.planner.problem import Array, ChanceWish, WishTerm
+from brumal.records.settings import Keep, Values, Wanted
+
+_SEX_AXIS = {"female": (FEMALE,), "male": (MALE,), None: (FEMALE, MALE)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counted:
+    """A wish term with the young it counts: those sold under ``entry`` and of these ``sexes``.
+
+    ``full_extra`` is money each counted young adds before any surplus is taken off.
+    """
+
+    term: WishTerm
+    entry: int
+    sexes: tuple[int, ...]
+    full_extra: float = 0.0
+
+    def share(self, case: HatchlingCase) -> float:
+        """Return the chance that one hatchling is counted."""
+        return float(case.taken[self.entry, list(self.sexes)].sum())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChanceCounted:
+    """A chance wish with the entry whose young it counts, sold under it or not."""
+
+    wish: ChanceWish
+    entry: int
+
+
+def counted_terms(values: Values) -> tuple[Counted, ...]:
+    """Return the saturating terms of all wanted entries; entry 0 is the base price."""
+    found: list[Counted] = []
+    for entry, wanted in enumerate(values.wanted, start=1):
+        if wanted.need is not None:
+            found += _need_terms(entry, wanted, wanted.need, values.base)
+        if wanted.keep is not None and wanted.keep.extra > 0:
+            found.append(_keep_term(entry, wanted, wanted.keep))
+    return tuple(found)
+
+
+def chance_terms(values: Values) -> tuple[ChanceCounted, ...]:
+    """Return the chance wishes of all wanted entries."""
+    return tuple(
+        ChanceCounted(
+            wish=ChanceWish(
+                id=f"{entry}: {wanted.morph}",
+                words=f"at least one {wanted.morph} with a chance of {wanted.chance:.0%} or more",
+                at_least=wanted.chance,
+            ),
+            entry=entry,
+        )
+        for entry, wanted in enumerate(values.wanted, start=1)
+        if wanted.chance is not None
+    )
+
+
+def count_law(counted: Counted, value: HatchlingValue, young: Array) -> Array:
+    """Return the probability of 0, 1, 2 ... counted young of a pair.
+
+    ``young`` is the distribution of its hatchlings. Within a case of the parents the young are
+    independent; the cases are mixed after counting, not before.
+    """
+    law = np.zeros(young.size)
+    for case in value.cases:
+        law += case.weight * thinned(young, counted.share(case))
+    return law
+
+
+def log_none(counted: ChanceCounted, value: HatchlingValue, young: Array) -> float:
+    """Return the natural log of the chance that a pair brings no young of the entry."""
+    numbers = np.arange(young.size)
+    none = sum(
+        case.weight * float(young @ (1.0 - min(1.0, float(case.fits[counted.entry]))) ** numbers)
+        for case in value.cases
+    )
+    return math.log(none) if none > 0 else -math.inf
+
+
+def thinned(young: Array, share: float) -> Array:
+    """Return the law of the young kept when each of a random number is kept with ``share``."""
+    most = young.size - 1
+    kept = np.arange(most + 1)
+    lost = np.maximum(kept[:, None] - kept[None, :], 0)
+    table = _binomials(most) * share ** kept[None, :] * (1.0 - share) ** lost
+    thin: Array = young @ table
+    return thin
+
+
+def _binomials(most: int) -> Array:
+    rows = [[float(math.comb(n, k)) for k in range(most + 1)] for n in range(most + 1)]
+    return np.array(rows)
+
+
+def _need_terms(entry: int, wanted: Wanted, need: int, base: float) -> Sequence[Counted]:
+    after = by_sex(base if wanted.value_after is None else wanted.value_after)
+    full = by_sex(wanted.value)
+    loss = [0.0 if math.isinf(full[sex]) else full[sex] - after[sex] for sex in (FEMALE, MALE)]
+    sold = [sex for sex in (FEMALE, MALE) if math.isfinite(full[sex])]
+    least = min(loss[sex] for sex in sold)
+    terms = [_need_term(entry, wanted, need, least, tuple(sold), "")]
+    for sex, name in ((FEMALE, " female"), (MALE, " male")):
+        if sex in sold and loss[sex] > least:
+            terms.append(_need_term(entry, wanted, need, loss[sex] - least, (sex,), name))
+    return [counted for counted in terms if counted.term.cost > 0]
+
+
+def _need_term(
+    entry: int, wanted: Wanted, need: int, cost: float, sexes: tuple[int, ...], name: str
+) -> Counted:
+    term = WishTerm(
+        id=f"need[{entry}: {wanted.morph}{name}]",
+        words=f"{wanted.morph}: {need} needed, each further{name} one is worth {cost:,.2f} less",
+        threshold=need,
+        cost=cost,
+    )
+    return Counted(term=term, entry=entry, sexes=sexes)
+
+
+def _keep_term(entry: int, wanted: Wanted, keep: Keep) -> Counted:
+    sex = f"{keep.sex} " if keep.sex else ""
+    term = WishTerm(
+        id=f"keep[{entry}: {wanted.morph}]",
+        words=f"{wanted.morph}: the first {keep.count} {sex}kept bring {keep.extra:,.2f} more each",
+        threshold=keep.count,
+        cost=keep.extra,
+    )
+    return Counted(term=term, entry=entry, sexes=_SEX_AXIS[keep.sex], full_extra=keep.extra)

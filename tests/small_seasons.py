@@ -1,0 +1,162 @@
+"""Small invented seasons and every plan there is for them, with code the planner does not share."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from brumal.planner.problem import Candidate, ChanceWish, Problem, WishTerm
+
+MOST = 10
+
+
+def binomial(eggs: int, share: float) -> list[float]:
+    """Return the chance of 0, 1, ... MOST counted young of so many eggs."""
+    return [
+        math.comb(eggs, k) * share**k * (1 - share) ** max(eggs - k, 0) for k in range(MOST + 1)
+    ]
+
+
+def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
+    """Invent a small season with every limit and wish, some of them impossible together."""
+    rng = np.random.default_rng(seed)
+    females, males = int(rng.integers(1, females + 1)), int(rng.integers(1, males + 1))
+    terms = int(rng.integers(0, 3))
+    chances = int(rng.integers(0, 2)) * int(rng.integers(0, 2))
+    states = {
+        f"M{m}": rng.dirichlet(np.ones(int(rng.integers(2, 4))))
+        for m in range(males)
+        if rng.random() < 0.5
+    }
+    candidates = []
+    for f, m in itertools.product(range(females), range(males)):
+        if rng.random() < 0.2:
+            continue
+        eggs = int(rng.integers(4, 10))
+        shares = rng.random(len(states.get(f"M{m}", [1.0]))) * 0.6
+        given = np.array([binomial(eggs, share) for share in shares])
+        served = [t for t in range(terms) if rng.random() < 0.6]
+        candidates.append(
+            Candidate(
+                dam=f"F{f}",
+                sire=f"M{m}",
+                value=0.0,
+                worth=round(float(rng.normal(250, 150)), 2),
+                young=round(eggs * 0.7, 3),
+                eggs=float(eggs),
+                box_eggs=float(eggs),
+                counts={t: given for t in served},
+                none={0: given[:, 0]} if chances and rng.random() < 0.5 else {},
+            )
+        )
+    pairs = [c.pair for c in candidates]
+    must = (
+        tuple(pairs[i] for i in rng.choice(len(pairs), 1)) if pairs and rng.random() < 0.3 else ()
+    )
+    return Problem(
+        candidates=tuple(candidates),
+        male_limits={f"M{m}": int(rng.integers(0, 4)) for m in range(males)},
+        sire_states=states,
+        boxes=int(rng.integers(0, 5)) if rng.random() < 0.8 else None,
+        tubs=int(rng.integers(5, 30)) if rng.random() < 0.6 else None,
+        must=must,
+        wish_terms=tuple(
+            WishTerm(
+                id=str(t),
+                words="",
+                threshold=int(rng.integers(0, 5)),
+                cost=float(rng.integers(1, 150)),
+            )
+            for t in range(terms)
+        ),
+        chances=tuple(
+            ChanceWish(id=str(c), words="", at_least=float(rng.uniform(0.3, 0.95)))
+            for c in range(chances)
+        ),
+    )
+
+
+def boxes_filled(problem: Problem, plan: tuple[Candidate, ...]) -> int:
+    """Put the clutches into boxes one at a time."""
+    free_places, boxes = 0, 0
+    for c in plan:
+        if c.box_eggs > problem.small_clutch:
+            boxes += 1
+        elif free_places:
+            free_places -= 1
+        else:
+            boxes, free_places = boxes + 1, problem.box_clutches - 1
+    return boxes
+
+
+def is_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
+    """Check a plan from the keeper's words alone."""
+    dams = Counter(c.dam for c in plan)
+    sires = Counter(c.sire for c in plan)
+    if any(count > 1 for count in dams.values()):
+        return False
+    if any(count > problem.male_limits[sire] for sire, count in sires.items()):
+        return False
+    if problem.boxes is not None and boxes_filled(problem, plan) > problem.boxes:
+        return False
+    if problem.tubs is not None and sum(c.young for c in plan) > problem.tubs + 1e-9:
+        return False
+    if not set(problem.must) <= {c.pair for c in plan}:
+        return False
+    return all(
+        chance_had(problem, plan, number) >= wish.at_least - 1e-9
+        for number, wish in enumerate(problem.chances)
+    )
+
+
+def worlds(problem: Problem, plan: tuple[Candidate, ...]) -> Iterator[tuple[float, dict[str, int]]]:
+    """Yield every combination of what the plan's sires may be, with its probability."""
+    sires = sorted({c.sire for c in plan})
+    weights = [problem.sire_states.get(sire, [1.0]) for sire in sires]
+    for states in itertools.product(*(range(len(each)) for each in weights)):
+        chance = math.prod(each[state] for each, state in zip(weights, states, strict=True))
+        yield chance, dict(zip(sires, states, strict=True))
+
+
+def chance_had(problem: Problem, plan: tuple[Candidate, ...], number: int) -> float:
+    """Chance of one young or more, world by world."""
+    return 1 - sum(
+        chance * math.prod(c.none[number][world[c.sire]] for c in plan if number in c.none)
+        for chance, world in worlds(problem, plan)
+    )
+
+
+def worth(problem: Problem, plan: tuple[Candidate, ...]) -> float:
+    """Expected value of a plan by walking over every world and every combination of counts."""
+    total = sum(c.worth for c in plan)
+    for chance, world in worlds(problem, plan):
+        for t, wish in enumerate(problem.wish_terms):
+            law = {0: 1.0}
+            for c in plan:
+                if t in c.counts:
+                    step: dict[int, float] = {}
+                    own = enumerate(c.counts[t][world[c.sire]])
+                    for (have, p), (more, q) in itertools.product(law.items(), own):
+                        step[have + more] = step.get(have + more, 0.0) + p * q
+                    law = step
+            surplus = sum(p * max(n - wish.threshold, 0) for n, p in law.items())
+            total -= chance * wish.cost * surplus
+    return total
+
+
+def brute_force(problem: Problem) -> float | None:
+    """Return the best value over all assignments, None where no plan is allowed."""
+    by_dam: dict[str, list[Candidate | None]] = {}
+    for c in problem.candidates:
+        by_dam.setdefault(c.dam, [None]).append(c)
+    best = None
+    for choice in itertools.product(*by_dam.values()):
+        plan = tuple(c for c in choice if c)
+        if is_allowed(problem, plan):
+            value = worth(problem, plan)
+            best = value if best is None else max(best, value)
+    return best
