@@ -30,6 +30,7 @@ BROKEN_WORKBOOK = (
     IndexError,
     KeyError,
     OSError,
+    RuntimeError,
     SyntaxError,
     TypeError,
     ValueError,

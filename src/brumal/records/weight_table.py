@@ -22,7 +22,7 @@ WEIGHTS = TableShape(
 SCALE_SLIP = 6.0
 """No python gains or loses sixfold between two weighings of one season."""
 
-NEAR_IN_TIME = timedelta(days=90)
+NEAR_IN_TIME = timedelta(days=120)
 
 
 def read_weights(table: Table) -> tuple[tuple[Weighing, ...], list[Fault]]:
@@ -135,30 +135,37 @@ def _same_day(series: Sequence[Weighing], file: str) -> list[Fault]:
 
 
 def _scale_slips(series: Sequence[Weighing], file: str) -> list[Fault]:
-    """Warn of a weight that all its near neighbours put out by a factor of about ten."""
+    """Warn of a weight that its two nearest neighbours put out by a factor of about ten."""
     faults = []
     for place, weighing in enumerate(series):
-        around = [
-            other.grams
-            for other in (*series[max(0, place - 1) : place], *series[place + 1 : place + 2])
-            if abs(other.date - weighing.date) <= NEAR_IN_TIME
-        ]
-        too_much = bool(around) and all(weighing.grams >= SCALE_SLIP * g for g in around)
-        too_little = bool(around) and all(weighing.grams * SCALE_SLIP <= g for g in around)
+        near = _neighbours(series, place)
+        too_much = bool(near) and all(weighing.grams >= SCALE_SLIP * grams for grams in near)
+        too_little = bool(near) and all(weighing.grams * SCALE_SLIP <= grams for grams in near)
         if not (too_much or too_little):
-            continue
-        if len(around) == 1 and 0 < place < len(series) - 1:
             continue
         likely = weighing.grams / 10 if too_much else weighing.grams * 10
         faults.append(
             Fault(
                 where=Where(file=file, row=weighing.row, column="grams"),
-                found=f"{weighing.grams:.0f} g between {' and '.join(f'{g:.0f} g' for g in around)}"
-                if len(around) > 1
-                else f"{weighing.grams:.0f} g next to {around[0]:.0f} g",
+                found=f"{weighing.grams:.0f} g near {' and '.join(f'{g:.0f} g' for g in near)}",
                 expected="a weight like those around it",
                 repair=f"Is it {likely:.0f} g?",
                 severity=Severity.WARNING,
             )
         )
     return faults
+
+
+def _neighbours(series: Sequence[Weighing], place: int) -> list[float]:
+    """Return the two weights nearest in the series and in time; one is enough for the last."""
+    around = sorted(
+        (abs(other - place), other)
+        for other in range(max(0, place - 2), place + 3)
+        if other != place
+    )
+    near = [
+        series[other].grams
+        for _, other in around
+        if other < len(series) and abs(series[other].date - series[place].date) <= NEAR_IN_TIME
+    ][:2]
+    return near if len(near) == 2 or place == len(series) - 1 else []

@@ -127,6 +127,9 @@ def _syntax_fault(error: yaml.MarkedYAMLError, file: str) -> Fault:
     repair = "Look at this line and the one above: a colon, a bracket or a quotation mark is off."
     if "\\t" in problem or "'\t'" in problem:
         problem, repair = "a tab", "Indent with spaces."
+    elif "<block end>" in problem:
+        problem = "a key or a bracket that does not fit the indent"
+        repair = "Indent keys of one group alike, with spaces."
     elif "mapping values are not allowed" in problem:
         problem = "a colon where none can stand"
         repair = "Indent keys alike, and put a text that holds a colon in quotation marks."
