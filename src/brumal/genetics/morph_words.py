@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from decimal import Decimal
 
@@ -27,7 +28,7 @@ def format_morph(morph: Morph, catalogue: Catalogue) -> str:
         return NORMAL_WORDS
     words = vocabulary(catalogue)
     text = phrases[0][1]
-    for (_, left), (_, right) in zip(phrases, phrases[1:], strict=False):
+    for (_, left), (_, right) in itertools.pairwise(phrases):
         text += f"{',' if _run_together(left, right, words) else ''} {right}"
     return text
 

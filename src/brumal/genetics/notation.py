@@ -205,18 +205,22 @@ class _Reader:
         count = 1
         while count < len(ahead) and not self._is_known(ahead[count:]):
             count += 1
-        phrase = " ".join(ahead[:count])
-        # A misspelt first word of a longer name: try it with the word that follows too.
-        longer = " ".join(ahead[: count + 1])
-        repair = self.vocabulary.suggest(phrase, longer, *ahead[:count])
-        if count > 1 and repair:
-            repair = self.vocabulary.suggest(phrase, longer) or repair
-        self.place += count
+        phrase = self._take(count)
+        # A misspelt first word of a longer name may be followed by a word that is a gene itself.
+        follows = ahead[count : count + 1]
+        longer = "" if not follows or follows[0].casefold() in KEYWORDS else follows[0]
         self._problem(
             f"{phrase!r}",
             "a gene or combination of the catalogue",
-            repair or "A gene that is not there yet can be added in genes.yaml.",
+            self.vocabulary.suggest(phrase, f"{phrase} {longer}" if longer else "")
+            or "A gene that is not there yet can be added in genes.yaml.",
         )
+        self._name_something()
+
+    def _name_something(self) -> None:
+        """Count a gene that could not be read, so that its ``het`` is not told as empty."""
+        if self.scope is not None:
+            self.scope.named += 1
 
     def _is_known(self, ahead: Sequence[str]) -> bool:
         return ahead[0].casefold() in KEYWORDS or self.vocabulary.match(ahead) is not None
@@ -235,9 +239,9 @@ class _Reader:
         scope = self.scope
         if scope is None:
             self._mention(allele, Form.PLAIN, words)
-        elif allele.inheritance is Inheritance.RECESSIVE:
-            self._hidden(scope, allele, words)
-        elif self._is_possible(scope) and scope.named == 0:
+        elif allele.inheritance is Inheritance.RECESSIVE or (
+            self._is_possible(scope) and scope.named == 0
+        ):
             self._hidden(scope, allele, words)
         elif allele.inheritance is Inheritance.INCOMPLETE_DOMINANT and not self._is_possible(scope):
             self._mention(allele, Form.PLAIN, words)  # one copy, which is what "het" says
@@ -301,6 +305,7 @@ class _Reader:
                 f"one of {readings}",
                 "Write the one that is meant; genes.yaml may give the name one meaning.",
             )
+            self._name_something()
             return
         inner = _Reader(combination.parts, self.vocabulary, within=combination.name)
         inner.read()

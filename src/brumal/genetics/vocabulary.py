@@ -2,17 +2,46 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from brumal.genetics.catalogue import Allele, Catalogue, Combination, Inheritance, fold
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS
-from brumal.records.faults import did_you_mean
+from brumal.records.faults import nearest
 
 KEYWORDS = frozenset(
-    "and double dh dbl female for heterozygous het hets homozygous maker male normal of on ph pos "
-    "poss possible quad super th triple visual wild wildtype with wt".split()
+    {
+        "and",
+        "dbl",
+        "dh",
+        "double",
+        "female",
+        "for",
+        "het",
+        "heterozygous",
+        "hets",
+        "homozygous",
+        "maker",
+        "male",
+        "normal",
+        "of",
+        "on",
+        "ph",
+        "pos",
+        "poss",
+        "possible",
+        "quad",
+        "super",
+        "th",
+        "triple",
+        "visual",
+        "wild",
+        "wildtype",
+        "with",
+        "wt",
+    }
 )
 """Words of the notation itself; no gene may bear one of them alone as its name."""
 
@@ -43,13 +72,16 @@ class Vocabulary:
                 return term, count
         return None
 
-    def suggest(self, *phrases: str) -> str:
-        """Return a sentence naming the known spellings nearest to the first phrase that has any."""
-        for phrase in phrases:
-            sentence = did_you_mean(phrase, self.spellings)
-            if sentence:
-                return sentence
-        return ""
+    def suggest(self, phrase: str, longer: str = "") -> str:
+        """Return a sentence naming the spellings nearest to a phrase, or an empty string.
+
+        ``longer`` is the phrase with the known word that follows it: in ``Desrt Ghost`` the second
+        word is a gene of its own, yet ``Desert Ghost`` may be meant.
+        """
+        close = list(difflib.get_close_matches(longer, self.spellings, n=1, cutoff=0.85))
+        close += nearest(phrase, self.spellings)
+        names = [repr(name) for name in dict.fromkeys(close)][:3]
+        return f"Did you mean {' or '.join(names)}?" if names else ""
 
 
 @lru_cache(maxsize=8)
