@@ -41,10 +41,12 @@ class FounderFacts:
 class Pedigree:
     """A pedigree without cycles.
 
-    ``ids`` lists every animal and every ancestor known by name only, parents before young
-    (by generation, then by id, so the order of the rows in the file does not matter).
-    ``dams``, ``sires`` and ``generation`` are arrays of shape (len(ids),): positions in ``ids``
-    with -1 for an unknown parent, and 0 for founders or 1 + the greater generation of the parents.
+    ``ids`` lists every animal and every ancestor known by name only, parents before young: the
+    founders, then those with young by generation, then those without; clutch mates stand together,
+    and the order of the rows in the file does not matter. ``dams``, ``sires``, ``generation`` and
+    ``step`` are arrays of shape (len(ids),): positions in ``ids`` with -1 for an unknown parent; 0
+    for founders or 1 + the greater generation of the parents; and the same with one last step for
+    all animals without young, never falling along ``ids``.
     ``graph`` has an edge from each parent to each of its young.
     """
 
@@ -54,6 +56,7 @@ class Pedigree:
     dams: NDArray[np.int64]
     sires: NDArray[np.int64]
     generation: NDArray[np.int64]
+    step: NDArray[np.int64]
     animals: Mapping[str, Animal]
     sexes: Mapping[str, Sex]
     founders: FounderFacts
@@ -136,13 +139,17 @@ def _assemble(
     graph.add_edges_from(
         (parent, young) for young in sorted(parents) for parent in parents[young] if parent
     )
-    levels = [sorted(level) for level in nx.topological_generations(graph)]
-    ids = tuple(name for level in levels for name in level)
-    index = {name: at for at, name in enumerate(ids)}
+    generation = {
+        name: g for g, level in enumerate(nx.topological_generations(graph)) for name in level
+    }
+    steps = _steps(graph, generation)
+    index: dict[str, int] = {}
+    for step in steps:
+        for name in sorted(step, key=lambda one: (*_places(parents[one], index), one)):
+            index[name] = len(index)
+    ids = tuple(index)
 
-    def positions(which: int) -> NDArray[np.int64]:
-        found = (parents[name][which] for name in ids)
-        return _frozen([UNKNOWN if parent is None else index[parent] for parent in found])
+    places = [_places(parents[name], index) for name in ids]
 
     def is_founder(name: str) -> bool:
         return parents.get(name) == (None, None)
@@ -151,9 +158,10 @@ def _assemble(
         graph=nx.freeze(graph),
         ids=ids,
         index=MappingProxyType(index),
-        dams=positions(0),
-        sires=positions(1),
-        generation=_frozen([g for g, level in enumerate(levels) for _ in level]),
+        dams=_frozen([dam for dam, _ in places]),
+        sires=_frozen([sire for _, sire in places]),
+        generation=_frozen([generation[name] for name in ids]),
+        step=_frozen([at for at, step in enumerate(steps) for _ in step]),
         animals=MappingProxyType(dict(rows)),
         sexes=MappingProxyType(sexes_of(parents, rows)),
         founders=FounderFacts(
@@ -165,6 +173,23 @@ def _assemble(
             },
         ),
     )
+
+
+def _steps(graph: nx.DiGraph[str], generation: Mapping[str, int]) -> list[list[str]]:
+    """Return the animals in steps: founders, those with young by generation, all the others."""
+    last = max(generation.values(), default=0) + 1
+    steps: dict[int, list[str]] = {}
+    for name in graph:
+        founder = generation[name] == 0
+        steps.setdefault(
+            generation[name] if founder or graph.out_degree(name) else last, []
+        ).append(name)
+    return [steps[at] for at in sorted(steps)]
+
+
+def _places(pair: Parents, index: Mapping[str, int]) -> tuple[int, int]:
+    dam, sire = pair
+    return (UNKNOWN if dam is None else index[dam], UNKNOWN if sire is None else index[sire])
 
 
 def _frozen(values: Sequence[int]) -> NDArray[np.int64]:

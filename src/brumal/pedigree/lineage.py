@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +20,10 @@ class Lineage:
     """``n`` animals, parents before young, closed upwards: each known parent is among them.
 
     ``dams`` and ``sires`` of shape (n,) hold positions, with ``n`` for an unknown parent, so that
-    a matrix with one more row of zeros needs no special case. ``levels`` are the slices of the
-    generations, founders first. ``founder_F`` has shape (n,), zero for all but founders;
-    ``related`` of shape (m, 2) lists pairs of founders with the stated kinship ``related_phi``.
+    a matrix with one more row of zeros needs no special case. ``levels`` are slices, founders
+    first, each with its parents in earlier ones. ``founder_F`` has shape (n,), zero for all but
+    founders; ``related`` of shape (m, 2) lists pairs of founders with their stated kinship,
+    ``related_phi``.
     """
 
     n: int
@@ -50,9 +52,8 @@ def lineage_of(pedigree: Pedigree, members: Ints) -> Lineage:
     n = len(members)
     place = np.full(len(pedigree.ids) + 1, n, dtype=np.int64)
     place[members] = np.arange(n)
-    generation = pedigree.generation[members]
-    edges = np.flatnonzero(np.diff(generation, prepend=-1, append=-2))
-    levels = tuple(slice(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True))
+    edges = np.flatnonzero(np.diff(pedigree.step[members], prepend=-1, append=-2))
+    levels = tuple(slice(int(a), int(b)) for a, b in pairwise(edges))
     index = pedigree.index
     related, related_phi = _related(pedigree.founders.kinship, index, place, n)
     founder_f = np.zeros(n)
