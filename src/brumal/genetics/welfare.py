@@ -1,0 +1,210 @@
+"""Welfare: the chance that young, or an animal itself, carry a genotype tied to a disorder.
+
+Lethal and neurological notes are excluded by default; the others are cautions. The keeper lifts an
+exclusion by naming the genotype itself in ``accept_welfare``: ``Spider`` lifts the note on one copy
+of Spider and no other. Who accepts a wobble has not accepted the death of homozygotes or what two
+such genes do together, so ``Super Spider`` and ``Champagne Spider`` each need an entry of their own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from brumal.genetics.catalogue import Catalogue, WelfareNote
+from brumal.genetics.claims import MorphProblem, sorted_pair
+from brumal.genetics.genotypes import (
+    SEX_GROUP,
+    WILD,
+    Belief,
+    Diplotype,
+    Genotype,
+    GroupOdds,
+    Offspring,
+    Y,
+)
+from brumal.genetics.naming import name_of
+from brumal.genetics.notation import parse_morph
+from brumal.records.animals import Sex
+
+Carries = frozenset[tuple[str, int]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WelfareRisk:
+    """A note with the probability that one young (or the animal) carries its genotype.
+
+    ``genotype`` is what the note is on, in trade notation; ``excluded`` says whether the tool
+    leaves such young out of every plan: the note is lethal or neurological and not lifted.
+    """
+
+    note: WelfareNote
+    genotype: str
+    probability: float
+    excluded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Demand:
+    """What a note asks of one linkage group: copies of alleles by place, and the sex."""
+
+    copies: tuple[tuple[int, str, int], ...] = ()
+    sex: Sex | None = None
+
+    def met(self, found: Diplotype) -> bool:
+        first, second = found
+        if self.sex is not None:
+            male = Y in (first[0], second[0])
+            if male != (self.sex is Sex.MALE):
+                return False
+        return all(
+            (first[place] == allele) + (second[place] == allele) >= copies
+            for place, allele, copies in self.copies
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Watched:
+    """A note ready for use: where its genes lie and what it asks there."""
+
+    note: WelfareNote
+    genotype: str
+    gene_groups: frozenset[str]
+    demands: Mapping[str, _Demand]
+
+
+def welfare_risks(
+    offspring: Offspring, catalogue: Catalogue, accepted: frozenset[str] = frozenset()
+) -> tuple[WelfareRisk, ...]:
+    """Return every note that a young of this pair may fall under, with its exact probability.
+
+    ``accepted`` holds the keeper's ``accept_welfare`` entries. Linkage groups are independent, so
+    the probability is the product over the groups of a note of the chance there, each summed over
+    what the parents may be; genes of one group are taken jointly. Notes come in catalogue order.
+    """
+    watched, gene_groups = _watched(catalogue)
+    present = {odds.group: odds for odds in offspring.groups}
+    if gene_groups.isdisjoint(present):
+        return ()
+    return tuple(
+        _risk(item, probability, catalogue, accepted)
+        for item in watched
+        if item.gene_groups <= present.keys()
+        for probability in [
+            math.prod(_share(present[group], demand) for group, demand in item.demands.items())
+        ]
+        if probability > 0
+    )
+
+
+def animal_welfare(
+    genotype: Genotype, catalogue: Catalogue, accepted: frozenset[str] = frozenset()
+) -> tuple[WelfareRisk, ...]:
+    """Return every note that an animal itself may fall under, as ``welfare_risks`` does."""
+    watched, _ = _watched(catalogue)
+    return tuple(
+        _risk(item, probability, catalogue, accepted)
+        for item in watched
+        if item.gene_groups <= genotype.groups.keys()
+        for probability in [
+            math.prod(
+                _met_share(genotype.groups[group], demand) for group, demand in item.demands.items()
+            )
+        ]
+        if probability > 0
+    )
+
+
+def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[MorphProblem, ...]:
+    """Return what is wrong with the ``accept_welfare`` entries: each must name a note's genotype."""
+    known = {_key(item.note): item.genotype for item in _watched(catalogue)[0]}
+    problems: list[MorphProblem] = []
+    for entry in accepted:
+        carries, unread = _carries(entry, catalogue)
+        problems.extend(unread)
+        if carries is not None and carries not in known:
+            genes = {gene for gene, _ in carries}
+            near = [name for key, name in known.items() if genes & {gene for gene, _ in key}]
+            problems.append(
+                MorphProblem(
+                    found=f"{entry!r}, on which there is no welfare note",
+                    expected="the genotype of a welfare note, such as 'Spider'",
+                    repair=f"Notes that name it: {', '.join(map(repr, near))}." if near else "",
+                )
+            )
+    return tuple(problems)
+
+
+def _risk(
+    item: _Watched, probability: float, catalogue: Catalogue, accepted: frozenset[str]
+) -> WelfareRisk:
+    lifted = bool(accepted) and _key(item.note) in _lifted(catalogue, accepted)
+    return WelfareRisk(
+        note=item.note,
+        genotype=item.genotype,
+        probability=min(probability, 1.0),
+        excluded=item.note.excluded and not lifted,
+    )
+
+
+def _share(odds: GroupOdds, demand: _Demand) -> float:
+    return math.fsum(case.weight * _met_share(case.outcomes, demand) for case in odds.cases)
+
+
+def _met_share(belief: Belief, demand: _Demand) -> float:
+    return math.fsum(chance for found, chance in belief if demand.met(found))
+
+
+@lru_cache(maxsize=8)
+def _watched(catalogue: Catalogue) -> tuple[tuple[_Watched, ...], frozenset[str]]:
+    """Return the notes ready for use, and every linkage group that one of their genes lies in."""
+    places = {
+        locus: (group.id, place)
+        for group in catalogue.groups.values()
+        for place, locus in enumerate(group.loci)
+    }
+    watched = tuple(_watch(note, places, catalogue) for note in catalogue.welfare)
+    return watched, frozenset(group for item in watched for group in item.gene_groups)
+
+
+def _watch(
+    note: WelfareNote, places: Mapping[str, tuple[str, int]], catalogue: Catalogue
+) -> _Watched:
+    copies: dict[str, list[tuple[int, str, int]]] = {}
+    for allele, count in note.carries.items():
+        group, place = places[catalogue.alleles[allele].locus]
+        copies.setdefault(group, []).append((place, allele, count))
+    demands = {group: _Demand(tuple(found)) for group, found in copies.items()}
+    if note.sex is not None:
+        demands[SEX_GROUP] = _Demand(tuple(copies.get(SEX_GROUP, ())), note.sex)
+    return _Watched(note, genotype_name(note, catalogue), frozenset(copies), demands)
+
+
+def genotype_name(note: WelfareNote, catalogue: Catalogue) -> str:
+    """Return the genotype of a note in trade notation, the least that falls under it."""
+    at_locus: dict[str, list[str]] = {}
+    for allele, count in note.carries.items():
+        at_locus.setdefault(catalogue.alleles[allele].locus, []).extend([allele] * count)
+    pairs = {locus: sorted_pair(*[WILD, *found][-2:]) for locus, found in at_locus.items()}
+    return name_of(pairs, catalogue)
+
+
+@lru_cache(maxsize=64)
+def _lifted(catalogue: Catalogue, accepted: frozenset[str]) -> frozenset[Carries]:
+    read = (_carries(entry, catalogue)[0] for entry in sorted(accepted))
+    return frozenset(carries for carries in read if carries is not None)
+
+
+def _carries(entry: str, catalogue: Catalogue) -> tuple[Carries | None, tuple[MorphProblem, ...]]:
+    """Return the alleles and copies that an entry in trade notation names."""
+    morph, problems = parse_morph(entry, catalogue)
+    if morph is None:
+        return None, problems
+    alleles = [name for claim in morph.claims for name in claim.pairs[0] if name != WILD]
+    return frozenset((name, alleles.count(name)) for name in alleles), ()
+
+
+def _key(note: WelfareNote) -> Carries:
+    return frozenset(note.carries.items())
