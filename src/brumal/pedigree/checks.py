@@ -1,4 +1,4 @@
-"""Checks of each animal's parents: sex, age at the hatching of the young, spelling of ids."""
+"""Checks of each animal's parents: sex, age at the hatching of the young."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ SEX_OF = {"dam": Sex.FEMALE, "sire": Sex.MALE}
 def check_parents(rows: Mapping[str, Animal], file: str) -> list[Fault]:
     """Return every fault in the dams and sires of ``rows`` (animals by id), in file order."""
     roles = _roles(rows)
-    folded = {_bare(name): name for name in sorted(rows, reverse=True)}
     faults = []
     for animal in sorted(rows.values(), key=lambda row: (row.row, row.id)):
         if animal.dam is not None and animal.dam == animal.sire:
@@ -28,8 +27,6 @@ def check_parents(rows: Mapping[str, Animal], file: str) -> list[Fault]:
             if parent is None:
                 continue
             where = Where(file=file, row=animal.row or None, column=column)
-            if parent not in rows:
-                faults += _spelling(parent, folded, where)
             if animal.dam != animal.sire:
                 faults += _wrong_sex(parent, column, rows.get(parent), roles, where)
             faults += _age(animal, column, rows.get(parent), where)
@@ -66,29 +63,12 @@ def _roles(rows: Mapping[str, Animal]) -> dict[str, dict[str, Animal]]:
     return roles
 
 
-def _bare(name: str) -> str:
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
-
-
 def _same_parent(animal: Animal, file: str) -> Fault:
     return Fault(
         where=Where(file=file, row=animal.row or None, column="sire"),
         found=f"'{animal.sire}' as both dam and sire of '{animal.id}'",
         expected="two parents; leave the one that is not known empty",
     )
-
-
-def _spelling(parent: str, folded: Mapping[str, str], where: Where) -> Iterator[Fault]:
-    """Warn of a parent without a row whose id differs from a known one by case or signs only."""
-    known = folded.get(_bare(parent))
-    if known is not None:
-        yield Fault(
-            where=where,
-            found=f"'{parent}', which has no row",
-            expected="an id as it stands in the id column",
-            repair=f"Did you mean '{known}'?",
-            severity=Severity.WARNING,
-        )
 
 
 def _wrong_sex(

@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from brumal.pedigree.checks import Parents, check_parents, sexes_of
 from brumal.pedigree.cycles import cut_cycles
 from brumal.records.animals import Animal, Sex
-from brumal.records.faults import Fault, Severity, Where
+from brumal.records.faults import Fault, Where
 
-NAMES_SHOWN = 12
 UNKNOWN = -1
 
 
@@ -84,7 +83,8 @@ def build_pedigree(
 ) -> tuple[Pedigree, tuple[Fault, ...]]:
     """Build the pedigree of ``animals`` and find every fault in it.
 
-    Parent ids without a row of their own become ancestors known by name only. Links inside a cycle
+    Parent ids without a row of their own become ancestors known by name only (the records reader
+    lists them, and near misses of known ids). Links inside a cycle
     are left out, so the pedigree can be used after errors only to find more of them. ``founders``
     applies to founders only; ``brumal.pedigree.founders.kin_faults`` reports the rest of it.
     Raises nothing: the faults carry what is wrong.
@@ -95,9 +95,7 @@ def build_pedigree(
     parents, cycle_faults = cut_cycles(parents, rows, file)
     faults += cycle_faults
     named_only = sorted({p for pair in parents.values() for p in pair if p and p not in parents})
-    if named_only:
-        faults.append(_named_only_notice(named_only, file))
-        parents.update({name: (None, None) for name in named_only})
+    parents.update({name: (None, None) for name in named_only})
     return _assemble(parents, rows, founders or FounderFacts()), tuple(faults)
 
 
@@ -117,18 +115,6 @@ def _first_rows(animals: Iterable[Animal], file: str) -> tuple[dict[str, Animal]
                 )
             )
     return rows, faults
-
-
-def _named_only_notice(names: Sequence[str], file: str) -> Fault:
-    shown = ", ".join(names[:NAMES_SHOWN])
-    more = f" and {len(names) - NAMES_SHOWN} more" if len(names) > NAMES_SHOWN else ""
-    return Fault(
-        where=Where(file=file),
-        found=f"ancestors without a row of their own: {shown}{more}",
-        expected="a row for each ancestor whose own parents are known",
-        repair="They count as founders, unrelated unless season.yaml states kinship (kin).",
-        severity=Severity.NOTICE,
-    )
 
 
 def _assemble(
