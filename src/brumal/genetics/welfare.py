@@ -3,7 +3,7 @@
 Lethal and neurological notes are excluded by default; the others are cautions. The keeper lifts an
 exclusion by naming the genotype itself in ``accept_welfare``: ``Spider`` lifts the note on one copy
 of Spider and no other. Who accepts a wobble has not accepted the death of homozygotes or what two
-such genes do together, so ``Super Spider`` and ``Champagne Spider`` each need an entry of their own.
+such genes do together, so ``Super Spider`` and ``Champagne Spider`` need entries of their own.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ def animal_welfare(
 
 
 def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[MorphProblem, ...]:
-    """Return what is wrong with the ``accept_welfare`` entries: each must name a note's genotype."""
+    """Return what is wrong with ``accept_welfare`` entries: each names the genotype of a note."""
     known = {_key(item.note): item.genotype for item in _watched(catalogue)[0]}
     problems: list[MorphProblem] = []
     for entry in accepted:
