@@ -1,9 +1,4 @@
-"""Weights as dated series: what the scales said, what of it counts, and where it is heading.
-
-The trend is the Theil-Sen line (Theil 1950, Indagationes Mathematicae 12; Sen 1968, Journal of the
-American Statistical Association 63:1379-1389; both from memory): the median of the slopes between
-all pairs of weighings, so that one bad weighing in four does not bend it.
-"""
+"""Weights as dated series: what the scales said, what of it counts, and where it is heading."""
 
 from __future__ import annotations
 
@@ -14,18 +9,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 from itertools import pairwise
-from statistics import NormalDist, median
+from statistics import median
 
-import numpy as np
-from numpy.typing import NDArray
-
+from brumal.forecast.trend import Projection, Trend, carry, fit_trend
 from brumal.records.animals import Animal, Clutch, Sex, Weighing
 from brumal.records.folder import SeasonRecords
 
-RECENT_DAYS = 180
-"""Weighings of this many days before the last one make the present gain."""
-LEAST_WEIGHINGS = 3
-LEAST_SPAN_DAYS = 14
 GRAVID_DAYS = 100
 """A weighing so many days or fewer before a laying weighs eggs or follicles along with her."""
 AFTER_LAYING_DAYS = 45
@@ -34,8 +23,6 @@ SUDDEN_DROP_SHARE = 0.25
 SUDDEN_DROP_DAYS = 90
 ORDINARY_FAST_SHARE = 0.2
 PRE_LAY_DAYS = 240
-COVERAGE = 0.8
-"""The share of true weights that the interval of a projection should hold."""
 
 
 class WeighingKind(StrEnum):
@@ -57,33 +44,6 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trend:
-    """The present gain in grams a day, with its 80 % interval, and the level on the last day.
-
-    ``scatter_g`` is how far single weighings lie from the line, as a standard deviation;
-    ``count`` is how many weighings made the line.
-    """
-
-    gain: float
-    gain_low: float
-    gain_high: float
-    level_g: float
-    on: date
-    scatter_g: float
-    count: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Projection:
-    """A weight in grams on a coming day, with the interval that holds it in 80 % of cases."""
-
-    on: date
-    grams: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WeightSeries:
     """All weighings of one animal in order of date.
 
@@ -99,38 +59,6 @@ class WeightSeries:
     trend: Trend | None
     laid_since: bool = False
     notes: tuple[str, ...] = ()
-
-
-def theil_sen(
-    days: Sequence[float], grams: Sequence[float], coverage: float = COVERAGE
-) -> tuple[float, float, float, float]:
-    """Return slope, intercept and the two ends of the slope's interval.
-
-    ``days`` and ``grams`` are of equal length, two or more, with two different days among them.
-    The intercept is the median of ``grams - slope * days``; the interval is Sen's, by the normal
-    approximation to Kendall's statistic with ties. Raises ValueError when all days are equal.
-    """
-    x, y = np.asarray(days, dtype=float), np.asarray(grams, dtype=float)
-    first, second = np.triu_indices(len(x), k=1)
-    run = x[second] - x[first]
-    apart = run != 0
-    if not apart.any():
-        raise ValueError("a trend needs weighings of two different days")
-    slopes = np.sort((y[second] - y[first])[apart] / run[apart])
-    slope = float(np.median(slopes))
-    intercept = float(np.median(y - slope * x))
-
-    n = len(x)
-    spread = n * (n - 1) * (2 * n + 5) - _tied(x) - _tied(y)
-    reach = NormalDist().inv_cdf((1 + coverage) / 2) * math.sqrt(spread / 18)
-    upper = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
-    lower = max(round((len(slopes) - reach) / 2) - 1, 0)
-    return slope, intercept, float(slopes[lower]), float(slopes[upper])
-
-
-def _tied(values: NDArray[np.float64]) -> int:
-    counts = np.unique(values, return_counts=True)[1]
-    return int((counts * (counts - 1) * (2 * counts + 5)).sum())
 
 
 def weight_series(
@@ -150,7 +78,11 @@ def weight_series(
     run, drops = _current_run(usable, laid, animal)
     last = run[-1] if run else (usable[-1] if usable else None)
     laid_since = bool(laid) and last is not None and last.on is not None and last.on <= laid[-1]
-    trend = None if laid_since else _trend(run)
+    trend = (
+        None
+        if laid_since
+        else fit_trend([(point.on, point.grams) for point in run if point.on is not None])
+    )
     notes = [*_off_notes(points), *_laying_notes(usable, laid), *drops, *_fast_notes(animal, trend)]
     return WeightSeries(
         animal=animal.id,
@@ -172,16 +104,9 @@ def layings(animal: Animal, clutches: Iterable[Clutch]) -> tuple[date, ...]:
 
 def project(series: WeightSeries, on: date) -> Projection | None:
     """Carry the present gain to the day ``on``; ``None`` without a trend or for a day gone by."""
-    trend = series.trend
-    if trend is None or on < trend.on:
+    if series.trend is None or on < series.trend.on:
         return None
-    ahead = (on - trend.on).days
-    z = NormalDist().inv_cdf((1 + COVERAGE) / 2)
-    grams = trend.level_g + trend.gain * ahead
-    by_scatter = z * trend.scatter_g * math.sqrt(1 + 1 / trend.count)
-    slope_reach = (trend.gain_high - trend.gain_low) / 2
-    reach = math.hypot(by_scatter, slope_reach * ahead)
-    return Projection(on=on, grams=max(grams, 0.0), low=max(grams - reach, 0.0), high=grams + reach)
+    return carry(series.trend, on)
 
 
 def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date | None:
@@ -319,33 +244,6 @@ def _sudden(one: Point, two: Point) -> bool:
         return False
     soon = (two.on - one.on).days <= SUDDEN_DROP_DAYS
     return soon and two.grams < (1 - SUDDEN_DROP_SHARE) * one.grams
-
-
-def _trend(run: Sequence[Point]) -> Trend | None:
-    dated = [(point.on, point.grams) for point in run if point.on is not None]
-    if not dated:
-        return None
-    last = dated[-1][0]
-    recent = [(day, grams) for day, grams in dated if (last - day).days <= RECENT_DAYS]
-    if len(recent) < LEAST_WEIGHINGS or (last - recent[0][0]).days < LEAST_SPAN_DAYS:
-        return None
-    days = [float((day - last).days) for day, _ in recent]
-    grams = [weight for _, weight in recent]
-    gain, level, low, high = theil_sen(days, grams)
-    residuals = np.abs(np.asarray(grams) - (level + gain * np.asarray(days)))
-    n = len(recent)
-    # 1.4826 makes the median deviation a standard deviation; two fitted parameters are paid for;
-    # a hundredth of the weight covers meals, droppings and the scales.
-    scatter = max(1.4826 * float(np.median(residuals)) * math.sqrt(n / (n - 2)), 0.01 * level)
-    return Trend(
-        gain=gain,
-        gain_low=low,
-        gain_high=high,
-        level_g=level,
-        on=last,
-        scatter_g=scatter,
-        count=n,
-    )
 
 
 def _off_notes(points: Sequence[Point]) -> list[str]:

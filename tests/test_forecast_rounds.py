@@ -1,0 +1,162 @@
+"""The males' rounds, checked by code that knows nothing of how they are laid out."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from brumal.forecast.rounds import Calendar, RoundPair, rounds_for, visits_capacity
+from brumal.records.settings import SeasonDates, Visits
+
+WINTER = SeasonDates(name="Test", pair_from=date(2026, 12, 1), pair_to=date(2027, 3, 31))
+
+
+def breaches(
+    calendar: Calendar, pairs: list[RoundPair], season: SeasonDates, visits: Visits
+) -> list[str]:
+    """Return everything wrong with a calendar, going through its days one by one."""
+    return [
+        *misplaced(calendar, pairs, season, visits),
+        *unrested(calendar, visits),
+        *miscounted(calendar, pairs, visits),
+    ]
+
+
+def misplaced(
+    calendar: Calendar, pairs: list[RoundPair], season: SeasonDates, visits: Visits
+) -> list[str]:
+    wrong = []
+    wanted = {(pair.dam, pair.sire) for pair in pairs}
+    seen: set[tuple[date, str]] = set()
+    for visit in calendar.visits:
+        stay = [
+            visit.start + timedelta(days=at) for at in range((visit.end - visit.start).days + 1)
+        ]
+        if (visit.female, visit.male) not in wanted or len(stay) != visits.days:
+            wrong.append(f"{visit} is no pair of the plan or has the wrong length")
+        if not season.pair_from <= visit.start <= visit.end <= season.pair_to:
+            wrong.append(f"{visit} leaves the window")
+        places = {(day, animal) for day in stay for animal in (visit.male, visit.female)}
+        wrong += [f"{animal} is in two places on {day}" for day, animal in sorted(seen & places)]
+        seen |= places
+    return wrong
+
+
+def unrested(calendar: Calendar, visits: Visits) -> list[str]:
+    wrong = []
+    for rest, who in ((visits.male_rest_days, "male"), (visits.female_rest_days, "female")):
+        last: dict[str, date] = {}
+        for visit in sorted(calendar.visits, key=lambda each: each.start):
+            animal = getattr(visit, who)
+            if animal in last and (visit.start - last[animal]).days - 1 < rest:
+                wrong.append(f"{animal} has too little rest before {visit.start}")
+            last[animal] = visit.end
+    return wrong
+
+
+def miscounted(calendar: Calendar, pairs: list[RoundPair], visits: Visits) -> list[str]:
+    wrong = []
+    for dam, sire in {(pair.dam, pair.sire) for pair in pairs}:
+        made = [v for v in calendar.visits if (v.female, v.male) == (dam, sire)]
+        numbers = [visit.number for visit in sorted(made, key=lambda each: each.start)]
+        if numbers != list(range(1, len(made) + 1)) or len(made) > visits.wanted:
+            wrong.append(f"visits of {dam} are numbered {numbers}")
+        short = [s.visits for s in calendar.short if (s.dam, s.sire) == (dam, sire)]
+        if short != ([len(made)] if len(made) < min(visits.least, visits.wanted) else []):
+            wrong.append(f"{dam} has {len(made)} visits but is reported as {short}")
+    return wrong
+
+
+def random_rules(rng: np.random.Generator) -> tuple[SeasonDates, Visits]:
+    season = SeasonDates(
+        name="Test",
+        pair_from=date(2026, 12, 1),
+        pair_to=date(2026, 12, 1) + timedelta(days=int(rng.integers(20, 130))),
+    )
+    wanted = int(rng.integers(1, 6))
+    visits = Visits(
+        days=int(rng.integers(1, 7)),
+        male_rest_days=int(rng.integers(0, 8)),
+        female_rest_days=int(rng.integers(0, 25)),
+        wanted=wanted,
+        least=int(rng.integers(1, wanted + 1)),
+    )
+    return season, visits
+
+
+def test_500_random_plans_keep_every_rule_and_fit_within_the_capacity() -> None:
+    rng = np.random.default_rng(500)
+    fitted = full = 0
+    for _ in range(500):
+        season, visits = random_rules(rng)
+        capacity = visits_capacity(season, visits)
+        pairs = [
+            RoundPair(dam=f"F{sire}-{at}", sire=f"M{sire}", need=float(rng.normal()))
+            for sire in range(int(rng.integers(1, 5)))
+            for at in range(int(rng.integers(0, capacity + 1)))
+        ]
+        calendar = rounds_for(pairs, season, visits)
+        assert breaches(calendar, pairs, season, visits) == []
+        assert calendar.short == ()
+        fitted += len(pairs)
+        full += capacity > 0
+    assert fitted > 1000
+    assert full > 400
+
+
+def test_plans_past_the_capacity_are_told_not_bent() -> None:
+    rng = np.random.default_rng(501)
+    short = 0
+    for _ in range(100):
+        season, visits = random_rules(rng)
+        capacity = visits_capacity(season, visits)
+        pairs = [RoundPair(dam=f"F{at:02d}", sire="M1") for at in range(capacity + 1)]
+        calendar = rounds_for(pairs, season, visits)
+        assert breaches(calendar, pairs, season, visits) == []
+        short += bool(calendar.short)
+    assert short == 100
+
+
+def test_a_female_with_two_sires_meets_one_at_a_time() -> None:
+    rng = np.random.default_rng(502)
+    for _ in range(100):
+        season, visits = random_rules(rng)
+        pairs = [RoundPair(dam=f"F{at}", sire=f"M{sire}") for at in range(3) for sire in range(3)]
+        assert breaches(rounds_for(pairs, season, visits), pairs, season, visits) == []
+
+
+def test_capacity_by_hand() -> None:
+    """121 days hold 17 visits of 3 days with 4 of rest between: 17 x 3 + 16 x 4 = 115."""
+    assert visits_capacity(WINTER, Visits()) == 17
+    assert visits_capacity(WINTER, Visits(least=2)) == 8
+    assert visits_capacity(WINTER, Visits(least=4)) == 4
+    week = SeasonDates(name="Test", pair_from=date(2026, 12, 1), pair_to=date(2026, 12, 2))
+    assert visits_capacity(week, Visits()) == 0
+    assert visits_capacity(week, Visits(days=2)) == 1
+
+
+def test_females_take_turns_in_order_of_need() -> None:
+    pairs = [RoundPair(dam="A", sire="M", need=1.0), RoundPair(dam="B", sire="M", need=2.0)]
+    calendar = rounds_for(pairs, WINTER, Visits(wanted=2, female_rest_days=7))
+    assert [visit.female for visit in calendar.visits] == ["B", "A", "B", "A"]
+    assert calendar.first_visit("A", "M") == date(2026, 12, 8)
+    assert calendar.first_visit("A", "N") is None
+
+
+def test_order_of_pairs_changes_nothing() -> None:
+    pairs = [RoundPair(dam=f"F{at}", sire=f"M{at % 2}", need=at % 3) for at in range(7)]
+    assert rounds_for(pairs, WINTER, Visits()) == rounds_for(pairs[::-1], WINTER, Visits())
+
+
+def test_short_pairs_say_so_in_words() -> None:
+    week = SeasonDates(name="Test", pair_from=date(2026, 12, 1), pair_to=date(2026, 12, 5))
+    pairs = [RoundPair(dam="A", sire="M"), RoundPair(dam="B", sire="M")]
+    (short,) = rounds_for(pairs, week, Visits()).short
+    assert short.text == "M can visit B 0 time(s) in the pairing window; 1 asked for."
+
+
+@pytest.mark.parametrize("males", [1, 3])
+def test_no_pairs_no_visits(males: int) -> None:
+    assert rounds_for([], WINTER, Visits()).visits == ()
