@@ -132,9 +132,13 @@ def test_capacity_by_hand() -> None:
     assert visits_capacity(WINTER, Visits()) == 17
     assert visits_capacity(WINTER, Visits(least=2)) == 8
     assert visits_capacity(WINTER, Visits(least=4)) == 4
-    week = SeasonDates(name="Test", pair_from=date(2026, 12, 1), pair_to=date(2026, 12, 2))
-    assert visits_capacity(week, Visits()) == 0
-    assert visits_capacity(week, Visits(days=2)) == 1
+
+
+def test_a_window_shorter_than_a_visit_is_one_visit() -> None:
+    two_days = SeasonDates(name="Test", pair_from=date(2026, 12, 1), pair_to=date(2026, 12, 2))
+    assert visits_capacity(two_days, Visits(days=3)) == 1
+    (visit,) = rounds_for([RoundPair(dam="A", sire="M")], two_days, Visits(days=3)).visits
+    assert (visit.start, visit.end) == (two_days.pair_from, two_days.pair_to)
 
 
 def test_females_take_turns_in_order_of_need() -> None:

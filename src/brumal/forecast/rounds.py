@@ -81,12 +81,13 @@ def rounds_for(pairs: Sequence[RoundPair], season: SeasonDates, visits: Visits) 
     made: list[Visit] = []
     counts = {(pair.dam, pair.sire): 0 for pair in pairs}
     free: dict[tuple[str, str], date] = {}
-    for day in _start_days(season, visits):
+    stay = stay_days(season, visits)
+    for day in _start_days(season, stay):
         for male in sorted(by_male):
             dam = _next(by_male[male], day, visits, counts, free)
             if dam is None:
                 continue
-            end = day + timedelta(days=visits.days - 1)
+            end = day + timedelta(days=stay - 1)
             counts[dam, male] += 1
             number = counts[dam, male]
             made.append(Visit(male=male, female=dam, start=day, end=end, number=number))
@@ -107,7 +108,7 @@ def visits_capacity(season: SeasonDates, visits: Visits) -> int:
     The largest number for which, as for every smaller one, :func:`rounds_for` gives each female
     her least number of visits. Males do not hinder each other while each female has one sire.
     """
-    most = len(_start_days(season, visits))
+    most = len(_start_days(season, stay_days(season, visits)))
     for females in range(1, most + 1):
         pairs = [RoundPair(dam=f"{at:04d}", sire="male") for at in range(females)]
         if rounds_for(pairs, season, visits).short:
@@ -115,9 +116,17 @@ def visits_capacity(season: SeasonDates, visits: Visits) -> int:
     return most
 
 
-def _start_days(season: SeasonDates, visits: Visits) -> list[date]:
-    length = (season.pair_to - season.pair_from).days + 1
-    return [season.pair_from + timedelta(days=at) for at in range(length - visits.days + 1)]
+def stay_days(season: SeasonDates, visits: Visits) -> int:
+    """Return the days a visit lasts: as set, or the whole window where that is shorter."""
+    return min(visits.days, _window_days(season))
+
+
+def _window_days(season: SeasonDates) -> int:
+    return (season.pair_to - season.pair_from).days + 1
+
+
+def _start_days(season: SeasonDates, stay: int) -> list[date]:
+    return [season.pair_from + timedelta(days=at) for at in range(_window_days(season) - stay + 1)]
 
 
 def _next(

@@ -49,20 +49,25 @@ def _judge_welfare(pair: Meeting) -> Finding:
         return Finding(passed=True, text=text)
     barred = _bars_welfare(pair)
     told = "; ".join(
-        f"{risk.probability:.0%} of the young of {pair.names}: {risk.note.text.rstrip('.')} "
-        f"({risk.note.harm}, {risk.note.source})"
+        f"{risk.genotype} in {_chance(risk.probability)} of the young of {pair.names}: "
+        f"{risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.source})"
         for risk in pair.figures.risks
     )
+    lifted = ", ".join(risk.genotype for risk in pair.figures.risks if risk.excluded)
     return Finding(
         passed=not barred,
         text=f"{told}.",
-        remedy="Choose a mate without the allele; lethal and neurological risks stay out of every "
-        "plan unless rules.accept_welfare names the gene."
+        remedy="Choose a mate without the allele. Lethal and neurological risks stay out of every "
+        f"plan unless rules.accept_welfare names the genotype itself ({lifted})."
         if barred
         else "",
         caution=not barred,
         figures={"chance": max(risk.probability for risk in pair.figures.risks)},
     )
+
+
+def _chance(probability: float) -> str:
+    return f"{probability:.0%}" if probability >= 0.01 else f"{probability:.2%}"
 
 
 def _bars_completeness(pair: Meeting) -> bool:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Protocol
 
 from brumal.forecast.weight import WeightSeries
-from brumal.genetics.catalogue import WelfareNote
+from brumal.genetics.welfare import WelfareRisk
 from brumal.records.animals import Animal, Clutch, Sex
 from brumal.records.settings import RuleLimits, Settings
 
@@ -38,25 +37,6 @@ class RuleContext:
         return self.settings.rules
 
 
-class Risk(Protocol):
-    """A welfare risk of a pair: the note, its chance for one young, and whether it is barred."""
-
-    @property
-    def note(self) -> WelfareNote:
-        """Return the catalogue's welfare note."""
-        ...
-
-    @property
-    def probability(self) -> float:
-        """Return the chance that one young carries the disorder's genotype."""
-        ...
-
-    @property
-    def excluded(self) -> bool:
-        """Say whether pairs with this risk are left out of the plan."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairFigures:
     """What pair rules judge by.
@@ -67,7 +47,7 @@ class PairFigures:
 
     F: float
     generations: int = 0
-    risks: Sequence[Risk] = ()
+    risks: Sequence[WelfareRisk] = ()
 
 
 @dataclass(frozen=True, slots=True)
