@@ -24,6 +24,7 @@ from brumal.genetics.catalogue_schema import (
     Placed,
     WelfareEntry,
 )
+from brumal.genetics.claims import MorphProblem
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, ClaimKind
 from brumal.genetics.notation import parse_morph
 from brumal.genetics.vocabulary import KEYWORDS
@@ -34,21 +35,20 @@ _SPELLING = re.compile(r"[^\W_]+(?:[ .'’-]+[^\W_]+)*")
 
 @dataclass(frozen=True, slots=True)
 class _Owner:
-    """The entry that a spelling belongs to; ``fixed`` where the notation writes that spelling."""
+    """What a spelling stands for, and the entry that gives it."""
 
     canonical: str
     placed: Placed[Entry]
-    fixed: bool
 
 
 @dataclass(slots=True)
 class _Draft:
-    """A catalogue in the making."""
+    """A catalogue in the making; ``reserved`` holds the spellings shipped genes cannot lose."""
 
     alleles: dict[str, Allele] = field(default_factory=dict)
     combinations: dict[str, Combination] = field(default_factory=dict)
     owners: dict[str, _Owner] = field(default_factory=dict)
-    spellings: dict[str, str] = field(default_factory=dict)
+    reserved: Mapping[str, str] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
 
     def tell(
@@ -69,7 +69,7 @@ def build_catalogue(file: GeneFile) -> tuple[Catalogue, tuple[Fault, ...]]:
 
     The keeper's own entries take a spelling before the shipped ones do.
     """
-    draft = _Draft()
+    draft = _Draft(reserved=_reserved(file))
     declared = {placed.entry.locus.casefold() for placed in file.loci}
     declared |= {placed.entry.name.casefold() for placed in file.genes if not placed.entry.locus}
     for own in (True, False):
@@ -98,13 +98,35 @@ def build_catalogue(file: GeneFile) -> tuple[Catalogue, tuple[Fault, ...]]:
             combinations={n: c for n, c in catalogue.combinations.items() if n not in bad},
             names={spelling: n for spelling, n in catalogue.names.items() if n not in bad},
         )
-    return catalogue, tuple(draft.faults)
+    return catalogue, tuple(sorted(draft.faults, key=lambda fault: fault.where.row or 0))
+
+
+def _reserved(file: GeneFile) -> dict[str, str]:
+    """Return what the names and super names of shipped genes stand for.
+
+    The notation writes genes with these spellings, so nothing else may take them.
+    """
+    shipped = [placed.entry for placed in file.genes if not placed.own]
+    names = {fold(entry.name): repr(entry.name) for entry in shipped}
+    supers = {
+        fold(name): f"two copies of {entry.name!r}"
+        for entry in shipped
+        if (name := _super_name(entry)) is not None
+    }
+    return supers | names
+
+
+def _super_name(entry: GeneEntry) -> str | None:
+    """Return what two copies are called, ``None`` for a recessive: they are the visual."""
+    if entry.inheritance is Inheritance.RECESSIVE:
+        return None
+    return entry.super_name or f"Super {entry.name}"
 
 
 def _add_gene(draft: _Draft, placed: Placed[GeneEntry], declared: set[str]) -> None:
     entry = placed.entry
     locus = (entry.locus or entry.name).casefold()
-    recessive = entry.inheritance is Inheritance.RECESSIVE
+    super_name = _super_name(entry)
     if locus not in declared or locus == SEX_LOCUS:
         draft.tell(
             placed.where,
@@ -113,24 +135,23 @@ def _add_gene(draft: _Draft, placed: Placed[GeneEntry], declared: set[str]) -> N
             did_you_mean(locus, sorted(declared)),
         )
         return
-    if recessive and entry.super_name is not None:
+    if super_name is None and entry.super_name is not None:
         draft.tell(
             placed.where,
             f"the super name {entry.super_name!r} for a recessive",
             "no super name: two copies of a recessive are the visual",
         )
         return
-    super_name = entry.name if recessive else entry.super_name or f"Super {entry.name}"
-    if not _take(draft, entry.name, entry.name, placed, fixed=True):
+    if not _take(draft, entry.name, entry.name, placed):
         return
-    if not recessive and not _take(draft, super_name, super_name, placed, fixed=True):
+    if super_name is not None and not _take(draft, super_name, super_name, placed):
         del draft.owners[fold(entry.name)]
         return
     draft.alleles[entry.name] = Allele(
         name=entry.name,
         locus=locus,
         inheritance=entry.inheritance,
-        super_name=super_name,
+        super_name=super_name or entry.name,
         aliases=_aliases(draft, entry.aliases, entry.name, placed),
         source=entry.source,
         note=" ".join(entry.note.split()),
@@ -140,13 +161,14 @@ def _add_gene(draft: _Draft, placed: Placed[GeneEntry], declared: set[str]) -> N
 def _add_combination(draft: _Draft, placed: Placed[CombinationEntry]) -> None:
     entry = placed.entry
     if bool(entry.parts) == bool(entry.readings) or len(entry.readings) == 1:
+        both = "parts and readings" if entry.parts else "one reading alone"
         draft.tell(
             placed.where,
-            f"{entry.name!r} with {'both' if entry.parts else 'too few'} parts and readings",
+            f"{entry.name!r} with {both if entry.readings else 'neither parts nor readings'}",
             "either parts, or two or more readings",
         )
         return
-    if not _take(draft, entry.name, entry.name, placed, fixed=False):
+    if not _take(draft, entry.name, entry.name, placed):
         return
     draft.combinations[entry.name] = Combination(
         name=entry.name,
@@ -160,12 +182,10 @@ def _add_combination(draft: _Draft, placed: Placed[CombinationEntry]) -> None:
 def _aliases(
     draft: _Draft, aliases: tuple[str, ...], canonical: str, placed: Placed[Entry]
 ) -> tuple[str, ...]:
-    return tuple(alias for alias in aliases if _take(draft, alias, canonical, placed, fixed=False))
+    return tuple(alias for alias in aliases if _take(draft, alias, canonical, placed))
 
 
-def _take(
-    draft: _Draft, spelling: str, canonical: str, placed: Placed[Entry], *, fixed: bool
-) -> bool:
+def _take(draft: _Draft, spelling: str, canonical: str, placed: Placed[Entry]) -> bool:
     """Give a spelling to an entry; say whether it could have it."""
     key = fold(spelling)
     if not _SPELLING.fullmatch(spelling) or key in KEYWORDS or key.isdigit():
@@ -177,37 +197,28 @@ def _take(
         )
         return False
     owner = draft.owners.get(key)
-    if owner is None:
-        draft.owners[key] = _Owner(canonical, placed, fixed)
+    if owner is None and not (placed.own and key in draft.reserved):
+        draft.owners[key] = _Owner(canonical, placed)
         return True
-    if owner.canonical == canonical and owner.placed is placed:
+    if owner is not None and owner.placed is placed:
         return True
-    _tell_clash(draft, spelling, owner, placed, fixed=fixed)
-    return False
-
-
-def _tell_clash(
-    draft: _Draft, spelling: str, owner: _Owner, placed: Placed[Entry], *, fixed: bool
-) -> None:
-    if owner.placed.own and not placed.own and not fixed:
+    if owner is not None and owner.placed.own and not placed.own:
         draft.tell(
             owner.placed.where,
             f"{spelling!r}, which the shipped catalogue uses otherwise",
-            "nothing to mend",
-            f"It now stands for {owner.canonical!r}.",
+            "a spelling that is free",
+            f"It now stands for {owner.canonical!r} of your own.",
             Severity.NOTICE,
         )
-        return
-    # A shipped gene keeps its own name: without it the notation could not write that gene.
-    where = owner.placed.where if owner.placed.own and not placed.own else placed.where
+        return False
+    taken = repr(owner.canonical) if owner is not None else draft.reserved[key]
     draft.tell(
-        where,
-        f"the spelling {spelling!r} twice",
-        f"each spelling for one thing; it already stands for {owner.canonical!r}"
-        if where is placed.where
-        else "another spelling: a shipped gene has this one",
+        placed.where,
+        f"the spelling {spelling!r} for {canonical!r}",
+        f"each spelling for one thing; this one stands for {taken}",
         "Choose another name or alias.",
     )
+    return False
 
 
 def _check_prefixes(draft: _Draft) -> None:
@@ -307,21 +318,40 @@ def _welfare(draft: _Draft, notes: tuple[Placed[WelfareEntry], ...]) -> Iterator
 
 
 def _faulty_combinations(draft: _Draft, catalogue: Catalogue) -> Iterator[str]:
-    """Tell every combination whose parts or readings are no visual genes; yield its name."""
+    """Tell every combination whose parts or readings are no visual genes; yield its name.
+
+    A shipped one can only break through a gene that the keeper has changed: that is a warning.
+    """
     for combination in catalogue.combinations.values():
-        where = draft.owners[fold(combination.name)].placed.where
+        placed = draft.owners[fold(combination.name)].placed
+        severity = Severity.ERROR if placed.own else Severity.WARNING
         # The name itself is read where it has parts: a combination may hold no other one.
         texts = combination.readings or (combination.name,)
-        for text in texts:
-            morph, problems = parse_morph(text, catalogue)
-            for problem in problems:
-                found = f"{problem.found} in {combination.name!r}"
-                draft.tell(where, found, problem.expected, problem.repair)
-            if morph and not all(
-                claim.kind is ClaimKind.VISUAL or claim.pairs[0][0] == claim.pairs[0][1]
-                for claim in morph.claims
-            ):
-                draft.tell(where, f"hets in {combination.name!r}", "genes that show, or supers")
-                morph = None
-            if morph is None:
-                yield combination.name
+        problems = [problem for text in texts for problem in _visual_problems(text, catalogue)]
+        for problem in problems:
+            draft.tell(
+                placed.where,
+                f"{problem.found} in {combination.name!r}",
+                problem.expected,
+                problem.repair if placed.own else "The name is left out.",
+                severity,
+            )
+        if problems:
+            yield combination.name
+
+
+def _visual_problems(text: str, catalogue: Catalogue) -> tuple[MorphProblem, ...]:
+    """Return what keeps a text from being genes that show."""
+    morph, problems = parse_morph(text, catalogue)
+    if morph is None:
+        return problems
+    hidden = [
+        claim
+        for claim in morph.claims
+        if claim.kind is not ClaimKind.VISUAL and claim.pairs[0][0] != claim.pairs[0][1]
+    ]
+    return (
+        (MorphProblem(found="hets or pinned pairs", expected="genes that show, or supers"),)
+        if hidden
+        else ()
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 from importlib import resources
 from typing import TypeVar
@@ -22,7 +23,7 @@ from brumal.genetics.catalogue_schema import (
     WelfareEntry,
     entries_of,
 )
-from brumal.records.faults import Fault, Severity
+from brumal.records.faults import Fault, Severity, is_error
 from brumal.records.yaml_text import read_yaml
 
 SHIPPED_FILE = "genes.yaml"
@@ -47,15 +48,20 @@ def load_catalogue(
         return _shipped()[0], tuple(faults)
     added, faults = entries_of(text.data, own_file, text.lines, own=True)
     shipped, _ = _shipped_entries()
+    # The shipped locus stands in for one that is not given, before changes are told.
+    added = replace(added, genes=tuple(_at_its_locus(shipped, gene) for gene in added.genes))
     catalogue, built = build_catalogue(_laid_over(shipped, added))
-    return catalogue, (*faults, *_notices(shipped, added), *built)
+    faulty = {fault.where for fault in built if is_error(fault)}
+    notices = (told for told in _notices(shipped, added) if told.where not in faulty)
+    found = [*faults, *notices, *built]
+    return catalogue, tuple(sorted(found, key=lambda fault: fault.where.row or 0))
 
 
 @lru_cache(maxsize=1)
 def _shipped_entries() -> tuple[GeneFile, tuple[Fault, ...]]:
     text = resources.files("brumal.genetics").joinpath(SHIPPED_FILE).read_text("utf-8")
     loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    file, faults = entries_of(yaml.load(text, loader), SHIPPED_FILE, {}, own=False)  # noqa: S506
+    file, faults = entries_of(yaml.load(text, loader), f"shipped {SHIPPED_FILE}", {}, own=False)  # noqa: S506
     return file, tuple(faults)
 
 
@@ -83,7 +89,7 @@ def _key(entry: Entry) -> object:
 def _laid_over(shipped: GeneFile, own: GeneFile) -> GeneFile:
     """Put the keeper's entries first; a shipped one with the same key drops out."""
     return GeneFile(
-        genes=_joined(shipped.genes, tuple(_at_its_locus(shipped, placed) for placed in own.genes)),
+        genes=_joined(shipped.genes, own.genes),
         loci=_joined(shipped.loci, own.loci),
         linkage=_joined(shipped.linkage, own.linkage),
         combinations=_joined(shipped.combinations, own.combinations),
@@ -109,20 +115,34 @@ def _at_its_locus(shipped: GeneFile, placed: Placed[GeneEntry]) -> Placed[GeneEn
 
 def _notices(shipped: GeneFile, own: GeneFile) -> Iterator[Fault]:
     for section, kind in _KINDS.items():
-        known = {_key(placed.entry) for placed in getattr(shipped, section)}
+        known = {_key(placed.entry): placed.entry for placed in getattr(shipped, section)}
         for placed in getattr(own, section):
-            there = _key(placed.entry) in known
+            before = known.get(_key(placed.entry))
             yield Fault(
                 where=placed.where,
                 found=f"{kind} {_title(placed.entry)} of your own",
-                expected="nothing to mend",
-                repair=(
-                    "It takes the place of the shipped entry."
-                    if there
-                    else "It joins the shipped catalogue."
-                ),
+                expected="the shipped catalogue alone" if before is None else "the shipped entry",
+                repair="It joins the catalogue." if before is None else _change(before, placed),
                 severity=Severity.NOTICE,
             )
+
+
+def _change(before: Entry, placed: Placed[Entry]) -> str:
+    """Say that an entry takes the place of the shipped one, and what differs."""
+    old, new = before.model_dump(mode="json"), placed.entry.model_dump(mode="json")
+    changes = [
+        f"{key} {_shown(old[key])} -> {_shown(new[key])}"
+        for key in new
+        if key not in ("source", "note", "text") and new[key] != old[key]
+    ]
+    told = f" ({'; '.join(changes)})" if changes else ""
+    return f"It takes the place of the shipped one{told}."
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, list):
+        return f"[{', '.join(map(str, value))}]"
+    return "none" if value is None else str(value)
 
 
 _KINDS = {

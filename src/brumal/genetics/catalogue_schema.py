@@ -109,6 +109,10 @@ _WORDS = {
     "readings": "a list of two or more readings in trade notation",
     "carries": "genes with their number of copies (1 or 2), such as {Spider: 1}",
 }
+_ITEM_WORDS = {
+    "recombination": "a recombination fraction from 0 to 0.5",
+    "carries": "1 or 2 copies",
+}
 
 
 def entries_of(
@@ -244,14 +248,23 @@ def _unknown_key(path: Path, known: Iterable[str], place: _Place) -> Fault:
 
 def _wrong_value(path: Path, detail: ErrorDetails, keys: Iterable[str], place: _Place) -> Fault:
     field = next((part for part in path[2:] if isinstance(part, str)), "")
-    missing = detail["type"] == "missing"
     words = _WORDS.get(field, "text") if field else f"the keys {', '.join(keys)}"
-    options = words.replace(" or ", ", ").split(", ")
+    if len(path) > 3:
+        words = _ITEM_WORDS.get(field, "text")
     value = detail["input"]
-    simple = isinstance(value, str | int | float)
     return Fault(
         where=place(path),
-        found="nothing" if missing else repr(value) if simple else "a value of another kind",
+        found="nothing" if detail["type"] == "missing" else _shown(value),
         expected=words,
-        repair=did_you_mean(value, options) if isinstance(value, str) else "",
+        repair=did_you_mean(value, words.replace(" or ", ", ").split(", "))
+        if isinstance(value, str)
+        else "",
     )
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, Mapping):
+        return f"a group with the keys {', '.join(map(str, value))}" if value else "an empty group"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    return repr(str(value))
