@@ -44,8 +44,7 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
             Candidate(
                 dam=f"F{f}",
                 sire=f"M{m}",
-                value=0.0,
-                worth=round(float(rng.normal(250, 150)), 2),
+                value=round(float(rng.normal(250, 150)), 2),
                 young=round(eggs * 0.7, 3),
                 eggs=float(eggs),
                 box_eggs=float(eggs),

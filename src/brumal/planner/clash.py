@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from brumal.planner import model as models
@@ -35,14 +36,15 @@ class Clash:
     exact: bool = True
 
 
-def find_clash(problem: Problem, solver: str) -> Clash:
+def find_clash(problem: Problem, solver: str, label: Callable[[str], str] = str) -> Clash:
     """Return a smallest clashing set of an impossible season, by deletion.
 
-    Each statement is left out in turn; where the rest is still impossible it goes for good
-    (Chinneck & Dravnieks 1991, ORSA J Comput 3:157-168, from memory). A question the solver does
-    not settle in time keeps its statement and clears ``exact``.
+    ``label`` turns an id into the name that people read. Each statement is left out in turn; where
+    the rest is still impossible it goes for good (Chinneck & Dravnieks 1991, ORSA J Comput
+    3:157-168, from memory). A question the solver does not settle in time keeps its statement and
+    clears ``exact``.
     """
-    kept = [statement.id for statement in _statements(problem)]
+    kept = [statement.id for statement in _statements(problem, label)]
     gone: set[str] = set()
     exact = True
     for statement in list(kept):
@@ -52,7 +54,7 @@ def find_clash(problem: Problem, solver: str) -> Clash:
             kept.remove(statement)
         elif outcome is Verdict.STOPPED:
             exact = False
-    words = {statement.id: statement.words for statement in _statements(problem)}
+    words = {statement.id: statement.words for statement in _statements(problem, label)}
     return Clash(
         statements=tuple(
             Statement(id=i, words=words[i], loosen=_loosen(problem, solver, i, gone)) for i in kept
@@ -67,10 +69,10 @@ def _outcome(problem: Problem, solver: str, omit: set[str]) -> Verdict:
     return solve(problem, options, omit=omit).verdict
 
 
-def _statements(problem: Problem) -> tuple[Statement, ...]:
+def _statements(problem: Problem, label: Callable[[str], str]) -> tuple[Statement, ...]:
     """List what the keeper said, the easiest to give up first: deletion keeps the later ones."""
     found = [
-        Statement(id=models.male_statement(sire), words=f"{sire} serves at most {limit}")
+        Statement(id=models.male_statement(sire), words=f"{label(sire)} serves at most {limit}")
         for sire, limit in sorted(problem.male_limits.items())
     ]
     if problem.tubs is not None:
@@ -83,7 +85,10 @@ def _statements(problem: Problem) -> tuple[Statement, ...]:
         for chance in problem.chances
     ]
     found += [
-        Statement(id=models.must_statement(*pair), words=f"{pair[0]} x {pair[1]} must be paired")
+        Statement(
+            id=models.must_statement(*pair),
+            words=f"{label(pair[0])} x {label(pair[1])} must be paired",
+        )
         for pair in problem.must
     ]
     return tuple(found)

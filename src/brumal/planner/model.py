@@ -152,6 +152,8 @@ def _add_partners(model: Model, problem: Problem, omit: Collection[str]) -> None
     for dam in sorted(by_dam):
         if len(by_dam[dam]) > 1:
             model.lp.addConstraint(pulp.LpAffineExpression(by_dam[dam]) <= 1)
+    for dam in problem.must_breed:
+        model.lp.addConstraint(pulp.LpAffineExpression(by_dam[dam]) >= 1)
     for sire in sorted(by_sire):
         limit = problem.male_limits.get(sire)
         if limit is not None and limit < len(by_sire[sire]):

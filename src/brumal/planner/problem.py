@@ -20,10 +20,10 @@ class Candidate:
     """One pairing that every rule allows.
 
     ``value`` is the expected money it brings with every young sold at full price, costs taken off;
-    ``sd`` its standard deviation; ``worth`` what the objective gives for it: the value, with the
-    extra of holdbacks and less the cost of soft rules. ``eggs`` is the expected clutch if she
-    goes, ``box_eggs`` the size at which incubator boxes are counted, ``young`` the expected
-    hatchlings (the chance that she does not go included).
+    ``sd`` its standard deviation; ``extra`` what holdbacks add while every wish is open, and
+    ``penalty`` what soft rules take off. ``eggs`` is the expected clutch if she goes, ``box_eggs``
+    the size at which incubator boxes are counted, ``young`` the expected hatchlings (the chance
+    that she does not go included).
 
     A sire of uncertain genotype makes his clutches dependent, so what is counted is given for each
     of his possible genotypes (see ``Problem.sire_states``; one row for a certain sire).
@@ -35,14 +35,20 @@ class Candidate:
     dam: str
     sire: str
     value: float
-    worth: float
     young: float
     eggs: float
     box_eggs: float
     F: float = 0.0
     sd: float = 0.0
+    extra: float = 0.0
+    penalty: float = 0.0
     counts: Mapping[int, Array] = field(default_factory=dict)
     none: Mapping[int, Array] = field(default_factory=dict)
+
+    @property
+    def worth(self) -> float:
+        """Return what the objective gives for this pair before any surplus is taken off."""
+        return self.value + self.extra - self.penalty
 
     @property
     def pair(self) -> Pair:
@@ -85,7 +91,8 @@ class Problem:
     ``sire_states`` holds the probability of each possible genotype of a sire that wishes can see;
     a sire left out is certain.
     ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. ``must`` are
-    pairs that have to stand (each among the candidates). ``None`` means no limit.
+    pairs that have to stand (each among the candidates), ``must_breed`` females that have to be
+    paired with someone. ``None`` means no limit.
     """
 
     candidates: tuple[Candidate, ...]
@@ -96,6 +103,7 @@ class Problem:
     small_clutch: float = 6
     tubs: int | None = None
     must: tuple[Pair, ...] = ()
+    must_breed: tuple[str, ...] = ()
     wish_terms: tuple[WishTerm, ...] = ()
     chances: tuple[ChanceWish, ...] = ()
 

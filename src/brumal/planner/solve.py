@@ -88,7 +88,7 @@ def solve(
         run = models.run(search.model, options.solver, options.gap / 2, clock.left())
         rounds += 1
         if run.outcome is Outcome.INFEASIBLE:
-            return _impossible(rounds, run.message)
+            return impossible(rounds, run.message)
         bound = min(bound, run.bound)
         if run.chosen is not None and search.keeps_chances(run.chosen):
             found = true_value(problem, search.terms, run.chosen)
@@ -100,8 +100,8 @@ def solve(
         again = run.chosen in met_plans
         slack = _TOLERANCE if again else _SLACK
         met = best is not None and bound - value <= max(options.gap, slack) * max(1.0, abs(value))
-        stopped = run.chosen is None or run.outcome is Outcome.STOPPED or clock.is_over()
-        if met or again or stopped:
+        stopped = run.outcome is Outcome.STOPPED or clock.is_over()
+        if met or again or stopped or run.chosen is None:
             break
         met_plans.add(run.chosen)
         search.refine(run.chosen)
@@ -148,7 +148,8 @@ def _left_side(search: _Search, statement: str, chosen: Sequence[int]) -> float:
     return models.left_side(search.model, statement)
 
 
-def _impossible(rounds: int, message: str) -> Solution:
+def impossible(rounds: int = 0, message: str = "") -> Solution:
+    """Return the answer for a season that no plan satisfies."""
     return Solution(
         verdict=Verdict.IMPOSSIBLE,
         chosen=None,

@@ -84,14 +84,13 @@ def count_law(counted: Counted, value: HatchlingValue, young: Array) -> Array:
     return law
 
 
-def log_none(counted: ChanceCounted, value: HatchlingValue, young: Array) -> float:
-    """Return the natural log of the chance that a pair brings no young of the entry."""
+def none_chance(entry: int, value: HatchlingValue, young: Array) -> float:
+    """Return the chance that a pair brings no young that satisfies an entry."""
     numbers = np.arange(young.size)
-    none = sum(
-        case.weight * float(young @ (1.0 - min(1.0, float(case.fits[counted.entry]))) ** numbers)
+    return sum(
+        case.weight * float(young @ (1.0 - min(1.0, float(case.fits[entry]))) ** numbers)
         for case in value.cases
     )
-    return math.log(none) if none > 0 else -math.inf
 
 
 def thinned(young: Array, share: float) -> Array:

@@ -1,0 +1,37 @@
+"""The trade name of young that look alike: what shows, and the chance of each hidden het."""
+
+from __future__ import annotations
+
+from brumal.genetics.catalogue import Catalogue
+from brumal.genetics.clutch_odds import HiddenPair, VisualClass
+from brumal.genetics.genotypes import WILD
+from brumal.genetics.morph_words import NORMAL_WORDS, format_chance
+from brumal.genetics.naming import visual_name
+
+_EXACT = (1 / 4, 1 / 3, 1 / 2, 2 / 3)
+_NEAR = 1e-9
+
+
+def class_name(found: VisualClass, catalogue: Catalogue) -> str:
+    """Return the name of a look with its hets: ``Pastel 66% het Clown``, ``Normal het Piebald``.
+
+    A het that all of these young carry stands without a figure; the trade's 66, 50, 33 and 25 %
+    stand for the exact fractions, any other chance is rounded to a whole per cent.
+    """
+    look = visual_name(dict(found.shown), catalogue)
+    hets = [words for hidden in found.hidden if (words := _het(hidden))]
+    if not hets:
+        return look
+    return " ".join(hets if look == NORMAL_WORDS else [look, *hets])
+
+
+def _het(hidden: HiddenPair) -> str:
+    """Name a hidden carrier; a second copy of a dominant is hidden too, but is no het."""
+    if WILD not in hidden.pair:
+        return ""
+    gene = next(name for name in hidden.pair if name != WILD)
+    if hidden.chance > 1 - _NEAR:
+        return f"het {gene}"
+    exact = next((share for share in _EXACT if abs(share - hidden.chance) < _NEAR), None)
+    figure = format_chance(exact) if exact else f"{hidden.chance:.0%}"
+    return f"{figure} het {gene}"

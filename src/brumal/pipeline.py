@@ -1,0 +1,219 @@
+"""From a season folder to everything the planner and the reports stand on, in one straight line.
+
+records -> catalogue and morphs -> pedigree and kinship -> genotypes -> rules and clutch forecasts.
+Every fault of every step is gathered, so that a keeper sees all of them at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import cached_property
+from pathlib import Path
+
+from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
+from brumal.genetics.catalogue import Catalogue, fold
+from brumal.genetics.catalogue_file import load_catalogue
+from brumal.genetics.cross import cross
+from brumal.genetics.evidence import ClutchYoung, GeneticFinding, Inferred, infer
+from brumal.genetics.genotypes import Genotype, Morph, Offspring
+from brumal.genetics.notation import morph_faults, parse_morph
+from brumal.genetics.wishes import Wish, wish_of
+from brumal.pedigree.completeness import known_generations
+from brumal.pedigree.founders import founder_facts, kin_faults
+from brumal.pedigree.graph import Pedigree, build_pedigree
+from brumal.pedigree.kinship import KinshipBlock, kinship_block
+from brumal.records.animals import Animal, Clutch, Status
+from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
+from brumal.records.folder import SeasonRecords
+from brumal.records.read import errors_first, read_season
+from brumal.rules.rule import RuleContext
+from brumal.rules.table import rule_context, rule_setting_faults
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prepared:
+    """A season made ready: records, genes, kin, rules and forecasts.
+
+    ``wishes`` has one entry for each wanted entry of the settings, in order; ``kinship`` covers
+    the animals of the collection (not those outside it). ``faults`` holds warnings and notices.
+    """
+
+    records: SeasonRecords
+    catalogue: Catalogue
+    morphs: Mapping[str, Morph]
+    wishes: tuple[Wish, ...]
+    inferred: Inferred
+    pedigree: Pedigree
+    kinship: KinshipBlock
+    rules: RuleContext
+    forecasts: ClutchForecasts
+    faults: tuple[Fault, ...]
+
+    @cached_property
+    def animals(self) -> Mapping[str, Animal]:
+        """Return the animals by id."""
+        return {animal.id: animal for animal in self.records.animals}
+
+    @property
+    def genotypes(self) -> Mapping[str, Genotype]:
+        """Return what is believed of each animal's genes."""
+        return self.inferred.genotypes
+
+    def label(self, animal: str) -> str:
+        """Return the name with the id, or the id of an ancestor known by name only."""
+        return self.pedigree.label(animal)
+
+    def cross(self, dam: str, sire: str) -> Offspring:
+        """Return the exact odds of the young of two animals."""
+        return cross(self.genotypes[dam], self.genotypes[sire], self.catalogue)
+
+    def cross_with(self, dam: str, genotype: Genotype) -> Offspring:
+        """Return the odds of the young of a dam with a sire of the given genotype."""
+        return cross(self.genotypes[dam], genotype, self.catalogue)
+
+    @cached_property
+    def generations(self) -> Mapping[str, int]:
+        """Return how many generations are recorded in full behind each animal of the collection."""
+        return {name: known_generations(self.pedigree, name) for name in self.kinship.ids}
+
+
+def prepare(folder: Path) -> Prepared:
+    """Read and prepare a season folder; raises :class:`InputError` with every fault found."""
+    records, faults = read_season(folder)
+    if records is None:
+        raise InputError(errors_first(faults))
+    return prepare_records(records, faults)
+
+
+def prepare_records(records: SeasonRecords, faults: Iterable[Fault] = ()) -> Prepared:
+    """Prepare records already read; raises :class:`InputError` with every fault found."""
+    found = list(faults)
+    genes_file = records.files.get("genes", "genes.yaml")
+    catalogue, gene_faults = load_catalogue(records.own_genes, genes_file)
+    found += gene_faults
+    morphs, morph_found = _morphs(records, catalogue)
+    young, young_found = _young(records, catalogue)
+    wishes, wish_found = _wishes(records, catalogue)
+    found += [*morph_found, *young_found, *wish_found, *_gene_names(records, catalogue)]
+    pedigree, pedigree_found = build_pedigree(
+        records.animals, founder_facts(records.settings.kin), file=_file(records, "animals")
+    )
+    found += [*pedigree_found, *kin_faults(records.settings.kin, pedigree)]
+    found += rule_setting_faults(records)
+    _stop_on_errors(found)
+    inferred = infer(records.animals, morphs, young, catalogue)
+    found += [_genetic_fault(records, finding) for finding in inferred.findings]
+    _stop_on_errors(found)
+    own = [animal.id for animal in records.animals if animal.status is not Status.OUTSIDE]
+    return Prepared(
+        records=records,
+        catalogue=catalogue,
+        morphs=morphs,
+        wishes=wishes,
+        inferred=inferred,
+        pedigree=pedigree,
+        kinship=kinship_block(pedigree, own),
+        rules=rule_context(records),
+        forecasts=forecast_clutches(records),
+        faults=errors_first(found),
+    )
+
+
+def _stop_on_errors(found: list[Fault]) -> None:
+    if any(is_error(fault) for fault in found):
+        raise InputError(errors_first(found))
+
+
+def _morphs(records: SeasonRecords, catalogue: Catalogue) -> tuple[dict[str, Morph], list[Fault]]:
+    morphs: dict[str, Morph] = {}
+    faults: list[Fault] = []
+    for animal in records.animals:
+        morph, problems = parse_morph(animal.morph, catalogue)
+        where = Where(file=_file(records, "animals"), row=animal.row, column="morph")
+        faults += morph_faults(problems, where)
+        morphs[animal.id] = morph or Morph()
+    return morphs, faults
+
+
+def _young(records: SeasonRecords, catalogue: Catalogue) -> tuple[list[ClutchYoung], list[Fault]]:
+    young: list[ClutchYoung] = []
+    faults: list[Fault] = []
+    for clutch in records.clutches:
+        where = Where(file=_file(records, "clutches"), row=clutch.row, column="morphs")
+        looks: list[tuple[int, Morph]] = []
+        for count, text in clutch.young:
+            morph, problems = parse_morph(text, catalogue)
+            faults += morph_faults(problems, where)
+            looks.append((count, morph or Morph()))
+        young.append(
+            ClutchYoung(
+                dam=clutch.dam,
+                sire=clutch.sire,
+                young=tuple(looks),
+                row=clutch.row,
+                hatched_year=_hatch_year(clutch, records.settings.dates.incubation),
+            )
+        )
+    return young, faults
+
+
+def _hatch_year(clutch: Clutch, incubation: tuple[int, int]) -> int | None:
+    """Return the year in which a clutch hatched, by the middle of the incubation days."""
+    if clutch.laid is None:
+        return None
+    return (clutch.laid + timedelta(days=sum(incubation) // 2)).year
+
+
+def _wishes(records: SeasonRecords, catalogue: Catalogue) -> tuple[tuple[Wish, ...], list[Fault]]:
+    wishes: list[Wish] = []
+    faults: list[Fault] = []
+    for number, wanted in enumerate(records.settings.values.wanted):
+        wish, problems = wish_of(wanted.morph, catalogue)
+        column = f"values.wanted[{number + 1}].morph"
+        faults += morph_faults(problems, Where(file=_file(records, "season"), column=column))
+        if wish is not None:
+            wishes.append(wish)
+    return tuple(wishes), faults
+
+
+def _gene_names(records: SeasonRecords, catalogue: Catalogue) -> list[Fault]:
+    """Gene names outside the morph column: extras and accepted welfare risks."""
+    settings = records.settings
+    named = {
+        "values.extra.visual": settings.values.extra.visual,
+        "values.extra.het": settings.values.extra.het,
+        "rules.accept_welfare": settings.rules.accept_welfare,
+    }
+    return [
+        Fault(
+            where=Where(file=_file(records, "season"), column=column),
+            found=repr(gene),
+            expected="the name of one gene of the catalogue",
+            repair=did_you_mean(gene, catalogue.alleles),
+        )
+        for column, genes in named.items()
+        for gene in genes
+        if catalogue.names.get(fold(gene)) not in catalogue.alleles
+    ]
+
+
+def _genetic_fault(records: SeasonRecords, finding: GeneticFinding) -> Fault:
+    rows = {animal.id: animal.row for animal in records.animals}
+    row = next((rows[name] for name in finding.animals if rows.get(name)), None)
+    where = Where(file=_file(records, "animals"), row=row, column="morph")
+    if row is None and finding.clutch_rows:
+        where = Where(file=_file(records, "clutches"), row=finding.clutch_rows[0], column="morphs")
+    return Fault(
+        where=where,
+        found=finding.found,
+        expected=finding.expected,
+        repair=finding.repair,
+        severity=finding.severity,
+    )
+
+
+def _file(records: SeasonRecords, table: str) -> str:
+    suffix = "yaml" if table == "season" else "csv"
+    return records.files.get(table, f"{table}.{suffix}")

@@ -1,0 +1,104 @@
+"""Candidate pairs: who may meet whom, what each pair brings, and why the others may not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from brumal.forecast.clutch import ClutchForecast, clutch_for, young_table
+from brumal.forecast.value import HatchlingValue
+from brumal.genetics.welfare import welfare_risks
+from brumal.pipeline import Prepared
+from brumal.planner.pricing import Pricing, pricing_of
+from brumal.planner.problem import Candidate, Pair
+from brumal.records.animals import Animal, Sex, Status
+from brumal.rules.rule import PairFigures
+from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
+from brumal.rules.verdict import Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidates:
+    """All pairs that rules and locks leave open, and who is barred by what.
+
+    ``verdicts`` holds every rule's verdict on each animal of the collection; ``barred`` the pairs
+    of animals that may breed but not with each other; ``values`` and ``clutches`` what each open
+    pair should bring.
+    """
+
+    open: tuple[Candidate, ...]
+    verdicts: Mapping[str, tuple[Verdict, ...]]
+    barred: frozenset[Pair]
+    values: Mapping[Pair, HatchlingValue]
+    clutches: Mapping[Pair, ClutchForecast]
+    pricing: Pricing
+
+    def may_breed(self, animal: str) -> bool:
+        """Say whether no rule bars this animal."""
+        return may_breed(self.verdicts[animal])
+
+
+def find_candidates(prepared: Prepared) -> Candidates:
+    """Judge every animal and every pair of the collection, and price the pairs left open."""
+    own = [a for a in prepared.records.animals if a.status is not Status.OUTSIDE]
+    verdicts = {animal.id: judge_animal(animal, prepared.rules) for animal in own}
+    open_pairs, barred = _meetings(prepared, own, verdicts)
+    pricing = pricing_of(prepared, {sire.id for _, sire in open_pairs})
+    values = {(dam.id, sire.id): pricing.value(dam, sire) for dam, sire in open_pairs}
+    clutches = {(d.id, s.id): clutch_for(prepared.forecasts, d, s) for d, s in open_pairs}
+    young = young_table([clutches[dam.id, sire.id] for dam, sire in open_pairs])
+    penalty = {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
+    return Candidates(
+        open=tuple(
+            pricing.candidate(clutches[d.id, s.id], values[d.id, s.id], law, penalty)
+            for (d, s), law in zip(open_pairs, young, strict=True)
+        ),
+        verdicts=verdicts,
+        barred=frozenset(barred),
+        values=values,
+        clutches=clutches,
+        pricing=pricing,
+    )
+
+
+def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
+    """Return what the pair rules judge by."""
+    accepted = frozenset(prepared.records.settings.rules.accept_welfare)
+    return PairFigures(
+        F=prepared.kinship.phi(dam.id, sire.id),
+        generations=min(prepared.generations[dam.id], prepared.generations[sire.id]),
+        risks=welfare_risks(prepared.cross(dam.id, sire.id), prepared.catalogue, accepted),
+    )
+
+
+def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...]:
+    """Return the verdict of every pair rule, in whole sentences."""
+    female, male = prepared.animals[dam], prepared.animals[sire]
+    return judge_pair(female, male, prepared.rules, pair_figures(prepared, female, male))
+
+
+def _meetings(
+    prepared: Prepared, own: Sequence[Animal], verdicts: Mapping[str, tuple[Verdict, ...]]
+) -> tuple[list[tuple[Animal, Animal]], list[Pair]]:
+    """Split all meetings of animals that may breed into those left open and those barred.
+
+    Pairs already made stay open whatever the rules say: they are facts, and the dam meets no other.
+    """
+    locks = prepared.records.settings.locks
+    made = dict(locks.already_paired)
+    never, resting = set(locks.never_pair), set(locks.sit_out)
+    able = [animal for animal in own if may_breed(verdicts[animal.id])]
+    sires = [animal for animal in able if animal.sex is Sex.MALE]
+    open_pairs = [(prepared.animals[dam], prepared.animals[sire]) for dam, sire in made.items()]
+    barred: list[Pair] = []
+    for dam in able:
+        if dam.sex is not Sex.FEMALE or dam.id in resting or dam.id in made:
+            continue
+        for sire in sires:
+            if (dam.id, sire.id) in never:
+                continue
+            if pair_barred(dam, sire, prepared.rules, pair_figures(prepared, dam, sire)):
+                barred.append((dam.id, sire.id))
+            else:
+                open_pairs.append((dam, sire))
+    return sorted(open_pairs, key=lambda pair: (pair[0].id, pair[1].id)), barred

@@ -1,0 +1,250 @@
+"""From a solution to the plan that reports read: pairs, sit-outs, males, targets, money, room."""
+
+from __future__ import annotations
+
+import math
+import platform
+from collections import Counter
+from collections.abc import Sequence
+from importlib.metadata import version
+
+from pydantic import TypeAdapter
+
+from brumal import __version__
+from brumal.genetics.class_names import class_name
+from brumal.genetics.clutch_odds import visual_classes
+from brumal.pipeline import Prepared
+from brumal.planner.candidates import Candidates, pair_verdicts
+from brumal.planner.clash import Clash
+from brumal.planner.left_out import left_out_reasons
+from brumal.planner.locks import lock_of
+from brumal.planner.plan import (
+    Inputs,
+    MaleUse,
+    Money,
+    Outcome,
+    Plan,
+    PlannedPair,
+    Reason,
+    Resting,
+    Room,
+    Target,
+)
+from brumal.planner.problem import Array, Candidate, Problem
+from brumal.planner.solve import Solution, SolveOptions
+from brumal.planner.surplus import all_terms, plan_law, surplus
+from brumal.records.animals import Sex, Status
+from brumal.records.settings import Settings
+from brumal.rules.males import male_limit
+from brumal.rules.verdict import Verdict
+
+_LIBRARIES = ("highspy", "networkx", "numpy", "pandas", "pulp")
+
+
+def describe(
+    prepared: Prepared,
+    found: Candidates,
+    problem: Problem,
+    solution: Solution,
+    options: SolveOptions,
+    clashes: tuple[Clash, ...],
+) -> Plan:
+    """Return the plan of a solution; without one it holds who may not breed, and the clashes."""
+    settings = prepared.records.settings
+    chosen = solution.chosen or ()
+    solved = solution.chosen is not None
+    pairs = [problem.candidates[index] for index in chosen]
+    return Plan(
+        season=settings.season.name,
+        currency=settings.currency,
+        pair_from=settings.season.pair_from,
+        pair_to=settings.season.pair_to,
+        verdict=solution.verdict,
+        objective=round(solution.objective, 6) if solved else None,
+        bound=round(solution.bound, 6) if solved else None,
+        gap=round(solution.gap, 9) if solved else None,
+        pairs=tuple(_planned(prepared, found, problem, pair) for pair in pairs),
+        resting=_resting(prepared, found, problem, solution, options),
+        males=_males(prepared, found, problem, pairs),
+        targets=_targets(prepared, found, pairs),
+        money=_money(problem, chosen),
+        room=_room(problem, chosen),
+        inputs=_inputs(prepared, options),
+        names={animal.id: animal.label for animal in prepared.records.animals},
+        clashes=clashes,
+        notes=_notes(found),
+    )
+
+
+def _planned(
+    prepared: Prepared, found: Candidates, problem: Problem, pair: Candidate
+) -> PlannedPair:
+    verdicts = [
+        *found.verdicts.get(pair.dam, ()),
+        *found.verdicts.get(pair.sire, ()),
+        *pair_verdicts(prepared, pair.dam, pair.sire),
+    ]
+    looks = visual_classes(prepared.cross(pair.dam, pair.sire), prepared.catalogue)
+    return PlannedPair(
+        dam=pair.dam,
+        sire=pair.sire,
+        value=pair.value,
+        sd=pair.sd,
+        goes=found.clutches[pair.pair].goes,
+        eggs=pair.eggs,
+        box_eggs=pair.box_eggs,
+        shares_box=problem.is_small(pair),
+        young=pair.young,
+        F=pair.F,
+        outcomes=tuple(
+            Outcome(morph=class_name(look, prepared.catalogue), chance=look.chance)
+            for look in looks
+        ),
+        lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
+        cautions=tuple(dict.fromkeys(v.text for v in verdicts if v.caution or not v.passed)),
+    )
+
+
+def _resting(
+    prepared: Prepared,
+    found: Candidates,
+    problem: Problem,
+    solution: Solution,
+    options: SolveOptions,
+) -> tuple[Resting, ...]:
+    paired = {problem.candidates[index].dam for index in solution.chosen or ()}
+    locked = set(prepared.records.settings.locks.sit_out)
+    females = [
+        animal.id
+        for animal in prepared.records.animals
+        if animal.sex is Sex.FEMALE and animal.status is not Status.OUTSIDE
+    ]
+    resting: list[Resting] = []
+    left_out: list[str] = []
+    for female in sorted(set(females) - paired):
+        failed = _reasons(found.verdicts[female])
+        if female in locked:
+            lock = Reason(rule="sit_out", text="The keeper lets her sit the year out (locks).")
+            resting.append(Resting(id=female, by="lock", reasons=(lock, *failed)))
+        elif failed:
+            resting.append(Resting(id=female, by="rule", reasons=failed))
+        elif solution.chosen is not None:
+            left_out.append(female)
+    told = left_out_reasons(prepared, found, problem, solution, options, left_out)
+    resting += told
+    return tuple(sorted(resting, key=lambda each: each.id))
+
+
+def _males(
+    prepared: Prepared, found: Candidates, problem: Problem, pairs: Sequence[Candidate]
+) -> tuple[MaleUse, ...]:
+    used = Counter(pair.sire for pair in pairs)
+    males = [
+        animal
+        for animal in prepared.records.animals
+        if animal.sex is Sex.MALE and animal.status is not Status.OUTSIDE
+    ]
+    uses = []
+    for male in sorted(males, key=lambda each: each.id):
+        stated, reason = male_limit(male, prepared.records)
+        limit = problem.male_limits.get(male.id, stated)
+        if limit < stated:
+            reason = f"{reason}, but no more can be visited in the pairing window"
+        failed = _reasons(found.verdicts[male.id])
+        uses.append(
+            MaleUse(
+                id=male.id,
+                pairings=used[male.id],
+                limit=0 if failed else limit,
+                limit_from="may not breed this season" if failed else reason,
+                reasons=failed,
+            )
+        )
+    return tuple(uses)
+
+
+def _reasons(verdicts: Sequence[Verdict]) -> tuple[Reason, ...]:
+    return tuple(
+        Reason(rule=verdict.rule, text=" ".join(filter(None, (verdict.text, verdict.remedy))))
+        for verdict in verdicts
+        if not verdict.passed
+    )
+
+
+def _targets(
+    prepared: Prepared, found: Candidates, pairs: Sequence[Candidate]
+) -> tuple[Target, ...]:
+    targets: list[Target] = []
+    for entry, wanted in enumerate(prepared.records.settings.values.wanted, start=1):
+        expected = sum(
+            pair.young * case.weight * float(case.taken[entry].sum())
+            for pair in pairs
+            for case in found.values[pair.pair].cases
+        )
+        targets.append(
+            Target(
+                morph=wanted.morph,
+                need=wanted.need,
+                asked_chance=wanted.chance,
+                expected=expected,
+                chance=_chance_of_one(found, entry, pairs),
+            )
+        )
+    return tuple(targets)
+
+
+def _chance_of_one(found: Candidates, entry: int, pairs: Sequence[Candidate]) -> float:
+    """Return the chance of a young that satisfies an entry; a sire's clutches share his genes."""
+    by_sire: dict[str, Array] = {}
+    for pair in pairs:
+        none = found.pricing.none(entry, found.clutches[pair.pair])
+        by_sire[pair.sire] = by_sire.get(pair.sire, 1.0) * none
+    return 1.0 - math.prod(
+        float(found.pricing.weights(sire) @ none) for sire, none in by_sire.items()
+    )
+
+
+def _money(problem: Problem, chosen: Sequence[int]) -> Money:
+    pairs = [problem.candidates[index] for index in chosen]
+    saturation = sum(
+        wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
+        for wish, laws in zip(problem.wish_terms, all_terms(problem), strict=True)
+    )
+    return Money(
+        pairs=sum(pair.value for pair in pairs),
+        holdbacks=sum(pair.extra for pair in pairs),
+        saturation=-saturation,
+        rules=-sum(pair.penalty for pair in pairs),
+    )
+
+
+def _room(problem: Problem, chosen: Sequence[int]) -> Room:
+    return Room(
+        boxes=problem.boxes_used(chosen),
+        boxes_limit=problem.boxes,
+        young=sum(problem.candidates[index].young for index in chosen),
+        tubs_limit=problem.tubs,
+    )
+
+
+def _inputs(prepared: Prepared, options: SolveOptions) -> Inputs:
+    libraries = {name: version(name) for name in _LIBRARIES}
+    settings = TypeAdapter(Settings).dump_python(prepared.records.settings, mode="json")
+    return Inputs(
+        fingerprints=prepared.records.fingerprints,
+        settings=settings,
+        versions={"brumal": __version__, "python": platform.python_version(), **libraries},
+        solver=options.solver,
+        gap=options.gap,
+        time_limit=options.time_limit,
+    )
+
+
+def _notes(found: Candidates) -> tuple[str, ...]:
+    averaged = found.pricing.averaged
+    if not averaged:
+        return ()
+    return (
+        f"{', '.join(averaged)}: too many possible genotypes to follow one by one; wishes that "
+        "count young treat these sires' clutches as independent.",
+    )

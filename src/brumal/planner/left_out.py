@@ -1,0 +1,106 @@
+"""Females that could breed but are left out: what the plan loses with each of them put in."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from brumal.pipeline import Prepared
+from brumal.planner.candidates import Candidates, pair_verdicts
+from brumal.planner.plan import Reason, Resting
+from brumal.planner.problem import Candidate, Problem
+from brumal.planner.solve import Solution, SolveOptions, Verdict, solve
+
+MOST_RESOLVED = 3000
+"""Above so many pairs the plan is not solved again for each female left out."""
+
+
+def left_out_reasons(
+    prepared: Prepared,
+    found: Candidates,
+    problem: Problem,
+    solution: Solution,
+    options: SolveOptions,
+    females: Sequence[str],
+) -> tuple[Resting, ...]:
+    """Say of each female left out which limit holds her out and what putting her in would cost."""
+    by_dam: dict[str, list[Candidate]] = {}
+    for candidate in problem.candidates:
+        by_dam.setdefault(candidate.dam, []).append(candidate)
+    resting = []
+    for female in females:
+        own = by_dam.get(female)
+        if own is None:
+            resting.append(_no_mate(prepared, found, female))
+            continue
+        texts = [_held_out(prepared, problem, solution, max(own, key=_order))]
+        if len(problem.candidates) <= MOST_RESOLVED:
+            texts.append(_cost_of_her(prepared, problem, solution, options, female))
+        reason = Reason(rule="choice", text=" ".join(texts))
+        resting.append(Resting(id=female, by="choice", reasons=(reason,)))
+    return tuple(resting)
+
+
+def _order(candidate: Candidate) -> tuple[float, str]:
+    return (candidate.worth, candidate.sire)
+
+
+def _no_mate(prepared: Prepared, found: Candidates, female: str) -> Resting:
+    """Explain a female whom every rule lets breed, but with none of the males there are."""
+    barred = sorted(sire for dam, sire in found.barred if dam == female)
+    never = [sire for dam, sire in prepared.records.settings.locks.never_pair if dam == female]
+    reasons = [
+        Reason(rule=verdict.rule, text=" ".join(filter(None, (verdict.text, verdict.remedy))))
+        for sire in barred
+        for verdict in pair_verdicts(prepared, female, sire)
+        if not verdict.passed
+    ]
+    reasons += [
+        Reason(rule="never_pair", text=f"Never to be paired with {prepared.label(sire)} (locks).")
+        for sire in sorted(never)
+    ]
+    if not reasons:
+        reasons = [Reason(rule="no_male", text="No male of the collection may breed this season.")]
+    return Resting(id=female, by="rule", reasons=tuple(reasons))
+
+
+def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Candidate) -> str:
+    """Name her best pairing and the limits that are full where it would go."""
+    money = f"{best.worth:,.2f} {prepared.records.settings.currency}"
+    text = f"Her best pairing, with {prepared.label(best.sire)}, would bring {money}"
+    if best.worth <= 0:
+        return f"{text}: no more than it costs."
+    chosen = solution.chosen or ()
+    used = Counter(problem.candidates[index].sire for index in chosen)
+    full = []
+    if used[best.sire] >= problem.male_limits[best.sire]:
+        full.append(f"all {used[best.sire]} pairings of {prepared.label(best.sire)} are taken")
+    place = problem.candidates.index(best)
+    if problem.boxes is not None and problem.boxes_used((*chosen, place)) > problem.boxes:
+        full.append(f"all {problem.boxes} incubator boxes are taken")
+    young = sum(problem.candidates[index].young for index in chosen)
+    if problem.tubs is not None and young + best.young > problem.tubs:
+        full.append(f"{young:.1f} of {problem.tubs} hatchling tubs are taken")
+    if not full:
+        return f"{text} on its own, but less once the wishes that others fill are counted."
+    return f"{text}, but {' and '.join(full)} by pairs worth more together."
+
+
+def _cost_of_her(
+    prepared: Prepared, problem: Problem, solution: Solution, options: SolveOptions, female: str
+) -> str:
+    """Solve the season again with her in it, and say what that changes."""
+    other = solve(replace(problem, must_breed=(female,)), options)
+    if other.verdict is Verdict.IMPOSSIBLE:
+        return "No plan within the limits and locks has room for her."
+    if other.chosen is None:
+        return "Whether a plan has room for her was not settled in time."
+    lost = max(0.0, solution.objective - other.objective)
+    before = {problem.candidates[index].dam for index in solution.chosen or ()}
+    after = {problem.candidates[index].dam: problem.candidates[index] for index in other.chosen}
+    out = sorted(before - set(after))
+    instead = f"; {', '.join(prepared.label(dam) for dam in out)} would rest" if out else ""
+    money = f"{lost:,.2f} {prepared.records.settings.currency}"
+    sire = prepared.label(after[female].sire)
+    return f"With her in (by {sire}) the plan loses {money}{instead}."

@@ -1,0 +1,74 @@
+"""Locks before any solver runs: pairs the keeper wants that rules or other locks forbid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from brumal.pipeline import Prepared
+from brumal.planner.candidates import Candidates, pair_verdicts
+from brumal.planner.clash import Clash, Statement
+from brumal.planner.problem import Pair
+from brumal.records.settings import Locks
+from brumal.rules.verdict import Verdict
+
+
+def wanted_pairs(locks: Locks) -> tuple[Pair, ...]:
+    """Return the pairs that have to stand, those already made first, each once."""
+    return tuple(dict.fromkeys((*locks.already_paired, *locks.must_pair)))
+
+
+def lock_clashes(prepared: Prepared, found: Candidates) -> tuple[Clash, ...]:
+    """Return a clash for each wanted pair that is not open, with what forbids it."""
+    open_pairs = {candidate.pair for candidate in found.open}
+    return tuple(
+        Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)))
+        for pair in wanted_pairs(prepared.records.settings.locks)
+        if pair not in open_pairs
+    )
+
+
+def _wish(prepared: Prepared, pair: Pair) -> Statement:
+    names = f"{prepared.label(pair[0])} x {prepared.label(pair[1])}"
+    return Statement(
+        id=f"must_pair[{pair[0]} x {pair[1]}]",
+        words=f"locks.must_pair: {names} must be paired",
+        loosen="take the pair off the list",
+    )
+
+
+def _forbidding(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Statement, ...]:
+    locks = prepared.records.settings.locks
+    said: list[Statement] = []
+    if pair[0] in locks.sit_out:
+        said.append(_lock("sit_out", f"{prepared.label(pair[0])} sits out"))
+    if pair in locks.never_pair:
+        said.append(_lock("never_pair", "the two are never paired"))
+    other = dict(locks.already_paired).get(pair[0])
+    if other is not None:
+        met = f"{prepared.label(pair[0])} has already been paired with {prepared.label(other)}"
+        said.append(_lock("already_paired", met))
+    for animal in pair:
+        said += _failed(found.verdicts.get(animal, ()))
+    if not said:
+        said += _failed(pair_verdicts(prepared, *pair))
+    return tuple(said)
+
+
+def _lock(name: str, words: str) -> Statement:
+    return Statement(id=name, words=f"locks.{name}: {words}", loosen="take it off the list")
+
+
+def _failed(verdicts: Iterable[Verdict]) -> list[Statement]:
+    return [
+        Statement(id=f"rules[{verdict.rule}]", words=verdict.text, loosen=verdict.remedy)
+        for verdict in verdicts
+        if not verdict.passed
+    ]
+
+
+def lock_of(locks: Locks) -> Mapping[Pair, str]:
+    """Return which lock each wanted pair comes from."""
+    return {
+        **dict.fromkeys(locks.must_pair, "must_pair"),
+        **dict.fromkeys(locks.already_paired, "already_paired"),
+    }

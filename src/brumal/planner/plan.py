@@ -1,0 +1,143 @@
+"""The plan: everything that reports need, computed once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from brumal.planner.clash import Clash
+from brumal.planner.solve import Verdict
+
+PLAN_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """A look the young of a pair may have, with its possible hets, and the chance of one young."""
+
+    morph: str
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedPair:
+    """One pair of the plan.
+
+    ``value`` is expected money (full prices less costs) and ``sd`` its standard deviation;
+    ``eggs`` the expected clutch if she goes, ``young`` the expected hatchlings with the chance
+    that she does not go counted in. ``lock`` is ``must_pair`` or ``already_paired`` where the
+    keeper decided, else empty. ``cautions`` are whole sentences.
+    """
+
+    dam: str
+    sire: str
+    value: float
+    sd: float
+    goes: float
+    eggs: float
+    box_eggs: float
+    shares_box: bool
+    young: float
+    F: float
+    outcomes: tuple[Outcome, ...]
+    lock: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """One reason to sit the year out: the rule's id and a whole sentence with the figures."""
+
+    rule: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resting:
+    """A female that sits the year out, ``by`` a ``rule``, a ``lock`` or the plan's ``choice``."""
+
+    id: str
+    by: str
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaleUse:
+    """A male's pairings against his limit; a male that may not breed has the reasons."""
+
+    id: str
+    pairings: int
+    limit: int
+    limit_from: str
+    reasons: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """What a wanted entry should get: expected young sold under it, chance of one that fits it."""
+
+    morph: str
+    need: int | None
+    asked_chance: float | None
+    expected: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Money:
+    """The objective in its parts: they add up to it."""
+
+    pairs: float
+    holdbacks: float
+    saturation: float
+    rules: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """What the plan fills: boxes as counted, expected hatchlings against tubs."""
+
+    boxes: int
+    boxes_limit: int | None
+    young: float
+    tubs_limit: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs:
+    """What the plan was made from, so that it can be made again."""
+
+    fingerprints: Mapping[str, str]
+    settings: Mapping[str, object]
+    versions: Mapping[str, str]
+    solver: str
+    gap: float
+    time_limit: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A season's plan with its proof; ``clash`` says why where the verdict is impossible.
+
+    ``names`` maps each id to the label that people read.
+    """
+
+    season: str
+    currency: str
+    pair_from: date
+    pair_to: date
+    verdict: Verdict
+    objective: float | None
+    bound: float | None
+    gap: float | None
+    pairs: tuple[PlannedPair, ...]
+    resting: tuple[Resting, ...]
+    males: tuple[MaleUse, ...]
+    targets: tuple[Target, ...]
+    money: Money
+    room: Room
+    inputs: Inputs
+    names: Mapping[str, str]
+    clashes: tuple[Clash, ...] = ()
+    notes: tuple[str, ...] = field(default_factory=tuple)

@@ -1,0 +1,54 @@
+"""Plan a prepared season: candidates, locks, the solve, and the plan that reports read."""
+
+from __future__ import annotations
+
+from brumal.forecast.rounds import visits_capacity
+from brumal.pipeline import Prepared
+from brumal.planner.candidates import Candidates, find_candidates
+from brumal.planner.clash import find_clash
+from brumal.planner.describe import describe
+from brumal.planner.locks import lock_clashes, wanted_pairs
+from brumal.planner.plan import Plan
+from brumal.planner.problem import Problem
+from brumal.planner.solve import Progress, SolveOptions, Verdict, impossible, solve
+from brumal.rules.males import male_limit
+
+
+def plan_season(
+    prepared: Prepared,
+    options: SolveOptions | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Return the season's plan; an impossible season is an ordinary answer with its clashes."""
+    options = options or SolveOptions()
+    found = find_candidates(prepared)
+    problem = problem_of(prepared, found)
+    clashes = lock_clashes(prepared, found)
+    if clashes:
+        return describe(prepared, found, problem, impossible(), options, clashes)
+    solution = solve(problem, options, progress)
+    if solution.verdict is Verdict.IMPOSSIBLE:
+        clashes = (find_clash(problem, options.solver, prepared.label),)
+    return describe(prepared, found, problem, solution, options, clashes)
+
+
+def problem_of(prepared: Prepared, found: Candidates) -> Problem:
+    """State the season as a problem free of any solver."""
+    settings = prepared.records.settings
+    visited = visits_capacity(settings.season, settings.visits)
+    males = sorted({candidate.sire for candidate in found.open})
+    return Problem(
+        candidates=found.open,
+        male_limits={
+            sire: min(visited, male_limit(prepared.animals[sire], prepared.records)[0])
+            for sire in males
+        },
+        sire_states={sire: states.weights for sire, states in found.pricing.states.items()},
+        boxes=settings.limits.boxes,
+        box_clutches=settings.box.clutches,
+        small_clutch=settings.box.small_clutch,
+        tubs=settings.limits.tubs,
+        must=wanted_pairs(settings.locks),
+        wish_terms=tuple(counted.term for counted in found.pricing.terms),
+        chances=tuple(counted.wish for counted in found.pricing.chances),
+    )

@@ -1,0 +1,167 @@
+"""The plan as data: ``plan.json`` (documented in ``docs/files.md``) and ``plan.csv``."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+from brumal.planner.plan import PLAN_VERSION, Plan
+from brumal.report.words import figure
+
+CSV_COLUMNS = (
+    "kind",
+    "id",
+    "name",
+    "sire",
+    "sire_name",
+    "value",
+    "eggs",
+    "young",
+    "F",
+    "outcomes",
+    "by",
+    "reasons",
+)
+
+
+def plan_json(plan: Plan) -> str:
+    """Return the plan as JSON, keys in a fixed order, the same text for the same plan."""
+    content = {
+        "version": PLAN_VERSION,
+        "season": plan.season,
+        "currency": plan.currency,
+        "verdict": str(plan.verdict),
+        "objective": plan.objective,
+        "bound": plan.bound,
+        "gap": plan.gap,
+        "pairs": [
+            {
+                "dam": pair.dam,
+                "sire": pair.sire,
+                "value": round(pair.value, 6),
+                "sd": round(pair.sd, 6),
+                "eggs": round(pair.eggs, 6),
+                "box_eggs": pair.box_eggs,
+                "young": round(pair.young, 6),
+                "F": pair.F,
+                "lock": pair.lock,
+                "outcomes": [
+                    {"morph": outcome.morph, "chance": round(outcome.chance, 9)}
+                    for outcome in pair.outcomes
+                ],
+                "cautions": list(pair.cautions),
+            }
+            for pair in plan.pairs
+        ],
+        "resting": [
+            {
+                "id": resting.id,
+                "by": resting.by,
+                "reasons": [{"rule": each.rule, "text": each.text} for each in resting.reasons],
+            }
+            for resting in plan.resting
+        ],
+        "males": [
+            {
+                "id": male.id,
+                "pairings": male.pairings,
+                "limit": male.limit,
+                "limit_from": male.limit_from,
+                "reasons": [{"rule": each.rule, "text": each.text} for each in male.reasons],
+            }
+            for male in plan.males
+        ],
+        "targets": [
+            {
+                "morph": target.morph,
+                "need": target.need,
+                "asked_chance": target.asked_chance,
+                "expected": round(target.expected, 6),
+                "chance": round(target.chance, 9),
+            }
+            for target in plan.targets
+        ],
+        "money": {
+            "pairs": round(plan.money.pairs, 6),
+            "holdbacks": round(plan.money.holdbacks, 6),
+            "saturation": round(plan.money.saturation, 6),
+            "rules": round(plan.money.rules, 6),
+        },
+        "room": {
+            "boxes": plan.room.boxes,
+            "boxes_limit": plan.room.boxes_limit,
+            "young": round(plan.room.young, 6),
+            "tubs_limit": plan.room.tubs_limit,
+        },
+        "clashes": [
+            {
+                "exact": clash.exact,
+                "statements": [
+                    {"id": said.id, "text": said.words, "loosen": said.loosen}
+                    for said in clash.statements
+                ],
+            }
+            for clash in plan.clashes
+        ],
+        "notes": list(plan.notes),
+        "inputs": {
+            "fingerprints": dict(plan.inputs.fingerprints),
+            "settings": dict(plan.inputs.settings),
+            "versions": dict(plan.inputs.versions),
+            "solver": plan.inputs.solver,
+            "gap": plan.inputs.gap,
+            "time_limit": plan.inputs.time_limit,
+        },
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plan_csv(plan: Plan) -> str:
+    """Return pairs and resting females as one table, a row each.
+
+    A cell that a spreadsheet program would read as a formula gets a leading apostrophe.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(CSV_COLUMNS)
+    for pair in plan.pairs:
+        outcomes = "; ".join(f"{o.morph} {o.chance:.4f}" for o in pair.outcomes)
+        writer.writerow(
+            _inert(
+                "pair",
+                pair.dam,
+                plan.names[pair.dam],
+                pair.sire,
+                plan.names[pair.sire],
+                f"{pair.value:.2f}",
+                figure(pair.eggs),
+                figure(pair.young),
+                f"{pair.F:.6f}",
+                outcomes,
+                pair.lock,
+                " ".join(pair.cautions),
+            )
+        )
+    for rest in plan.resting:
+        reasons = " ".join(reason.text for reason in rest.reasons)
+        blank = [""] * 7
+        writer.writerow(_inert("rests", rest.id, plan.names[rest.id], *blank, rest.by, reasons))
+    return out.getvalue()
+
+
+def _inert(*cells: str) -> list[str]:
+    return [f"'{cell}" if _is_formula(cell) else cell for cell in cells]
+
+
+def _is_formula(cell: str) -> bool:
+    start = cell.lstrip()[:1]
+    return start in ("=", "+", "@") or cell[:1] in ("\t", "\r") or (start == "-" and _is_text(cell))
+
+
+def _is_text(cell: str) -> bool:
+    try:
+        float(cell)
+    except ValueError:
+        return True
+    return False

@@ -1,0 +1,123 @@
+"""The plan on the terminal: readable at 80 columns and without colour."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+
+from brumal.planner.plan import Plan
+from brumal.planner.solve import Verdict
+from brumal.report.plan_words import (
+    BY_WORDS,
+    CAUTIONS,
+    clash_head,
+    clash_lines,
+    count_line,
+    money_line,
+    outcome_words,
+    room_line,
+    verdict_line,
+)
+from brumal.report.words import figure, inbreeding, percent
+
+
+def print_plan(plan: Plan, screen: Console) -> None:
+    """Print the whole plan: verdict, pairs, sit-outs, males, targets, cautions."""
+    screen.print(f"{plan.season}: pairing {plan.pair_from} to {plan.pair_to}", style="bold")
+    screen.print(verdict_line(plan))
+    if plan.verdict is Verdict.IMPOSSIBLE:
+        _print_clashes(plan, screen)
+    else:
+        _print_summary(plan, screen)
+        _print_pairs(plan, screen)
+    _print_resting(plan, screen)
+    _print_males(plan, screen)
+    _print_targets(plan, screen)
+    _head("Cautions", screen)
+    for line in (*plan.notes, *CAUTIONS):
+        _item(line, screen)
+
+
+def _print_clashes(plan: Plan, screen: Console) -> None:
+    for clash in plan.clashes:
+        screen.print()
+        screen.print(clash_head(clash))
+        for line in clash_lines(clash):
+            _item(line, screen)
+
+
+def _print_summary(plan: Plan, screen: Console) -> None:
+    for line in (count_line(plan), room_line(plan.room), money_line(plan)):
+        if line:
+            screen.print(line)
+
+
+def _print_pairs(plan: Plan, screen: Console) -> None:
+    _head(f"Pairs ({plan.currency})", screen)
+    for number, pair in enumerate(plan.pairs, start=1):
+        lock = f"  [{pair.lock}]" if pair.lock else ""
+        screen.print(f"{number:>2}. {plan.names[pair.dam]} x {plan.names[pair.sire]}{lock}")
+        box = "shares a box" if pair.shares_box else "a box alone"
+        facts = (
+            f"value {pair.value:,.2f} +/- {pair.sd:,.0f}; {figure(pair.eggs)} eggs ({box}), "
+            f"{figure(pair.young)} young; F {inbreeding(pair.F)}"
+        )
+        _indented(facts, screen)
+        _indented(outcome_words(pair), screen)
+        for caution in pair.cautions:
+            _indented(f"Caution: {caution}", screen)
+
+
+def _print_resting(plan: Plan, screen: Console) -> None:
+    if not plan.resting:
+        return
+    _head("Who rests, and why", screen)
+    for rest in plan.resting:
+        screen.print(f" -  {plan.names[rest.id]}, {BY_WORDS[rest.by]}")
+        for reason in rest.reasons:
+            _indented(reason.text, screen)
+
+
+def _print_males(plan: Plan, screen: Console) -> None:
+    _head("Males", screen)
+    table = Table(box=None, pad_edge=False)
+    table.add_column("male")
+    table.add_column("pairings", justify="right", no_wrap=True)
+    table.add_column("why that many")
+    for male in plan.males:
+        why = " ".join(reason.text for reason in male.reasons) or male.limit_from
+        table.add_row(plan.names[male.id], f"{male.pairings} of {male.limit}", why)
+    screen.print(table)
+
+
+def _print_targets(plan: Plan, screen: Console) -> None:
+    if not plan.targets:
+        return
+    _head("What you want", screen)
+    table = Table(box=None, pad_edge=False)
+    table.add_column("morph")
+    for name in ("needed", "expected", "chance of one", "asked"):
+        table.add_column(name, justify="right")
+    for target in plan.targets:
+        need = "" if target.need is None else str(target.need)
+        asked = "" if target.asked_chance is None else percent(target.asked_chance)
+        table.add_row(target.morph, need, figure(target.expected), percent(target.chance), asked)
+    screen.print(table)
+
+
+def _head(text: str, screen: Console) -> None:
+    screen.print()
+    screen.print(text, style="bold")
+
+
+def _item(text: str, screen: Console) -> None:
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 1))
+    table.add_column(width=2)
+    table.add_column()
+    table.add_row(" -", text)
+    screen.print(table)
+
+
+def _indented(text: str, screen: Console) -> None:
+    screen.print(Padding(text, (0, 0, 0, 4), expand=False))

@@ -1,0 +1,90 @@
+"""The sentences that every form of the plan shares."""
+
+from __future__ import annotations
+
+from brumal.planner.clash import Clash
+from brumal.planner.plan import Plan, PlannedPair, Room
+from brumal.planner.solve import Verdict
+from brumal.report.words import figure, money, percent
+
+SHOWN = 5
+BY_WORDS = {"rule": "by rule", "lock": "by your own word", "choice": "by choice of the plan"}
+CAUTIONS = (
+    "Not veterinary advice: a licensed vet decides on health, above all for a female that strains "
+    "or stops mid-lay.",
+    "Local law decides on keeping, breeding and sale of the species and of morphs with known "
+    "disorders; CITES Appendix II holds for movement across borders.",
+    "Figures are estimates; living animals differ.",
+)
+
+
+def verdict_line(plan: Plan) -> str:
+    """Say in one sentence what is known of the plan."""
+    if plan.verdict is Verdict.IMPOSSIBLE:
+        return "No plan is possible: what you asked for clashes."
+    if plan.objective is None or plan.bound is None or plan.gap is None:
+        return "Stopped before a plan was found: allow more time with --time-limit."
+    worth = money(plan.objective, plan.currency)
+    bound = money(plan.bound, plan.currency)
+    if plan.verdict is Verdict.PROVEN:
+        within = "" if plan.gap < 1e-5 else f" within {plan.gap:.3%}"
+        return f"Proven best plan{within}: {worth} expected (no plan can bring over {bound})."
+    return (
+        f"Stopped early, not proven best: {worth} expected; the best plan brings at most {bound} "
+        f"(gap {plan.gap:.2%})."
+    )
+
+
+def count_line(plan: Plan) -> str:
+    """Say how many are paired and how many rest."""
+    by = {word: sum(rest.by == word for rest in plan.resting) for word in BY_WORDS}
+    parts = [f"{count} {BY_WORDS[word]}" for word, count in by.items() if count]
+    detail = f" ({', '.join(parts)})" if parts else ""
+    return f"{len(plan.pairs)} females are paired, {len(plan.resting)} rest{detail}."
+
+
+def room_line(room: Room) -> str:
+    """Say what the plan fills."""
+    boxes = (
+        f"{room.boxes} of {room.boxes_limit}" if room.boxes_limit is not None else f"{room.boxes}"
+    )
+    tubs = f" for {room.tubs_limit} tubs" if room.tubs_limit is not None else ""
+    return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
+
+
+def money_line(plan: Plan) -> str:
+    """Say what the objective is made of; parts that are nothing are left out."""
+    parts = [
+        ("pairs at full prices, less costs", plan.money.pairs),
+        ("holdbacks", plan.money.holdbacks),
+        ("more than is needed of a morph", plan.money.saturation),
+        ("soft rules", plan.money.rules),
+    ]
+    told = [f"{name} {amount:+,.2f}" for name, amount in parts if abs(amount) >= 0.005]
+    return f"Made of: {', '.join(told)}." if told else ""
+
+
+def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
+    """List the likeliest young of a pair with their odds, and how many looks are not shown."""
+    told = [f"{percent(each.chance)} {each.morph}" for each in pair.outcomes[:shown]]
+    rest = pair.outcomes[shown:]
+    if rest:
+        total = percent(sum(each.chance for each in rest))
+        told.append(f"{len(rest)} other looks together {total}")
+    return "; ".join(told)
+
+
+def clash_lines(clash: Clash) -> tuple[str, ...]:
+    """List the statements that clash, each with what loosening it would take."""
+    return tuple(
+        f"{said.words.rstrip('.')}."
+        + (f" To loosen: {said.loosen.rstrip('.')}." if said.loosen else "")
+        for said in clash.statements
+    )
+
+
+def clash_head(clash: Clash) -> str:
+    """Introduce a clash."""
+    if not clash.exact:
+        return "These cannot all hold (there may be one more here than it takes):"
+    return "These cannot all hold; loosening any one of them is enough:"

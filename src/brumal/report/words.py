@@ -1,0 +1,28 @@
+"""Figures as people read them: money, shares, dates; the same in every report."""
+
+from __future__ import annotations
+
+
+def money(amount: float, currency: str) -> str:
+    """Write money as in ``1,234.50 EUR``."""
+    return f"{amount + 0.0:,.2f} {currency}"
+
+
+def percent(share: float) -> str:
+    """Write a share as a percentage; small ones keep a decimal, none is rounded to 0 or 100."""
+    if 0 < share < 0.001:
+        return "<0.1%"
+    if 0.999 < share < 1:
+        return ">99.9%"
+    return f"{share:.1%}" if share < 0.1 or share > 0.95 else f"{share:.0%}"
+
+
+def figure(number: float) -> str:
+    """Write a number with at most two decimals and no trailing zeros."""
+    text = f"{number:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def inbreeding(coefficient: float) -> str:
+    """Write an inbreeding coefficient with four decimals, zero plainly."""
+    return "0" if coefficient == 0 else f"{coefficient:.4f}"
