@@ -12,7 +12,7 @@ from brumal.records.read import read_season
 from brumal.records.season_file import settings_from_mapping
 from brumal.records.settings import BySex, Settings
 from brumal.records.yaml_text import read_yaml, show_path
-from season_folders import SEASON, faults_in, season_folder, told
+from season_folders import ANIMALS, SEASON, faults_in, season_folder, told
 
 
 def settings_of(folder: Path, text: str) -> Settings:
@@ -193,6 +193,12 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
             "meant.",
         ),
         (
+            "locks: {already_paired: [[F01, M01], [F01, M02]]}",
+            "season.yaml, line 2, locks.already_paired[2]: found F01 x M02, and F01 x M01 before "
+            "it; expected one male for a female in a season. Keep the male that is most likely the "
+            "sire.",
+        ),
+        (
             "dates: {incubation: [60, 55]}",
             "season.yaml, line 2, dates.incubation: found '[60, 55]'; expected two whole numbers "
             "in brackets, the smaller first, such as [2, 4]",
@@ -232,7 +238,9 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
     ],
 )
 def test_each_wrong_key_is_told_by_line(tmp_path: Path, lines: str, said: str) -> None:
-    assert told(faults_in(tmp_path, season=f"{SEASON}{lines}\n"), Severity.ERROR) == [said]
+    animals = f"{ANIMALS}M02,Hail,male,2020-07-01,,,Normal,900,2026-11-01,3,breeder,\n"
+    faults = faults_in(tmp_path, animals=animals, season=f"{SEASON}{lines}\n")
+    assert told(faults, Severity.ERROR) == [said]
 
 
 @pytest.mark.parametrize(

@@ -252,6 +252,15 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
 
 
 def _lock_clashes(locks: Locks, place: Place) -> Iterator[Fault]:
+    made: dict[str, str] = {}
+    for number, (dam, sire) in enumerate(locks.already_paired):
+        if made.setdefault(dam, sire) != sire:
+            yield Fault(
+                where=place(("locks", "already_paired", number)),
+                found=f"{dam} x {sire}, and {dam} x {made[dam]} before it",
+                expected="one male for a female in a season",
+                repair="Keep the male that is most likely the sire.",
+            )
     for number, pair in enumerate(locks.never_pair):
         for other in ("must_pair", "already_paired"):
             if pair in getattr(locks, other):
