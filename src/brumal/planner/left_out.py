@@ -50,12 +50,7 @@ def _no_mate(prepared: Prepared, found: Candidates, female: str) -> Resting:
     """Explain a female whom every rule lets breed, but with none of the males there are."""
     barred = sorted(sire for dam, sire in found.barred if dam == female)
     never = [sire for dam, sire in prepared.records.settings.locks.never_pair if dam == female]
-    reasons = [
-        Reason(rule=verdict.rule, text=" ".join(filter(None, (verdict.text, verdict.remedy))))
-        for sire in barred
-        for verdict in pair_verdicts(prepared, female, sire)
-        if not verdict.passed
-    ]
+    reasons = _bars(prepared, female, barred)
     reasons += [
         Reason(rule="never_pair", text=f"Never to be paired with {prepared.label(sire)} (locks).")
         for sire in sorted(never)
@@ -63,6 +58,22 @@ def _no_mate(prepared: Prepared, found: Candidates, female: str) -> Resting:
     if not reasons:
         reasons = [Reason(rule="no_male", text="No male of the collection may breed this season.")]
     return Resting(id=female, by="rule", reasons=tuple(reasons))
+
+
+def _bars(prepared: Prepared, female: str, sires: Sequence[str]) -> list[Reason]:
+    """Say by which pair rules the males are barred, each rule once, with whom else it holds."""
+    by_rule: dict[str, list[tuple[str, str]]] = {}
+    for sire in sires:
+        for verdict in pair_verdicts(prepared, female, sire):
+            if not verdict.passed:
+                text = " ".join(filter(None, (verdict.text, verdict.remedy)))
+                by_rule.setdefault(verdict.rule, []).append((sire, text))
+    reasons = []
+    for rule, told in by_rule.items():
+        others = ", ".join(prepared.label(sire) for sire, _ in told[1:])
+        more = f" The same rule bars her with {others}." if others else ""
+        reasons.append(Reason(rule=rule, text=f"{told[0][1]}{more}"))
+    return reasons
 
 
 def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Candidate) -> str:

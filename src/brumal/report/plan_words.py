@@ -66,11 +66,11 @@ def money_line(plan: Plan) -> str:
 
 def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
     """List the likeliest young of a pair with their odds, and how many looks are not shown."""
-    told = [f"{percent(each.chance)} {each.morph}" for each in pair.outcomes[:shown]]
+    told = [f"{each.morph} ({percent(each.chance)})" for each in pair.outcomes[:shown]]
     rest = pair.outcomes[shown:]
     if rest:
         total = percent(sum(each.chance for each in rest))
-        told.append(f"{len(rest)} other looks together {total}")
+        told.append(f"{len(rest)} other looks ({total} together)")
     return "; ".join(told)
 
 

@@ -10,9 +10,11 @@ def money(amount: float, currency: str) -> str:
 
 def percent(share: float) -> str:
     """Write a share as a percentage; small ones keep a decimal, none is rounded to 0 or 100."""
-    if 0 < share < 0.001:
+    if share in (0, 1):
+        return f"{share:.0%}"
+    if share < 0.001:
         return "<0.1%"
-    if 0.999 < share < 1:
+    if share > 0.999:
         return ">99.9%"
     return f"{share:.1%}" if share < 0.1 or share > 0.95 else f"{share:.0%}"
 
