@@ -95,7 +95,7 @@ def test_laying_splits_the_series() -> None:
     assert weight_before_laying(series, date(2026, 4, 20)) == series.points[1]
     assert mass_for_clutch(series, date(2026, 1, 10), within_days=300) == 1800
     # 1 - 1430 / 2200 = 35 %; 30-40 % at laying is common practice, no source.
-    assert any("(35%; 30-40 % is usual)" in note for note in series.notes)
+    assert any("(35%; 30-40 % is usual)" in loss for loss in series.losses)
 
 
 def test_weighing_from_before_the_last_laying_says_nothing_of_now() -> None:

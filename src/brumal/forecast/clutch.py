@@ -45,6 +45,7 @@ BATCH = 512
 class DamForecast:
     """The dam's part: chance that she goes, eggs given that she goes (array from 0 eggs).
 
+    ``eggs_stated`` says that the keeper gave the eggs (``expected_eggs`` or ``assume.eggs``);
     ``mass_g`` is the mass the eggs are forecast from (``None``: not known), ``proven`` whether she
     has laid before, ``own_clutches`` how many clutches of hers are on record.
     """
@@ -53,6 +54,7 @@ class DamForecast:
     eggs: float
     eggs_p90: float
     eggs_pmf: Floats
+    eggs_stated: bool
     mass_g: float | None
     proven: bool
     own_clutches: int
@@ -218,6 +220,7 @@ def _dam(
         eggs=mean,
         eggs_p90=at_most,
         eggs_pmf=chances,
+        eggs_stated=stated is not None,
         mass_g=mass,
         proven=proven,
         own_clutches=collection.clutches.get(animal.id, 0),

@@ -49,8 +49,8 @@ class WeightSeries:
 
     ``last`` is the last weighing that counts as her weight (``None`` when there is none);
     ``laid_since`` says that she has laid since then, so that it tells nothing of her now.
-    ``trend`` is the present gain (``None`` when too few weighings tell it), ``notes`` are whole
-    sentences on what was left out, seen or missing.
+    ``trend`` is the present gain (``None`` when too few weighings tell it). ``notes`` are whole
+    sentences on what was left out or needs a look, ``losses`` on the loss at each laying.
     """
 
     animal: str
@@ -59,6 +59,7 @@ class WeightSeries:
     trend: Trend | None
     laid_since: bool = False
     notes: tuple[str, ...] = ()
+    losses: tuple[str, ...] = ()
 
 
 def weight_series(
@@ -83,7 +84,7 @@ def weight_series(
         if laid_since
         else fit_trend([(point.on, point.grams) for point in run if point.on is not None])
     )
-    notes = [*_off_notes(points), *_laying_notes(usable, laid), *drops, *_fast_notes(animal, trend)]
+    notes = [*_off_notes(points), *drops, *_fast_notes(animal, trend)]
     return WeightSeries(
         animal=animal.id,
         points=tuple(points),
@@ -91,6 +92,7 @@ def weight_series(
         trend=trend,
         laid_since=laid_since,
         notes=tuple(notes),
+        losses=tuple(_losses(usable, laid)),
     )
 
 
@@ -255,7 +257,7 @@ def _off_notes(points: Sequence[Point]) -> list[str]:
     ]
 
 
-def _laying_notes(usable: Sequence[Point], laid: Sequence[date]) -> list[str]:
+def _losses(usable: Sequence[Point], laid: Sequence[date]) -> list[str]:
     notes = []
     for laying in laid:
         before = [p for p in usable if p.on is not None and 0 <= (laying - p.on).days <= 45]

@@ -163,7 +163,7 @@ def _judge_quarantine(animal: Animal, context: RuleContext) -> Finding | None:
         text=f"{text}: {missing} of them left on {context.on}.",
         remedy=f"It ends on {free}.",
         missing=missing,
-        figures={"free": free.isoformat(), "quarantine_days": days},
+        figures={"ready": free.isoformat(), "quarantine_days": days},
     )
 
 

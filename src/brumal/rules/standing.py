@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from brumal.forecast.weight import Projection, WeightSeries, project, reaches
+from brumal.forecast.trend import Projection
+from brumal.forecast.weight import WeightSeries, project, reaches
 from brumal.records.animals import Animal
 from brumal.rules.rule import RuleContext, called, grams, pronoun
 
@@ -56,7 +57,8 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
         beside=" ".join(_beside(animal, series, context, coming, lifted, falling)),
         missing_g=missing,
         remedy="" if met else _remedy(animal, series, limit_g, context),
-        figures=_figures(series, limit_g, coming),
+        figures=_figures(series, limit_g, coming)
+        | ({} if met else _ready(series, limit_g, context)),
     )
 
 
@@ -144,6 +146,11 @@ def _remedy(animal: Animal, series: WeightSeries, limit_g: float, context: RuleC
             f"{words.object} again then."
         )
     return f"{at} reaches it about {day}."
+
+
+def _ready(series: WeightSeries, limit_g: float, context: RuleContext) -> dict[str, float | str]:
+    day = reaches(series, limit_g)
+    return {} if day is None else {"ready": max(day, context.on).isoformat()}
 
 
 def _figures(

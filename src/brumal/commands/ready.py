@@ -1,0 +1,33 @@
+"""``brumal ready FOLDER``: every animal with its verdict, figures and weights, nearest first."""
+
+from __future__ import annotations
+
+import argparse
+
+from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.report.ready_report import print_ready, ready_csv, ready_page
+from brumal.rules.readiness import readiness
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "ready", help="say which animals may breed, which not yet, and what each one lacks"
+    )
+    add_folder(parser)
+    add_out(parser)
+    parser.set_defaults(func=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Judge every animal, print who is ready, and write the page and the table."""
+    prepared = load(args.folder)
+    screen = console()
+    found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+    season, on = prepared.records.settings.season.name, prepared.rules.on
+    print_ready(found, season, on, screen)
+    screen.print()
+    write(
+        args, {"ready.html": ready_page(found, season, on), "ready.csv": ready_csv(found)}, screen
+    )
+    return Exit.DONE
