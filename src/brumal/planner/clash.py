@@ -44,7 +44,7 @@ def find_clash(problem: Problem, solver: str, label: Callable[[str], str] = str)
     3:157-168, from memory). A question the solver does not settle in time keeps its statement and
     clears ``exact``.
     """
-    kept = [statement.id for statement in _statements(problem, label)]
+    kept = [statement.id for statement in statements(problem, label)]
     gone: set[str] = set()
     exact = True
     for statement in list(kept):
@@ -54,7 +54,7 @@ def find_clash(problem: Problem, solver: str, label: Callable[[str], str] = str)
             kept.remove(statement)
         elif outcome is Verdict.STOPPED:
             exact = False
-    words = {statement.id: statement.words for statement in _statements(problem, label)}
+    words = {statement.id: statement.words for statement in statements(problem, label)}
     return Clash(
         statements=tuple(
             Statement(id=i, words=words[i], loosen=_loosen(problem, solver, i, gone)) for i in kept
@@ -69,7 +69,7 @@ def _outcome(problem: Problem, solver: str, omit: set[str]) -> Verdict:
     return solve(problem, options, omit=omit).verdict
 
 
-def _statements(problem: Problem, label: Callable[[str], str]) -> tuple[Statement, ...]:
+def statements(problem: Problem, label: Callable[[str], str] = str) -> tuple[Statement, ...]:
     """List what the keeper said, the easiest to give up first: deletion keeps the later ones."""
     found = [
         Statement(id=models.male_statement(sire), words=f"{label(sire)} serves at most {limit}")

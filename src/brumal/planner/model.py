@@ -253,6 +253,7 @@ def _read(model: Model, bound: float, message: str) -> Run:
         return Run(Outcome.INFEASIBLE, None, -math.inf, message)
     if lp.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
         return Run(Outcome.STOPPED, None, bound, message)
-    chosen = tuple(index for index, x in enumerate(model.pairs) if x.value() > 0.5)
+    # A pair that no row and no objective mentions has no value: nothing asks for it.
+    chosen = tuple(index for index, x in enumerate(model.pairs) if (x.value() or 0.0) > 0.5)
     proven = lp.sol_status == pulp.LpSolutionOptimal
     return Run(Outcome.OPTIMAL if proven else Outcome.STOPPED, chosen, bound, message)
