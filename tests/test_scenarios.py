@@ -1,0 +1,146 @@
+"""The shipped seasons: the small one against its hand calculation, the demo against its purpose."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from brumal.genetics.notation import format_morph, parse_morph
+from brumal.pipeline import Prepared, prepare
+from brumal.planner.candidates import Candidates, find_candidates, pair_figures
+from brumal.records.animals import Sex, Status
+from brumal.records.faults import Severity
+from brumal.starter import create_starter
+
+ROOT = Path(__file__).parent.parent
+HAND = (ROOT / "docs" / "small-season.md").read_text(encoding="utf-8")
+
+
+@lru_cache
+def season(name: str) -> Prepared:
+    return prepare(ROOT / "scenarios" / name)
+
+
+@lru_cache
+def candidates(name: str) -> Candidates:
+    return find_candidates(season(name))
+
+
+def by_hand() -> dict[tuple[str, str], float]:
+    rows = re.findall(r"^\| (F\d) x (M\d) \| [\d.]+ \| ([\d.]+) \|$", HAND, re.M)
+    return {(dam, sire): float(value) for dam, sire, value in rows}
+
+
+def test_the_small_seasons_pairs_are_worth_what_the_hand_calculation_says() -> None:
+    found = {candidate.pair: candidate.value for candidate in candidates("small").open}
+    assert found == pytest.approx(by_hand())
+    assert all(c.young == pytest.approx(3) for c in candidates("small").open)
+    assert not any(c.box_eggs <= 6 for c in candidates("small").open)
+
+
+def test_the_small_seasons_refusals_are_those_of_the_hand_calculation() -> None:
+    small = candidates("small")
+    assert small.barred == {("F2", "M2"), ("F3", "M1")}
+    assert season("small").kinship.phi("F2", "M2") == 1 / 4
+    assert [name for name in small.verdicts if not small.may_breed(name)] == ["F4"]
+
+
+def test_the_hand_calculation_lists_the_best_plans_in_order() -> None:
+    """Every way to give M1 one female and M2 two, from the table of pair values."""
+    value = by_hand()
+    sums = sorted(
+        (
+            value[first, "M1"] + value[second, "M2"] + value[third, "M2"]
+            for first in ("F1", "F2", "F5")
+            for second, third in itertools.combinations(("F1", "F3", "F5"), 2)
+            if first not in (second, third)
+        ),
+        reverse=True,
+    )
+    table = HAND.split("| with M1 | with M2 | sum |")[1].split("\n\n")[0]
+    told = [float(cell) for cell in re.findall(r"\| \**([\d.]+)\** \|$", table, re.M)]
+    assert told == sums
+    assert sums[:2] == [885, 877.5]
+
+
+def test_the_demo_is_the_collection_it_says() -> None:
+    records = season("demo").records
+    own = [a for a in records.animals if a.status is not Status.OUTSIDE]
+    assert Counter(animal.sex for animal in own) == {Sex.FEMALE: 28, Sex.MALE: 9}
+    assert len(records.animals) - len(own) == 10
+    assert {c.laid.year for c in records.clutches if c.laid} == {2025, 2026}
+    assert {w.date.year for w in records.weighings} == {2025, 2026}
+    assert sorted(records.what_if) == [
+        "boxes-16",
+        "buy-clown-male",
+        "clown-price-drop",
+        "sell-altair",
+    ]
+    assert {fault.severity for fault in season("demo").faults} == {Severity.NOTICE}
+
+
+def test_the_demo_writes_morphs_in_their_one_form() -> None:
+    demo = season("demo")
+    written = {a.morph for a in demo.records.animals}
+    written |= {morph for clutch in demo.records.clutches for _, morph in clutch.young}
+    for text in sorted(written):
+        morph, problems = parse_morph(text, demo.catalogue)
+        assert morph is not None, problems
+        assert format_morph(morph, demo.catalogue) == text
+
+
+def failed_rules(name: str) -> set[str]:
+    return {v.rule for v in candidates("demo").verdicts[name] if not v.passed}
+
+
+def test_the_demo_bars_animals_by_many_rules() -> None:
+    assert {
+        name: failed_rules(name) for name in candidates("demo").verdicts if failed_rules(name)
+    } == {
+        "F01": {"recovered"},
+        "F10": {"laying-trouble"},
+        "F13": {"condition"},
+        "F22": {"weight"},
+        "F23": {"weight"},
+        "F24": {"weight"},
+        "F25": {"weight", "age"},
+        "F28": {"status", "weight", "age"},
+        "M07": {"quarantine"},
+        "M08": {"weight"},
+    }
+
+
+def test_the_spider_of_the_demo_meets_no_male() -> None:
+    demo = candidates("demo")
+    assert "F20" not in {candidate.dam for candidate in demo.open}
+    assert demo.may_breed("F20")
+
+
+@pytest.mark.parametrize(
+    ("dam", "kin"), [("F06", "daughter"), ("F16", "daughter"), ("F05", "half")]
+)
+def test_the_dearest_sire_of_three_females_is_too_close_kin(dam: str, kin: str) -> None:
+    """Priced without the rule, Polaris (M01) is the best for each of them; the cap forbids him."""
+    demo, found = season("demo"), candidates("demo")
+    female, polaris = demo.animals[dam], demo.animals["M01"]
+    best = max(c.value for c in found.open if c.dam == dam)
+    barred = found.pricing.value(female, polaris).mean
+    open_means = [found.values[c.pair].mean for c in found.open if c.dam == dam]
+    assert barred > max(open_means)
+    assert best > 0
+    assert (dam, "M01") in found.barred
+    least = {"daughter": 1 / 4, "half": 1 / 8}[kin]
+    F = pair_figures(demo, female, polaris).F
+    assert least <= F
+
+
+def test_the_starter_folder_can_be_planned(tmp_path: Path) -> None:
+    create_starter(tmp_path / "season")
+    prepared = prepare(tmp_path / "season")
+    assert prepared.faults == ()
+    assert len(find_candidates(prepared).open) >= 4
