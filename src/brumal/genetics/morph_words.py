@@ -66,7 +66,8 @@ def _visual_words(first: str, second: str, catalogue: Catalogue) -> str:
     if first == WILD:
         return second
     if first != second:
-        return f"{first} {second}"
+        comma = "," if _run_together(first, second, vocabulary(catalogue)) else ""
+        return f"{first}{comma} {second}"
     return second if allele.inheritance is Inheritance.RECESSIVE else allele.super_name
 
 
