@@ -14,8 +14,6 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pandas as pd
-from openpyxl import load_workbook
-from openpyxl.utils import get_column_letter
 
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
 from brumal.records.files import Source, decode, matching_files, read_source
@@ -220,6 +218,10 @@ def _sheet_name(names: Sequence[str], shape: TableShape) -> str:
 
 def _formulas_without_value(data: bytes, sheet: str, frame: pd.DataFrame) -> list[tuple[int, str]]:
     """Find formulas that no spreadsheet program has worked out: they would read as empty."""
+    # Loaded here, because a folder of CSV files has no need of it and it takes a while.
+    from openpyxl import load_workbook
+    from openpyxl.utils import get_column_letter
+
     book = load_workbook(io.BytesIO(data), read_only=True)
     found = []
     for number, row in enumerate(book[sheet].iter_rows(values_only=True)):
