@@ -114,7 +114,7 @@ def _draw_limit(picture: Picture, scale: _Scale, limit_g: float) -> None:
     y = scale.y(limit_g)
     line = f"M {LEFT:g} {y:.2f} H {RIGHT:g}"
     picture.add("path", d=line, class_="stop", stroke_dasharray="6 3")
-    picture.text(LEFT + 3, y - 3, f"{limit_g:,.0f} g asked for", "small", "start")
+    picture.text(LEFT, TOP - 4, f"broken line: {limit_g:,.0f} g asked for", "small", "start")
 
 
 def _draw_points(picture: Picture, scale: _Scale, points: list[Point]) -> None:

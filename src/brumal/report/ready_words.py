@@ -37,7 +37,8 @@ def outlook(one: Readiness) -> str:
     if one.state is State.NOT_READY:
         if one.ready_on is None:
             return "No day of readiness can be told from the records."
-        return f"All of that should be met about {one.ready_on}."
+        all_of = "All of that" if len(one.failed) > 1 else "That"
+        return f"{all_of} should be met about {one.ready_on}."
     if one.pairings is not None:
         count, reason = one.pairings
         return f"Up to {count} female{'' if count == 1 else 's'}: {reason}."

@@ -82,8 +82,9 @@ class AnimalRule:
     """A rule on one animal.
 
     ``because`` is the published source or ``common practice, no source`` with the reason.
-    ``keys`` are the settings that move it. ``unit`` is what a soft rule's cost counts, empty where
-    the rule may never be softened. ``judge`` returns ``None`` where the rule does not apply.
+    ``keys`` are the settings that move it, as in ``rules.female_weight_g``. ``unit`` is what the
+    cost of a soft rule counts, empty where the rule may never be softened. ``judge`` returns
+    ``None`` where the rule does not apply.
     """
 
     id: str

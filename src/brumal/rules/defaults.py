@@ -1,0 +1,149 @@
+"""Every figure that rules, forecasts, dates and visits start from, with where it comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from brumal.records.settings import (
+    ClutchPrior,
+    Kin,
+    Limits,
+    RuleLimits,
+    StageDays,
+    Visits,
+)
+from brumal.rules.rule import PRACTICE
+
+OFF = "off"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Default:
+    """One setting: its key in ``season.yaml``, what it is, and the source of its default."""
+
+    key: str
+    meaning: str
+    source: str = PRACTICE
+
+    @property
+    def value(self) -> str:
+        """Return the default as written in ``season.yaml``."""
+        section, name = self.key.split(".")
+        return written(getattr(_SECTIONS[section], name))
+
+
+_SECTIONS: dict[str, object] = {
+    "rules": RuleLimits(),
+    "limits": Limits(),
+    "kin": Kin(),
+    "clutch": ClutchPrior(),
+    "dates": StageDays(),
+    "visits": Visits(),
+}
+
+
+def written(value: object) -> str:
+    """Write a default as the keeper would; what is off or empty is said in words."""
+    if value is None or value in ((), {}):
+        return OFF
+    if isinstance(value, tuple):
+        return f"[{', '.join(written(each) for each in value)}]"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+RULE_DEFAULTS = (
+    Default(
+        key="rules.female_weight_g",
+        meaning="least weight of a female, grams",
+        source=f"{PRACTICE} (1,200-1,500 g or more; no scientific threshold found)",
+    ),
+    Default(
+        key="rules.proven_female_weight_g",
+        meaning="the same for a female that has laid; off: as for a first clutch",
+    ),
+    Default(key="rules.male_weight_g", meaning="least weight of a male, grams"),
+    Default(
+        key="rules.weight_max_age_days",
+        meaning="a last weighing older than this on the first day of pairing gets a caution, and "
+        "no gain is projected from it",
+    ),
+    Default(
+        key="rules.female_age_months",
+        meaning="least age of a female, calendar months",
+        source=f"{PRACTICE} (2-4 years, size more telling)",
+    ),
+    Default(
+        key="rules.male_age_months",
+        meaning="least age of a male, calendar months",
+        source=f"{PRACTICE} (1-2 years)",
+    ),
+    Default(key="rules.condition", meaning="body condition from 1 thin to 5 obese: least, most"),
+    Default(
+        key="rules.recovered_share",
+        meaning="share of the last weight before laying that a female must be back at, if she laid "
+        "within the year before pairing",
+    ),
+    Default(key="rules.max_seasons_in_a_row", meaning="seasons of laying without a rest year"),
+    Default(key="rules.rest_seasons", meaning="whole seasons of rest after a laying (0: off)"),
+    Default(key="rules.quarantine_days", meaning="days a new animal stays apart after `arrived`"),
+    Default(key="rules.soft", meaning="rules turned into prices: rule id to cost a unit"),
+    Default(
+        key="rules.accept_welfare",
+        meaning="genotypes whose lethal or neurological note the keeper lifts",
+        source="the keeper's own decision",
+    ),
+    Default(
+        key="limits.max_F",
+        meaning="greatest inbreeding coefficient of the young",
+        source=f"{PRACTICE} (the young of first cousins: Wright 1922, from memory)",
+    ),
+    Default(
+        key="kin.min_generations",
+        meaning="generations that must be recorded in full behind both parents (0: off)",
+    ),
+)
+
+FORECAST_DEFAULTS = (
+    Default(
+        key="clutch.eggs",
+        meaning="mean eggs of a later clutch of a female of `clutch.reference_g`",
+        source=f"{PRACTICE} (4-8 usual, 13 exceptional); wild mean 8.1, range 4-15 (Gorzula, Nsiah "
+        "& Oduro 1997, summary read)",
+    ),
+    Default(key="clutch.reference_g", meaning="mass of that female, grams"),
+    Default(key="clutch.first_share", meaning="a first clutch as a share of a later one"),
+    Default(
+        key="clutch.mass_exponent",
+        meaning="eggs go with mass to this power",
+        source=f"{PRACTICE}; fecundity rises with size (Aubret et al. 2005, abstract read), its "
+        "slope is not published in the abstract",
+    ),
+    Default(key="clutch.goes", meaning="chance that a paired female that has laid before lays"),
+    Default(key="clutch.goes_first", meaning="the same for a first season"),
+    Default(
+        key="clutch.fertile",
+        meaning="share of eggs that are not slugs",
+        source=f"{PRACTICE} (no published figure found: enter your own records)",
+    ),
+    Default(
+        key="clutch.hatched",
+        meaning="share of fertile eggs that hatch",
+        source=f"{PRACTICE} (no published figure found: enter your own records)",
+    ),
+    Default(key="clutch.worth", meaning="clutches that these stated figures count for"),
+    Default(key="dates.to_ovulation", meaning="days from first visit to ovulation: least, most"),
+    Default(key="dates.to_lay", meaning="days from ovulation to laying"),
+    Default(
+        key="dates.incubation",
+        meaning="days from laying to hatching",
+        source=f"{PRACTICE} (55-65 days at 31-32 C)",
+    ),
+    Default(key="dates.raising", meaning="days from hatching until the young leave their tubs"),
+    Default(key="visits.days", meaning="days a male stays with a female"),
+    Default(key="visits.male_rest_days", meaning="whole days a male rests between visits"),
+    Default(key="visits.female_rest_days", meaning="whole days a female rests between visits"),
+    Default(key="visits.wanted", meaning="visits a female gets at most"),
+    Default(key="visits.least", meaning="visits a female must get for the pair to be planned"),
+)
+
+ALL_DEFAULTS = (*RULE_DEFAULTS, *FORECAST_DEFAULTS)

@@ -1,0 +1,139 @@
+"""The rules and defaults as a page to read: ``docs/rules.md``.
+
+``python -m brumal.rules.page docs/rules.md`` writes it anew from the table of rules; a test holds
+the page to it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from brumal.rules.defaults import FORECAST_DEFAULTS, RULE_DEFAULTS, Default
+from brumal.rules.males import (
+    GROWN_G,
+    GROWN_MONTHS,
+    GROWN_PAIRINGS,
+    LIGHT_G,
+    MIDDLE_PAIRINGS,
+    YOUNG_MONTHS,
+    YOUNG_PAIRINGS,
+)
+from brumal.rules.pair_rules import PAIR_RULES
+from brumal.rules.table import ANIMAL_RULES
+
+_INTRODUCTION = """\
+# Rules and defaults
+
+Made from the table of rules in `src/brumal/rules` by `python -m brumal.rules.page docs/rules.md`;
+change the rules, not this page.
+
+Rules decide which animals may breed and which may meet. They are not veterinary advice: a licensed
+vet decides on health, above all for a female that strains or stops mid-lay. `common practice, no
+source` marks what keepers hold and no paper was found to show. Every figure can be changed in
+`season.yaml`.
+"""
+
+_JUDGING = """\
+## How animals are judged
+
+- **Day.** Ages and weights are judged on `season.pair_from`.
+- **Weight.** The last weighing counts; where `weights.csv` has none, `weight_g` of the animals
+  table counts as it is. A projection alone never lifts an animal over a limit unless the low end of
+  its 80 % interval is over it; then the animal passes with a caution to weigh it again. An animal
+  over the limit that is losing weight passes with a caution, and fails only where even the high end
+  of the interval is under the limit. Three weighings over at least 14 days in the last 180 make a
+  projection, the last of them at most `rules.weight_max_age_days` old.
+- **Weighings that do not count.** One that is ten times off its neighbours; those in the 100 days
+  before a laying as a measure of growth; all from before the last laying as a measure of her now.
+- **Not known.** No weight fails, as does no sex. No hatch date passes with a caution where a clutch
+  or the weight shows a grown animal, else it fails. No body condition passes with a caution. A
+  female that laid last season with no weighing before it passes `recovered` with a caution.
+- **Last season** means a laying in the year before `season.pair_from`; earlier layings count back
+  from there in whole years.
+- **Trouble at laying** stands in the `trouble` column of the clutches table and bars her until
+  `vet_cleared` of the animals table bears a day on or after it.
+- **Locks.** `locks.sit_out` rests an animal whatever the rules say, and is shown as a lock.
+
+## Soft rules
+
+`rules: {soft: {weight: 0.5}}` turns the bar on weight into a price: an animal 40 g short may be
+planned, and the plan counts 20 of your currency against it. What is missing is counted in the unit
+of the table above. A rule without a unit guards health or kinship and always bars; `weight` and
+`recovered` bar all the same where no weight is known, and so does `age` without a hatch date.
+"""
+
+
+def rules_page() -> str:
+    """Return the page in Markdown."""
+    animal_rows = [
+        (f"`{rule.id}`", rule.title, _keys(rule.keys), rule.unit or "never", rule.because)
+        for rule in ANIMAL_RULES
+    ]
+    pair_rows = [
+        (f"`{rule.id}`", rule.title, _keys(rule.keys), rule.because) for rule in PAIR_RULES
+    ]
+    heads = ("id", "rule", "settings", "soft, a unit", "where it comes from")
+    parts = [
+        _INTRODUCTION,
+        "## Rules on one animal",
+        "",
+        *_table(heads, animal_rows),
+        "## Rules on a pair",
+        "",
+        *_table(("id", "rule", "settings", "where it comes from"), pair_rows),
+        _JUDGING,
+        "## Pairings of a male",
+        "",
+        _males(),
+        "",
+        "## Defaults of the rules",
+        "",
+        *_defaults(RULE_DEFAULTS),
+        "## Defaults of forecasts, dates and visits",
+        "",
+        "How they are used is told in `docs/forecast.md`.",
+        "",
+        *_defaults(FORECAST_DEFAULTS),
+    ]
+    return "\n".join(parts)
+
+
+def _males() -> str:
+    return (
+        "`max_pairings` of the animals table counts first, then `limits.pairings_per_male`. "
+        "Without either:\n"
+        f"{YOUNG_PAIRINGS} females for a male under {YOUNG_MONTHS} months or {LIGHT_G:g} g, "
+        f"{MIDDLE_PAIRINGS} under {GROWN_MONTHS} months or {GROWN_G:,.0f} g, else {GROWN_PAIRINGS} "
+        "(common practice,\nno source). No male is planned for more females than his visits allow "
+        "in the pairing window."
+    )
+
+
+def _keys(keys: Sequence[str]) -> str:
+    return ", ".join(f"`{key}`" for key in keys)
+
+
+def _defaults(defaults: Iterable[Default]) -> list[str]:
+    rows = [(f"`{each.key}`", each.value, each.meaning, each.source) for each in defaults]
+    return _table(("key", "default", "what it is", "source"), rows)
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    return [
+        f"| {' | '.join(heads)} |",
+        f"|{'|'.join('---' for _ in heads)}|",
+        *(f"| {' | '.join(cells)} |" for cells in rows),
+        "",
+    ]
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Write the page to the file named."""
+    (target,) = arguments
+    Path(target).write_text(rules_page(), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
