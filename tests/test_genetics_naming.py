@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brumal.genetics.catalogue import Inheritance
@@ -91,6 +91,7 @@ def _genotypes(draw: st.DrawFn) -> dict[str, AllelePair]:
     return pairs
 
 
+@settings(deadline=None)
 @given(_genotypes())
 def test_a_name_claims_its_genotype(pairs: dict[str, AllelePair]) -> None:
     """Reading a name gives back the pairs it was made from, a dominant's one copy as likeliest."""
@@ -101,6 +102,7 @@ def test_a_name_claims_its_genotype(pairs: dict[str, AllelePair]) -> None:
     assert told == {locus: pair for locus, pair in pairs.items() if pair != (WILD, WILD)}
 
 
+@settings(deadline=None)
 @given(_genotypes())
 def test_a_look_hides_exactly_the_hets(pairs: dict[str, AllelePair]) -> None:
     visuals = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brumal.genetics.catalogue import Catalogue, Inheritance
@@ -189,6 +189,7 @@ def _morphs(draw: st.DrawFn, catalogue: Catalogue) -> Morph:
 
 
 @pytest.mark.parametrize("catalogue", [CATALOGUE, OWN], ids=["shipped", "own"])
+@settings(deadline=None)
 @given(data=st.data())
 def test_parse_undoes_format(catalogue: Catalogue, data: st.DataObject) -> None:
     morph = data.draw(_morphs(catalogue))
@@ -206,12 +207,14 @@ def test_names_that_would_run_together_are_parted() -> None:
     assert written("Dawn, Beam", OWN) == "Beam, Dawn"
 
 
+@settings(deadline=None)
 @given(st.text(max_size=40))
 def test_any_text_is_read_or_told(text: str) -> None:
     morph, problems = parse_morph(text, CATALOGUE)
     assert (morph is None) == bool(problems)
 
 
+@settings(deadline=None)
 @given(
     st.lists(
         st.sampled_from(

@@ -242,7 +242,8 @@ def _groups(
 ) -> dict[str, LinkageGroup]:
     groups: dict[str, LinkageGroup] = {}
     placed_loci: dict[str, str] = {}
-    for placed in linkage:
+    # Shipped groups first: a keeper's group that takes a locus from one is told of it.
+    for placed in sorted(linkage, key=lambda placed: placed.own):
         entry = placed.entry
         names = tuple(locus.casefold() for locus in entry.loci)
         problem = _linkage_problem(entry, names, loci, placed_loci)
@@ -275,7 +276,9 @@ def _linkage_problem(
         return f"the unknown locus {unknown[0]!r}", "a locus of the catalogue", repair
     twice = [name for name in names if name in placed_loci or names.count(name) > 1]
     if twice:
-        return f"the locus {twice[0]!r} twice", "each locus in one linkage group", ""
+        there = placed_loci.get(twice[0], group)
+        found = f"the locus {twice[0]!r}, which the group {there!r} holds too"
+        return found, "each locus once, in one linkage group", "Write all loci of a group as one."
     if len(entry.recombination) != len(names) - 1:
         found = f"{len(entry.recombination)} recombination fractions for {len(names)} loci"
         return found, f"{len(names) - 1}: one between each locus and the next", ""
