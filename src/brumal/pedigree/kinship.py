@@ -43,6 +43,12 @@ class KinshipBlock:
         """Return the kinship of two animals: F of the young they would have."""
         return float(self.matrix[self.index[one], self.index[other]])
 
+    def only(self, ids: Iterable[str]) -> KinshipBlock:
+        """Return the kinship among ``ids``, in their order."""
+        kept = tuple(ids)
+        rows = [self.index[name] for name in kept]
+        return _block(kept, self.matrix[np.ix_(rows, rows)])
+
 
 def kinship_block(pedigree: Pedigree, ids: Iterable[str] | None = None) -> KinshipBlock:
     """Return the exact kinship among ``ids`` (all animals of the pedigree when left out).
@@ -51,8 +57,7 @@ def kinship_block(pedigree: Pedigree, ids: Iterable[str] | None = None) -> Kinsh
     pedigree and ``ValueError`` for one that is given twice.
     """
     wanted = pedigree.ids if ids is None else tuple(ids)
-    index = {name: at for at, name in enumerate(wanted)}
-    if len(index) != len(wanted):
+    if len(set(wanted)) != len(wanted):
         raise ValueError("an id is given twice")
     rows = np.array([pedigree.index[name] for name in wanted], dtype=np.int64)
     members = ancestry(pedigree, rows)
@@ -64,5 +69,10 @@ def kinship_block(pedigree: Pedigree, ids: Iterable[str] | None = None) -> Kinsh
         matrix = whole_kinship(line)
         if not np.array_equal(places, np.arange(len(members))):
             matrix = matrix[np.ix_(places, places)]
+    return _block(wanted, matrix)
+
+
+def _block(ids: tuple[str, ...], matrix: Floats) -> KinshipBlock:
     matrix.setflags(write=False)
-    return KinshipBlock(ids=wanted, matrix=matrix, index=MappingProxyType(index))
+    index = MappingProxyType({name: at for at, name in enumerate(ids)})
+    return KinshipBlock(ids=ids, matrix=matrix, index=index)

@@ -96,6 +96,7 @@ def mean_kinship(block: KinshipBlock) -> Floats:
 
 def summarise(pedigree: Pedigree, block: KinshipBlock, shown: int = PAIRS_SHOWN) -> KinSummary:
     """Sum up the kinship of the animals of ``block``, with up to ``shown`` pairs at each end."""
+    block = block.only(sorted(block.ids))  # sums come out the same in any order of the rows
     means = mean_kinship(block)
     closest, furthest, pairs, unrelated = _pairs(pedigree, block, means, shown)
     founders, unknown, effective = _founders(pedigree, block.ids)
@@ -135,9 +136,10 @@ def _pairs(
     pedigree: Pedigree, block: KinshipBlock, means: Floats, shown: int
 ) -> tuple[tuple[PairKin, ...], tuple[PairKin, ...], int, int]:
     """Return the closest and the furthest pairs, the number of pairs and of those unrelated."""
-    order = sorted(range(len(block.ids)), key=lambda at: block.ids[at])
-    females = [at for at in order if pedigree.sexes.get(block.ids[at]) is Sex.FEMALE]
-    males = [at for at in order if pedigree.sexes.get(block.ids[at]) is Sex.MALE]
+    females, males = (
+        [at for at, name in enumerate(block.ids) if pedigree.sexes.get(name) is sex]
+        for sex in (Sex.FEMALE, Sex.MALE)
+    )
     phi = block.matrix[np.ix_(females, males)].ravel()
     # Among equals, first the pair whose young would stand furthest from the whole collection.
     together = (means[females][:, None] + means[males][None, :]).ravel()
