@@ -10,6 +10,8 @@ from pydantic import TypeAdapter
 from brumal.records.animals import Animal, Clutch, Sex, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
+from brumal.rules.table import judge_animal, rule_context
+from brumal.rules.verdict import Verdict
 
 PAIR_FROM = date(2026, 12, 1)
 
@@ -49,3 +51,16 @@ def weighed(animal: str, *grams: float, last: date, every: int = 30) -> list[Wei
         Weighing(animal=animal, date=last - timedelta(days=every * (count - 1 - at)), grams=weight)
         for at, weight in enumerate(grams)
     ]
+
+
+def verdict_on(
+    animal: Animal,
+    rule: str,
+    weighings: Sequence[Weighing] = (),
+    clutches: Sequence[Clutch] = (),
+    **sections: object,
+) -> Verdict | None:
+    """Return what one rule says of one animal in a collection of its own."""
+    context = rule_context(records([animal], weighings, clutches, sections))
+    found = [each for each in judge_animal(animal, context) if each.rule == rule]
+    return found[0] if found else None

@@ -1,0 +1,100 @@
+"""Weight against a limit: when a projection counts, and what is said of old and missing ones."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from brumal.records.animals import Animal, Weighing
+from brumal.rules.standing import Standing, stand
+from brumal.rules.table import rule_context
+from records_by_hand import female, records, weighed
+
+LAST = date(2026, 11, 14)
+
+
+def standing(animal: Animal, limit: float, weighings: list[Weighing] | None = None) -> Standing:
+    return stand(animal, limit, rule_context(records([animal], weighings or [])))
+
+
+@pytest.mark.parametrize(("grams", "met"), [(1499.9, False), (1500.0, True), (1500.1, True)])
+def test_a_weight_alone_counts_as_it_is(grams: float, met: bool) -> None:
+    found = standing(female(weight_g=grams, weighed=LAST), 1500)
+    assert (found.met, found.caution) == (met, False)
+
+
+def test_undated_weight_counts_as_it_is() -> None:
+    found = standing(female(weight_g=1600.0), 1500)
+    assert found.met
+    assert found.says == "F1 weighs 1,600 g (date of weighing not recorded)"
+
+
+def test_near_the_limit_a_projection_alone_does_not_lift_her() -> None:
+    found = standing(female(name="Frost"), 1500, weighed("F1", 1420, 1440, 1460, 1480, last=LAST))
+    assert not found.met
+    assert found.missing_g == 20
+    assert found.remedy == ("At her present gain of 0.7 g a day she reaches it about 2026-12-14.")
+
+
+def test_a_projection_whose_low_end_passes_lifts_her_with_a_caution() -> None:
+    scales = weighed("F1", *range(1140, 1491, 50), last=LAST, every=10)
+    found = standing(female(name="Frost"), 1500, scales)
+    assert (found.met, found.caution) == (True, True)
+    low, high = found.figures["low_g"], found.figures["high_g"]
+    assert isinstance(low, float)
+    assert low >= 1500
+    assert found.beside == (
+        f"At her present gain of 5.0 g a day she should weigh {low:,.0f} g to {high:,.0f} g on "
+        "2026-12-01; weigh her again before pairing."
+    )
+    assert not standing(female(), low + 1, scales).met
+
+
+def test_a_female_losing_weight_passes_with_caution_then_fails() -> None:
+    mild = standing(female(), 1500, weighed("F1", 1600, 1570, 1540, 1510, last=LAST))
+    assert (mild.met, mild.caution) == (True, True)
+    assert "present loss of 1.0 g a day" in mild.beside
+    steep = standing(female(), 1500, weighed("F1", 2160, 1940, 1720, 1505, last=LAST))
+    assert not steep.met
+    assert steep.missing_g > 0
+    assert steep.remedy.startswith("She is not gaining (loss of 7.3 g a day)")
+
+
+def test_a_gain_too_slow_to_be_sure_says_when_to_weigh() -> None:
+    found = standing(female(), 1500, weighed("F1", 1390, 1425, 1460, 1495, last=LAST))
+    assert not found.met
+    assert found.remedy == (
+        "At her present gain of 1.2 g a day she should reach it by 2026-12-01, but not surely "
+        "enough: weigh her again then."
+    )
+    assert found.figures["ready"] == "2026-12-01"
+
+
+def test_an_old_weighing_is_taken_as_it_is_and_said_to_be_old() -> None:
+    scales = weighed("F1", 1480, 1490, 1500, 1510, last=date(2026, 8, 1))
+    found = standing(female(), 1500, scales)
+    assert (found.met, found.caution) == (True, True)
+    assert found.beside == (
+        "That weighing is 122 days old on 2026-12-01 and is taken as it is; weigh her again."
+    )
+    assert "expected_g" not in found.figures
+
+
+def test_no_weighing_fails() -> None:
+    found = standing(female(name="Frost"), 1500)
+    assert not found.met
+    assert found.says == "Frost has no weighing on record"
+    assert found.remedy == "Weigh her and enter the weight."
+
+
+def test_a_weighing_from_before_the_last_laying_fails() -> None:
+    her = female(name="Frost", last_laid=date(2026, 4, 20))
+    found = standing(her, 1500, weighed("F1", 2100, last=date(2026, 4, 10)))
+    assert not found.met
+    assert found.says == "Frost has not been weighed since she laid on 2026-04-20"
+
+
+def test_too_few_weighings_say_so() -> None:
+    found = standing(female(), 1500, weighed("F1", 1400, 1450, last=LAST))
+    assert found.remedy.startswith("Too few recent weighings")
