@@ -7,6 +7,7 @@ from pathlib import Path
 
 from brumal.genetics.catalogue_file import load_catalogue
 from brumal.genetics.catalogue_page import genes_page, main
+from brumal.genetics.notation import parse_morph
 from brumal.records.faults import Severity
 
 PAGE = Path(__file__).parents[1] / "docs" / "genes.md"
@@ -27,6 +28,15 @@ def test_the_page_names_every_entry() -> None:
         assert note.text in page
     for mark in re.findall(r"\[(\d+)\]", page):
         assert f"\n{mark}. " in page
+
+
+def test_every_example_of_notation_is_read() -> None:
+    rows = re.findall(r"^\| `(.+)` \| .+ \| `(.+)` \|$", PAGE.read_text("utf-8"), re.MULTILINE)
+    assert len(rows) == 14
+    catalogue, _ = load_catalogue()
+    for text, canonical in rows:
+        assert parse_morph(text, catalogue) == parse_morph(canonical, catalogue)
+        assert parse_morph(text, catalogue)[0] is not None
 
 
 def test_the_example_on_the_page_is_right() -> None:

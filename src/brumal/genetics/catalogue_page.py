@@ -13,6 +13,7 @@ from pathlib import Path
 from brumal.genetics.catalogue import COMMON_PRACTICE, Catalogue, WelfareNote
 from brumal.genetics.catalogue_file import load_catalogue
 from brumal.genetics.genotypes import SEX_LOCUS
+from brumal.genetics.notation import format_morph, parse_morph
 from brumal.genetics.welfare import genotype_name
 
 _INTRODUCTION = """\
@@ -63,11 +64,40 @@ law on breeding and sale of snakes with known disorders.
 """
 
 
+_NOTATION = """\
+## How a morph is written
+
+As keepers write it; case, hyphens, commas and spacing do not matter. `het` and a percentage hold
+for every gene after them until the next `het`, percentage or `visual`. `66%` is exactly 2/3, `33%`
+exactly 1/3; any other figure is taken as written. Longest name first: `Desert Ghost` is the gene
+of that name, `Desert, Ghost` are two.
+"""
+
+_EXAMPLES = (
+    ("pastel super-mojave", "one copy of Pastel, two of Mojave"),
+    ("Clown het Pied", "Clown shows, one copy of Piebald is hidden"),
+    ("DH Clown Pied", "one hidden copy of each"),
+    ("66% poss het Clown", "a hidden copy with probability 2/3"),
+    ("Lesser Mojave", "one copy of each of two alleles of one locus"),
+    ("Ivory", "two copies of Yellow Belly"),
+    ("Bumblebee het Clown", "a combination name and a het"),
+    ("Pinstripe", "one or two copies: a dominant looks the same"),
+    ("Super Pinstripe", "two copies for certain"),
+    ("[+/Pinstripe]", "one copy for certain"),
+    ("[clown: +/+]", "certainly no copy at the locus clown"),
+    ("male maker Banana", "a male's Banana lies on his Y: most sons get it"),
+    ("Banana on X", "it lies on his X: most daughters get it"),
+    ("Normal", "no known genes"),
+)
+"""What a keeper may write, and what it means."""
+
+
 def genes_page(catalogue: Catalogue) -> str:
     """Return the page for a catalogue, in Markdown."""
     sources = _Sources()
     parts = [
         _INTRODUCTION,
+        _notation(catalogue),
         _genes(catalogue, sources),
         _series(catalogue),
         _linkage(catalogue, sources),
@@ -106,6 +136,15 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
         *(f"| {' | '.join(cells)} |" for cells in rows),
         "",
     ]
+
+
+def _notation(catalogue: Catalogue) -> str:
+    rows = []
+    for text, meaning in _EXAMPLES:
+        morph, _ = parse_morph(text, catalogue)
+        canonical = format_morph(morph, catalogue) if morph else "a fault"
+        rows.append((f"`{text}`", meaning, f"`{canonical}`"))
+    return "\n".join([_NOTATION, *_table(("written", "means", "written by the tool"), rows)])
 
 
 def _genes(catalogue: Catalogue, sources: _Sources) -> str:

@@ -37,10 +37,9 @@ class GeneEntry(Entry):
 
 
 class LocusEntry(Entry):
-    """A locus with several alleles."""
+    """A locus that does not bear the name of one of its genes."""
 
     locus: Name
-    note: str = ""
 
 
 class LinkageEntry(Entry):

@@ -117,12 +117,6 @@ def vocabulary(catalogue: Catalogue) -> Vocabulary:
     )
 
 
-def find_gene(name: str, catalogue: Catalogue) -> Allele | None:
-    """Return the gene that a name or alias stands for, ``None`` where it stands for none."""
-    term = vocabulary(catalogue).terms.get(fold(name))
-    return term.allele if term is not None and not term.is_super else None
-
-
 def is_sex_linked(locus: str, catalogue: Catalogue) -> bool:
     """Say whether a locus lies in the linkage group of the sexes."""
     return locus in sex_linked_loci(catalogue)
