@@ -16,16 +16,14 @@ from brumal.genetics.inference import LARGEST_TABLE, BucketTree, plan_eliminatio
 _FIRST_LOOK = 8
 
 
-def contradiction(
-    evidence: GroupEvidence, near: Sequence[int], dropped: Collection[Item]
-) -> tuple[Item, ...]:
+def contradiction(evidence: GroupEvidence, near: Sequence[int]) -> tuple[Item, ...]:
     """Return pieces of evidence that contradict each other, none of which can be left out.
 
     The search widens from the animals ``near`` the break. Evidence whose test would need too large
     a table is kept, so the set may then hold too much. An empty result means that hidden alleles of
     founders can explain everything.
     """
-    ranked = [item for item in _by_distance(evidence, near) if item not in dropped]
+    ranked = _by_distance(evidence, near)
     count = _FIRST_LOOK
     while True:
         close = ranked[:count]

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from brumal.genetics.catalogue import Catalogue
 from brumal.genetics.clutch_evidence import ClutchYoung, without_animals
@@ -49,6 +50,18 @@ class Inferred:
     findings: tuple[GeneticFinding, ...]
     collection: Collection
     groups: Mapping[str, GroupResult]
+
+    @cached_property
+    def uncertain(self) -> Mapping[str, Mapping[str, int]]:
+        """For each animal: the groups where it is uncertain and the part that it belongs to."""
+        found: dict[str, dict[str, int]] = {name: {} for name in self.genotypes}
+        for group, result in self.groups.items():
+            for index, part in enumerate(result.parts):
+                for number in part.numbers:
+                    name = self.collection.kin.ids[number]
+                    if name in found:
+                        found[name][group] = index
+        return found
 
 
 def infer_genotypes(

@@ -147,7 +147,7 @@ def _told(collection: Collection, item: Item, others: set[int], result: GroupRes
 def _proofs(collection: Collection, result: GroupResult) -> Iterator[GeneticFinding]:
     if not result.proofs:
         return
-    recorded, _ = forward(result.evidence.network((), ()))
+    recorded, _ = forward(result.evidence.network(()))
     for item in result.proofs:
         for allele in alleles_named(collection, result, [item]):
             finding = _proof(collection, result, item, allele, recorded)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from brumal.genetics.family_network import ClutchLooks, Item, Network
@@ -42,22 +42,41 @@ class GroupEvidence:
             if self.kin.parents[number] is None and self._prior(number, hidden=True).hides
         }
 
-    def network(self, relaxed: Collection[int], dropped: Collection[Item]) -> Network:
-        """Return the network of all evidence but what is ``dropped``.
+    def network(self, relaxed: Collection[int]) -> Network:
+        """Return the network of all evidence.
 
         Founders are what their record says, but for the ``relaxed`` ones, which may hide alleles
         with vanishing chance.
         """
         founders, seen = {}, {}
         for number, parents in enumerate(self.kin.parents):
-            ignored = bool(dropped) and ("animal", number) in dropped
             if parents is None:
-                hidden = number in relaxed
-                founders[number] = self._prior(number, hidden=hidden, ignored=ignored)
+                founders[number] = self._prior(number, hidden=number in relaxed)
             else:
-                seen[number] = self._any(number) if ignored else self._seen(number)
-        clutches = tuple(c for c in self.clutches if ("clutch", c.place) not in dropped)
-        return Network(self.space, founders, self._families, seen, self.brought, clutches)
+                seen[number] = self._seen(number)
+        return Network(self.space, founders, self._families, seen, self.brought, self.clutches)
+
+    def without(self, clash: Collection[Item]) -> GroupEvidence:
+        """Return the evidence that is left when a contradiction is set aside.
+
+        The youngest animals of it are taken at their own word, as founders; a founder's record and
+        a clutch are left out.
+        """
+        elders = {
+            elder
+            for item in clash
+            for number in self.numbers(item)
+            for elder in self.kin.ancestors([number]) - ({number} if item[0] == "animal" else set())
+        }
+        youngest = {place for kind, place in clash if kind == "animal" and place not in elders}
+        founders = {number for number in youngest if self.kin.parents[number] is None}
+        clutches = tuple(c for c in self.clutches if ("clutch", c.place) not in clash)
+        return replace(
+            self,
+            kin=self.kin.parted(youngest, founders),
+            claims={n: claims for n, claims in self.claims.items() if n not in founders},
+            clutches=clutches,
+        )
 
     def only(self, items: Collection[Item]) -> Network:
         """Return the network of these pieces of evidence alone, founders free to hide alleles."""
@@ -119,10 +138,13 @@ class GroupEvidence:
             if claim.kind is ClaimKind.POSSIBLE_HET
         )
 
-    def _prior(self, number: int, *, hidden: bool, ignored: bool = False) -> Prior:
-        claims = () if ignored else self.claims.get(number, ())
-        recorded = self.kin.recorded[number] and not ignored
-        return self.space.prior(claims, self.kin.sexes[number], recorded=recorded, hidden=hidden)
+    def _prior(self, number: int, *, hidden: bool) -> Prior:
+        return self.space.prior(
+            self.claims.get(number, ()),
+            self.kin.sexes[number],
+            recorded=self.kin.recorded[number],
+            hidden=hidden,
+        )
 
     def _seen(self, number: int) -> int:
         return self.space.seen(self.claims.get(number, ()), self.kin.sexes[number])

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import numpy as np
+
 from brumal.genetics.contradictions import contradiction
 from brumal.genetics.family_network import (
     Item,
@@ -21,14 +23,18 @@ from brumal.genetics.family_network import (
     potentials,
 )
 from brumal.genetics.group_evidence import GroupEvidence
+from brumal.genetics.group_space import RECORDED_COST
 from brumal.genetics.inference import (
     LARGEST_TABLE,
     BucketTree,
     FloatArray,
+    IntArray,
     Potential,
     loopy_marginals,
     plan_elimination,
 )
+
+_NEGLIGIBLE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,8 +49,17 @@ class Part:
 
     @cached_property
     def approximate(self) -> dict[int, FloatArray]:
-        """Marginals by loopy belief propagation, where the exact table would be too large."""
-        return loopy_marginals(self.factors, self.sizes)
+        """Marginals by loopy belief propagation, where the exact table would be too large.
+
+        What vanishes exactly elsewhere is here only small, and is cut off where it stays so.
+        """
+        plain = [
+            Potential(factor.scope, factor.values * _small(factor.orders))
+            for factor in self.factors
+        ]
+        marginals = loopy_marginals(plain, self.sizes)
+        kept = {n: np.where(p > _NEGLIGIBLE, p, 0.0) for n, p in marginals.items()}
+        return {number: chances / chances.sum() for number, chances in kept.items()}
 
     def marginal(self, number: int) -> FloatArray:
         """Return the probabilities of what an animal of this part may be."""
@@ -78,14 +93,18 @@ class GroupResult:
 
 @dataclass(slots=True)
 class _Search:
+    """The evidence still believed, the founders that may hide alleles, and why."""
+
+    evidence: GroupEvidence
     relaxed: set[int] = field(default_factory=set)
-    dropped: set[Item] = field(default_factory=set)
     proofs: dict[Item, None] = field(default_factory=dict)
     clashes: list[tuple[Item, ...]] = field(default_factory=list)
 
-    def drop(self, clash: tuple[Item, ...]) -> None:
+    def set_aside(self, clash: tuple[Item, ...]) -> None:
+        """Note a contradiction and go on without it."""
         self.clashes.append(clash)
-        self.dropped.update(clash)
+        self.evidence = self.evidence.without(clash)
+        self.proofs = {item: None for item in self.proofs if item not in clash}
 
 
 def solve_group(evidence: GroupEvidence, largest: int = LARGEST_TABLE) -> GroupResult:
@@ -94,12 +113,12 @@ def solve_group(evidence: GroupEvidence, largest: int = LARGEST_TABLE) -> GroupR
     ``largest`` is the number of cells of the largest table to be worked exactly; a part of the
     pedigree that needs more is approximated and says so (``Part.tree`` is ``None``).
     """
-    search = _Search()
+    search = _Search(evidence)
     while True:
-        network = evidence.network(search.relaxed, search.dropped)
+        network = search.evidence.network(search.relaxed)
         domains, stuck = forward(network)
         if stuck:
-            _explain(evidence, search, stuck)
+            _explain(search, stuck)
             continue
         misfits: Sequence[int] = narrow(network, domains)
         if not misfits:
@@ -108,45 +127,44 @@ def solve_group(evidence: GroupEvidence, largest: int = LARGEST_TABLE) -> GroupR
             misfits = next((part.numbers for part in impossible), ())
             if not misfits:
                 return GroupResult(
-                    evidence=evidence,
+                    evidence=search.evidence,
                     network=network,
                     domains=domains,
                     parts=parts,
-                    proofs=tuple(item for item in search.proofs if item not in search.dropped),
+                    proofs=tuple(search.proofs),
                     clashes=tuple(search.clashes),
                 )
-        _unravel(evidence, search, misfits)
+        _unravel(search, misfits)
 
 
-def _explain(evidence: GroupEvidence, search: _Search, stuck: Sequence[Item]) -> None:
+def _explain(search: _Search, stuck: Sequence[Item]) -> None:
     """Let founders hide alleles for evidence without explanation; else find what contradicts."""
     before = set(search.relaxed)
     for item in stuck:
-        able = evidence.relaxable(evidence.numbers(item))
+        able = search.evidence.relaxable(search.evidence.numbers(item))
         if able:
             search.proofs[item] = None
             search.relaxed |= able
     if search.relaxed > before:
         return
-    for item in stuck:
-        if item not in search.dropped:
-            clash = contradiction(evidence, evidence.numbers(item), search.dropped)
-            search.drop(clash or (item,))
+    item = stuck[0]
+    search.set_aside(contradiction(search.evidence, search.evidence.numbers(item)) or (item,))
 
 
-def _unravel(evidence: GroupEvidence, search: _Search, misfits: Sequence[int]) -> None:
+def _unravel(search: _Search, misfits: Sequence[int]) -> None:
     """Deal with evidence that breaks only when several families are taken together."""
+    evidence = search.evidence
     for circle in (misfits, range(len(evidence.kin.ids))):
         more = evidence.relaxable(circle) - search.relaxed
         if more:
             search.relaxed |= more
             return
-        clash = contradiction(evidence, misfits, search.dropped)
+        clash = contradiction(evidence, misfits)
         if clash:
-            search.drop(clash)
+            search.set_aside(clash)
             return
-    # The test of what contradicts was too large: leave out all that has not been left out yet.
-    search.drop(tuple(item for item in evidence.items if item not in search.dropped))
+    # The test of what contradicts was too large: set aside all that is near.
+    search.set_aside(tuple(("animal", number) for number in misfits))
 
 
 def _parts(network: Network, domains: dict[int, int], largest: int) -> tuple[Part, ...]:
@@ -164,3 +182,11 @@ def _parts(network: Network, domains: dict[int, int], largest: int) -> tuple[Par
         tree = BucketTree(mine, plan) if plan.largest <= largest else None
         made.append(Part(numbers, tuple(mine), sizes, tree, plan.largest))
     return tuple(made)
+
+
+def _small(orders: IntArray | None) -> FloatArray | float:
+    """Return a small chance for each order: records doubted, then unrecorded hidden alleles."""
+    if orders is None:
+        return 1.0
+    doubted, hidden = np.divmod(orders, RECORDED_COST)
+    return np.asarray(1e-8**doubted * 1e-4**hidden)

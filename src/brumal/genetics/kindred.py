@@ -6,8 +6,8 @@ animal (or of a clutch) is an anonymous founder of its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from graphlib import TopologicalSorter
 from typing import Protocol
@@ -64,6 +64,14 @@ class Kindred:
                 found.add(number)
                 waiting.extend(self.parents[number] or ())
         return found
+
+    def parted(self, numbers: Collection[int], unrecorded: Collection[int]) -> Kindred:
+        """Return the pedigree with these animals as founders, and those as without a record."""
+        return replace(
+            self,
+            parents=tuple(None if n in numbers else both for n, both in enumerate(self.parents)),
+            recorded=tuple(known and n not in unrecorded for n, known in enumerate(self.recorded)),
+        )
 
     def is_anonymous(self, number: int) -> bool:
         """Say whether nothing at all is known of this animal, not even an id."""
