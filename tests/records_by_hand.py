@@ -19,7 +19,7 @@ PAIR_FROM = date(2026, 12, 1)
 def settings(**sections: object) -> Settings:
     """Return settings as ``season.yaml`` would give them, the season's dates filled in."""
     season = {"name": "Test", "pair_from": "2026-12-01", "pair_to": "2027-03-31"}
-    return TypeAdapter(Settings).validate_python({"season": season, **sections})
+    return TypeAdapter(Settings).validate_python({"season": season} | sections)
 
 
 def records(

@@ -57,7 +57,14 @@ def test_a_barred_risk_bars_and_says_why() -> None:
     assert verdict.text == (
         "Spider in 50% of the young of Frost and Thyme: Wobbles (neurological; invented)."
     )
-    assert "rules.accept_welfare" in verdict.remedy
+    assert verdict.remedy == (
+        "One copy does the harm, so no other mate helps its carrier. Lethal and neurological risks "
+        "stay out of every plan unless rules.accept_welfare names the genotype itself (Spider)."
+    )
+    both = WelfareNote(harm=Harm.LETHAL, carries={"Spider": 2}, text="Dies.", source="invented")
+    double = WelfareRisk(note=both, genotype="Super Spider", probability=0.25, excluded=True)
+    remedy = judge(PairFigures(F=0, risks=(double,)))["welfare"].remedy
+    assert remedy.startswith("Choose a mate that does not carry it.")
 
 
 def test_a_lifted_or_lesser_risk_is_a_caution() -> None:

@@ -53,16 +53,27 @@ def _judge_welfare(pair: Meeting) -> Finding:
         f"{risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.source})"
         for risk in pair.figures.risks
     )
-    lifted = ", ".join(risk.genotype for risk in pair.figures.risks if risk.excluded)
     return Finding(
         passed=not barred,
         text=f"{told}.",
-        remedy="Choose a mate without the allele. Lethal and neurological risks stay out of every "
-        f"plan unless rules.accept_welfare names the genotype itself ({lifted})."
-        if barred
-        else "",
+        remedy=_welfare_remedy(pair) if barred else "",
         caution=not barred,
         figures={"chance": max(risk.probability for risk in pair.figures.risks)},
+    )
+
+
+def _welfare_remedy(pair: Meeting) -> str:
+    excluded = [risk for risk in pair.figures.risks if risk.excluded]
+    one_copy = all(sum(risk.note.carries.values()) == 1 for risk in excluded)
+    mend = (
+        "One copy does the harm, so no other mate helps its carrier."
+        if one_copy
+        else "Choose a mate that does not carry it."
+    )
+    names = ", ".join(risk.genotype for risk in excluded)
+    return (
+        f"{mend} Lethal and neurological risks stay out of every plan unless rules.accept_welfare "
+        f"names the genotype itself ({names})."
     )
 
 
