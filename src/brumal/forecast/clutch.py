@@ -110,15 +110,19 @@ class ClutchForecasts:
     assume: Assume
 
 
-def forecast_clutches(records: SeasonRecords) -> ClutchForecasts:
+def forecast_clutches(
+    records: SeasonRecords, series: Mapping[str, WeightSeries] | None = None
+) -> ClutchForecasts:
     """Forecast the parts of every pair's clutch, once for the whole collection.
+
+    ``series`` are the weight series by animal where they have been read already.
 
     Figures of ``assume`` replace the forecast piece by piece, ``expected_eggs`` of an animal
     replaces the eggs of that dam (and goes before ``assume.eggs``); a stated number of eggs that is
     not whole lies on the two whole numbers next to it.
     """
     prior = records.settings.clutch
-    series = all_series(records)
+    series = all_series(records) if series is None else series
     past = past_clutches(records, series)
     proven = proven_dams(records)
     collection = _Collection(

@@ -8,13 +8,13 @@ all pairs of weighings, so that one bad weighing in four does not bend it.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from statistics import NormalDist
+from statistics import NormalDist, median
 
 import numpy as np
-from numpy.typing import NDArray
 
 RECENT_DAYS = 180
 """Weighings of this many days before the last one make the present gain."""
@@ -91,7 +91,7 @@ def _scatter(days: Sequence[float], grams: Sequence[float], gain: float, level: 
     """
     residuals = np.abs(np.asarray(grams) - (level + gain * np.asarray(days)))
     free = len(days) - LEAST_WEIGHINGS
-    own = (1.4826 * float(np.median(residuals))) ** 2 * len(days) / (len(days) - 2)
+    own = (1.4826 * median(residuals.tolist())) ** 2 * len(days) / (len(days) - 2)
     stated = (SCATTER_SHARE * level) ** 2
     return math.sqrt((SCATTER_WORTH * stated + free * own) / (SCATTER_WORTH + free))
 
@@ -128,17 +128,16 @@ def theil_sen(
     if not apart.any():
         raise ValueError("a trend needs weighings of two different days")
     slopes = np.sort((y[second] - y[first])[apart] / run[apart])
-    slope = float(np.median(slopes))
-    intercept = float(np.median(y - slope * x))
+    slope = median(slopes.tolist())
+    intercept = median((y - slope * x).tolist())
 
     n = len(x)
-    spread = max(n * (n - 1) * (2 * n + 5) - _tied(x) - _tied(y), 0)
+    spread = max(n * (n - 1) * (2 * n + 5) - _tied(days) - _tied(grams), 0)
     reach = NormalDist().inv_cdf((1 + coverage) / 2) * math.sqrt(spread / 18)
     upper = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
     lower = max(round((len(slopes) - reach) / 2) - 1, 0)
     return slope, intercept, float(slopes[lower]), float(slopes[upper])
 
 
-def _tied(values: NDArray[np.float64]) -> int:
-    counts = np.unique(values, return_counts=True)[1]
-    return int((counts * (counts - 1) * (2 * counts + 5)).sum())
+def _tied(values: Sequence[float]) -> int:
+    return sum(k * (k - 1) * (2 * k + 5) for k in Counter(values).values())

@@ -210,11 +210,8 @@ def _kind(
 def _off_by_ten(at: int, dated: Sequence[tuple[date, float]]) -> bool:
     """Say whether a weighing is ten times, or a tenth of, the median of its near neighbours."""
     day, grams = dated[at]
-    near = [
-        other
-        for place, (when, other) in enumerate(dated)
-        if place != at and abs(place - at) <= 2 and abs((when - day).days) <= NEIGHBOUR_DAYS
-    ]
+    around = [*dated[max(at - 2, 0) : at], *dated[at + 1 : at + 3]]
+    near = [other for when, other in around if abs((when - day).days) <= NEIGHBOUR_DAYS]
     if len(near) < 2 or grams <= 0:
         return False
     return 0.8 <= abs(math.log10(grams / median(near))) <= 1.2
