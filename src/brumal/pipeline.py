@@ -15,10 +15,11 @@ from pathlib import Path
 from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
 from brumal.genetics.catalogue import Catalogue, fold
 from brumal.genetics.catalogue_file import load_catalogue
-from brumal.genetics.cross import cross
 from brumal.genetics.evidence import ClutchYoung, GeneticFinding, Inferred, infer
 from brumal.genetics.genotypes import Genotype, Morph, Offspring
 from brumal.genetics.notation import morph_faults, parse_morph
+from brumal.genetics.pair_odds import cross_pair
+from brumal.genetics.welfare import accept_problems
 from brumal.genetics.wishes import Wish, wish_of
 from brumal.pedigree.completeness import known_generations
 from brumal.pedigree.founders import founder_facts, kin_faults
@@ -67,11 +68,7 @@ class Prepared:
 
     def cross(self, dam: str, sire: str) -> Offspring:
         """Return the exact odds of the young of two animals."""
-        return cross(self.genotypes[dam], self.genotypes[sire], self.catalogue)
-
-    def cross_with(self, dam: str, genotype: Genotype) -> Offspring:
-        """Return the odds of the young of a dam with a sire of the given genotype."""
-        return cross(self.genotypes[dam], genotype, self.catalogue)
+        return cross_pair(self.inferred, dam, sire)
 
     @cached_property
     def generations(self) -> Mapping[str, int]:
@@ -107,6 +104,7 @@ def prepare_records(records: SeasonRecords, faults: Iterable[Fault] = ()) -> Pre
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
     own = [animal.id for animal in records.animals if animal.status is not Status.OUTSIDE]
+    rules = rule_context(records)
     return Prepared(
         records=records,
         catalogue=catalogue,
@@ -115,8 +113,8 @@ def prepare_records(records: SeasonRecords, faults: Iterable[Fault] = ()) -> Pre
         inferred=inferred,
         pedigree=pedigree,
         kinship=kinship_block(pedigree, own),
-        rules=rule_context(records),
-        forecasts=forecast_clutches(records),
+        rules=rules,
+        forecasts=forecast_clutches(records, rules.series),
         faults=errors_first(found),
     )
 
@@ -180,12 +178,22 @@ def _wishes(records: SeasonRecords, catalogue: Catalogue) -> tuple[tuple[Wish, .
 
 def _gene_names(records: SeasonRecords, catalogue: Catalogue) -> list[Fault]:
     """Gene names outside the morph column: extras and accepted welfare risks."""
+    accepted = Where(file=_file(records, "season"), column="rules.accept_welfare")
+    problems = accept_problems(records.settings.rules.accept_welfare, catalogue)
     settings = records.settings
     named = {
         "values.extra.visual": settings.values.extra.visual,
         "values.extra.het": settings.values.extra.het,
-        "rules.accept_welfare": settings.rules.accept_welfare,
     }
+    return [
+        *morph_faults(problems, accepted),
+        *_unknown_genes(records, catalogue, named),
+    ]
+
+
+def _unknown_genes(
+    records: SeasonRecords, catalogue: Catalogue, named: Mapping[str, Iterable[str]]
+) -> list[Fault]:
     return [
         Fault(
             where=Where(file=_file(records, "season"), column=column),
