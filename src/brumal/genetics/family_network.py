@@ -15,6 +15,7 @@ import numpy as np
 
 from brumal.genetics.group_space import Brought, GroupSpace, Prior
 from brumal.genetics.inference import FloatArray, Potential
+from brumal.records.animals import Sex
 
 Item = tuple[str, int]
 """A piece of evidence: ("animal", its number) or ("clutch", its place)."""
@@ -44,6 +45,7 @@ class Network:
     seen: Mapping[int, int]
     brought: Mapping[int, tuple[Brought, ...]]
     clutches: tuple[ClutchLooks, ...]
+    sexes: Sequence[Sex | None]
 
 
 def forward(network: Network) -> tuple[dict[int, int], list[Item]]:
@@ -58,11 +60,11 @@ def forward(network: Network) -> tuple[dict[int, int], list[Item]]:
     for number, mask in domains.items():
         if not mask:
             stuck.append(("animal", number))
-            domains[number] = (1 << len(space.pairs)) - 1
+            domains[number] = space.anything(network.sexes[number]).mask
     for number, (dam, sire) in network.families.items():
         seen = network.seen[number]
         given = space.reach(domains[dam], domains[sire], network.brought.get(number, ()))
-        domains[number] = given & seen or seen
+        domains[number] = given & seen or seen or space.anything(network.sexes[number]).mask
         if not given & seen:
             stuck.append(("animal", number))
     for clutch in network.clutches:

@@ -54,7 +54,9 @@ class GroupEvidence:
                 founders[number] = self._prior(number, hidden=number in relaxed)
             else:
                 seen[number] = self._seen(number)
-        return Network(self.space, founders, self._families, seen, self.brought, self.clutches)
+        return Network(
+            self.space, founders, self._families, seen, self.brought, self.clutches, self.kin.sexes
+        )
 
     def without(self, clash: Collection[Item]) -> GroupEvidence:
         """Return the evidence that is left when a contradiction is set aside.
@@ -92,7 +94,7 @@ class GroupEvidence:
                 families[number] = parents
                 seen[number] = self._seen(number) if told else self._any(number)
         clutches = tuple(c for c in self.clutches if ("clutch", c.place) in items)
-        return Network(self.space, founders, families, seen, self.brought, clutches)
+        return Network(self.space, founders, families, seen, self.brought, clutches, self.kin.sexes)
 
     @cached_property
     def brought(self) -> dict[int, tuple[Brought, ...]]:
@@ -119,7 +121,7 @@ class GroupEvidence:
             if own:
                 found[number] = own
                 given = space.reach(dam, sire, own)
-            domains[number] = given & self._seen(number) or self._seen(number)
+            domains[number] = given & self._seen(number) or self._seen(number) or self._any(number)
         return found
 
     @cached_property
