@@ -27,6 +27,13 @@ def test_recovered_at_nine_tenths_of_the_weight_before_laying(now: float, passed
     assert verdict.passed is passed
 
 
+def test_a_share_met_exactly_does_not_fail_by_rounding() -> None:
+    assert 0.9 * 2210 > 1989
+    verdict = verdict_on(female(last_laid=LAID), "recovered", scales(2210, 1989))
+    assert verdict is not None
+    assert verdict.passed
+
+
 def test_recovered_in_words() -> None:
     her = female(name="Frost", last_laid=LAID)
     verdict = verdict_on(her, "recovered", scales(2200, 1600, 1680, 1760, 1840))
