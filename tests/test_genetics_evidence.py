@@ -211,3 +211,224 @@ def test_any_pedigree_against_enumeration(case: Case) -> None:
         wild = ((wild_pair(SHOP.groups[case.group], sex), 1.0),)
         belief = dict(found.genotypes[name].groups.get(case.group, wild))
         assert belief == pytest.approx(marginal, abs=1e-12)
+
+
+# --- the rules of evidence, one by one ------------------------------------------------------------
+
+
+def test_visual_young_prove_two_unstated_founders() -> None:
+    found = infer([dam("D"), sire("S"), dam("Y", "D", "S")], {"Y": CLOWN}, [], SHOP)
+    assert chances(found, "D") == chances(found, "S") == {pair("+", "Clown"): 1.0}
+    (finding,) = found.findings
+    assert finding.severity is Severity.NOTICE
+    assert finding.animals == ("D", "S")
+    assert finding.found == "Y is 'Clown', young of D and S"
+    assert finding.repair == "This proves that D and S carry Clown: write it in the morph."
+
+
+def test_visual_young_of_a_clutch_prove_too_and_name_the_row() -> None:
+    clutch = ClutchYoung(dam="D", sire="S", young=((1, CLOWN), (5, NORMAL)), row=7)
+    found = infer([dam("D"), sire("S")], {"S": HET_CLOWN}, [clutch], SHOP)
+    assert chances(found, "D") == {pair("+", "Clown"): 1.0}
+    assert found.findings[0].animals == ("D",)
+    assert found.findings[0].clutch_rows == (7,)
+
+
+def test_hidden_alleles_are_laid_to_the_unrecorded_first() -> None:
+    # The unknown dam explains the het; the recorded sire is not doubted.
+    found = infer([sire("S"), dam("Y", None, "S")], {"Y": HET_CLOWN}, [], SHOP)
+    assert chances(found, "S") == {pair("+", "+"): 1.0}
+    assert found.findings == ()
+
+
+def test_what_cannot_be_told_apart_is_shared_out() -> None:
+    animals = [dam("D"), sire("S"), dam("C", "D", "S"), sire("M"), dam("Y", "C", "M")]
+    found = infer(animals, {"Y": HET_CLOWN}, [], SHOP)
+    # C or M passed it, equally likely; C had it from D or S (recomputed by hand).
+    figures = [het_chance(found, name) for name in "CMDS"]
+    assert figures == pytest.approx([1 / 2, 1 / 2, 1 / 4, 1 / 4], abs=1e-12)
+    assert "at least one carries Clown" in found.findings[0].repair
+
+
+def test_contradiction_names_dam_sire_and_young() -> None:
+    young = morph(claim(SHOP, "Pastel"))
+    animals = [dam("GD"), sire("GS"), dam("D", "GD", "GS"), sire("S"), dam("Y", "D", "S")]
+    animals += [dam("Z", "Y", "S"), dam("SIS", "D", "S")]
+    found = infer(animals, {"Y": young, "Z": young}, [], SHOP)
+    errors = [f for f in found.findings if f.severity is Severity.ERROR]
+    # Z has Pastel from Y: one contradiction, not two.
+    assert [set(error.animals) for error in errors] == [{"D", "S", "Y"}]
+    assert errors[0].found == (
+        "records of Pastel that cannot all be true: Y is 'Pastel', young of D and S; "
+        "D is 'Normal'; S is 'Normal'"
+    )
+    assert errors[0].repair == (
+        "Check the morphs and the parents of Y, D, S; one of these records is wrong."
+    )
+
+
+def test_contradictions_apart_are_all_told() -> None:
+    pastel, het = morph(claim(SHOP, "Pastel")), HET_CLOWN
+    wild = morph(claim(SHOP, "Clown", PINNED, pairs=(("+", "+"),)))
+    animals = [dam("D"), sire("S"), dam("A", "D", "S"), dam("E"), sire("T"), dam("B", "E", "T")]
+    found = infer(animals, {"A": pastel, "E": wild, "T": wild, "B": het}, [], SHOP)
+    errors = [f for f in found.findings if f.severity is Severity.ERROR]
+    assert [set(error.animals) for error in errors] == [{"B", "E", "T"}, {"A", "D", "S"}]
+
+
+def test_contradiction_that_only_families_together_show() -> None:
+    # One copy each: D cannot be both the Mojave's and the Lesser's only source.
+    animals = [sire("S"), dam("A", "D", "S"), dam("B", "D", "S"), dam("C", "D", "S")]
+    morphs = {
+        "A": morph(claim(SHOP, "Mojave")),
+        "B": morph(claim(SHOP, "Lesser")),
+        "C": NORMAL,
+    }
+    found = infer(animals, morphs, [], SHOP)
+    (error,) = [f for f in found.findings if f.severity is Severity.ERROR]
+    assert set(error.animals) == {"A", "B", "C", "S"}
+
+
+def test_contradiction_in_a_clutch_names_the_row() -> None:
+    pastel = morph(claim(SHOP, "Pastel"))
+    clutch = ClutchYoung(dam="D", sire="S", young=((2, pastel), (3, NORMAL)), row=5)
+    found = infer([dam("D"), sire("S")], {}, [clutch], SHOP)
+    (error,) = found.findings
+    assert error.severity is Severity.ERROR
+    assert error.animals == ("D", "S")
+    assert error.clutch_rows == (5,)
+    assert "the clutch of D and S (row 5) has young 'Pastel'" in error.found
+
+
+def test_possible_het_is_not_counted_twice() -> None:
+    animals = [dam("D"), sire("S"), dam("Y", "D", "S")]
+    parents = {"D": HET_CLOWN, "S": HET_CLOWN}
+    plain = infer(animals, parents, [], SHOP)
+    told = infer(animals, {**parents, "Y": possible(2 / 3)}, [], SHOP)
+    assert het_chance(told, "Y") == het_chance(plain, "Y") == pytest.approx(2 / 3, abs=1e-15)
+    assert told.findings == ()
+    other = infer(animals, {**parents, "Y": possible(0.5)}, [], SHOP)
+    assert het_chance(other, "Y") == pytest.approx(2 / 3, abs=1e-15)
+    (finding,) = other.findings
+    assert (finding.animals, finding.severity) == (("Y",), Severity.NOTICE)
+    assert finding.found == "Y as 50% het Clown"
+    assert finding.expected == "66.7 % by its parents and all recorded young"
+
+
+def test_possible_het_without_pedigree_is_the_prior() -> None:
+    animals = [dam("D"), sire("S"), dam("Y", "D", "S")]
+    found = infer(animals, {"Y": possible(0.5)}, [], SHOP)
+    assert het_chance(found, "Y") == 0.5
+    assert chances(found, "D") == chances(found, "S") == {pair("+", "+"): 1.0}
+    assert found.findings == ()
+
+
+def test_possible_het_beside_a_linked_gene_from_the_parents() -> None:
+    # Beta comes from the pedigree, Alpha on the keeper's word alone, on either strand.
+    animals = [dam("D"), sire("S"), dam("Y", "D", "S")]
+    morphs = {
+        "D": morph(claim(SHOP, "Beta")),
+        "Y": morph(claim(SHOP, "Alpha", POSSIBLE, chance=0.5), claim(SHOP, "Beta", HET)),
+    }
+    found = infer(animals, morphs, [], SHOP)
+    assert dict(found.genotypes["Y"].groups["alpha-beta"]) == pytest.approx(
+        {
+            (("+", "+"), ("+", "Beta")): 0.5,
+            (("+", "+"), ("Alpha", "Beta")): 0.25,
+            (("+", "Beta"), ("Alpha", "+")): 0.25,
+        }
+    )
+
+
+def test_young_that_are_animals_count_once() -> None:
+    animals = [dam("D"), sire("S")]
+    young = [replace(dam(f"Y{i}", "D", "S"), hatched=date(2024, 8, 1)) for i in range(2)]
+    morphs = {"D": possible(2 / 3), "S": CLOWN}
+    clutch = ClutchYoung(dam="D", sire="S", young=((3, NORMAL),), hatched_year=2024)
+    found = infer([*animals, *young], morphs, [clutch], SHOP)
+    assert het_chance(found, "D") == pytest.approx(1 / 5, abs=1e-12)  # three normals, not five
+    other = replace(clutch, hatched_year=2023)
+    found = infer([*animals, *young], morphs, [other], SHOP)
+    assert het_chance(found, "D") == pytest.approx(1 / 17, abs=1e-12)  # a clutch of its own
+    unknown = replace(clutch, hatched_year=None)
+    found = infer([*animals, *young], morphs, [unknown], SHOP)
+    assert het_chance(found, "D") == pytest.approx(1 / 5, abs=1e-12)
+
+
+def test_unhatched_and_unseen_young_are_no_evidence() -> None:
+    clutch = ClutchYoung(dam="D", sire="S", young=())
+    found = infer([dam("D"), sire("S")], {"D": possible(0.5), "S": CLOWN}, [clutch], SHOP)
+    assert het_chance(found, "D") == 0.5
+
+
+def test_which_side_banana_lies_on() -> None:
+    banana = morph(claim(SHOP, "Banana"))
+    animals = [dam("D"), sire("S"), sire("Y", "D", "S"), sire("Z", "D", "S")]
+    found = infer(animals, {"D": banana, "Y": banana}, [], SHOP)
+    assert dict(found.genotypes["Y"].groups["sex"]) == {(("X", "Banana"), ("Y", "+")): 1.0}
+    found = infer(animals, {"S": banana, "Y": banana}, [], SHOP)
+    assert dict(found.genotypes["Y"].groups["sex"]) == {(("X", "+"), ("Y", "Banana")): 1.0}
+    # S: one Banana son and one normal son, prior 1/2: Y side .95 x .05, X side .05 x .95.
+    assert dict(found.genotypes["S"].groups["sex"])[("X", "+"), ("Y", "Banana")] == pytest.approx(
+        0.5
+    )
+    stated = morph(claim(SHOP, "Banana", carried_on="Y"))
+    found = infer(animals, {"S": stated}, [], SHOP)
+    assert dict(found.genotypes["S"].groups["sex"]) == {(("X", "+"), ("Y", "Banana")): 1.0}
+
+
+def test_sons_show_on_which_side_their_sire_carries() -> None:
+    # Three Banana sons at r = .05: .95^3 : .05^3 (split (1-r) : r, common practice, no source).
+    banana = morph(claim(SHOP, "Banana"))
+    animals = [dam("D"), sire("S"), *(sire(f"Y{i}", "D", "S") for i in range(3))]
+    morphs = {"S": banana, **{f"Y{i}": banana for i in range(3)}}
+    found = infer(animals, morphs, [], SHOP)
+    on_y = dict(found.genotypes["S"].groups["sex"])[("X", "+"), ("Y", "Banana")]
+    assert on_y == pytest.approx(0.95**3 / (0.95**3 + 0.05**3), abs=1e-12)
+
+
+def test_unknown_sex_holds_both_and_a_look_speaks_for_one() -> None:
+    found = infer([Animal(id="A")], {}, [], SHOP)
+    assert [p for _, p in found.genotypes["A"].groups["sex"]] == [0.5, 0.5]
+    stated = morph(claim(SHOP, "Banana", carried_on="Y"))
+    animals = [dam("D"), sire("S"), Animal(id="Y", dam="D", sire="S")]
+    found = infer(animals, {"S": stated}, [], SHOP)
+    females = sum(p for d, p in found.genotypes["Y"].groups["sex"] if d[1][0] == "X")
+    assert females == pytest.approx(0.95, abs=1e-12)
+
+
+def test_groups_certainly_wild_are_left_out_and_beliefs_shared() -> None:
+    animals = [dam("D"), sire("S"), dam("A", "D", "S"), dam("B", "D", "S"), dam("W")]
+    found = infer(animals, {"D": HET_CLOWN, "S": HET_CLOWN}, [], SHOP)
+    assert set(found.genotypes["W"].groups) == {"sex"}
+    a, b = (found.genotypes[name].groups for name in "AB")
+    assert a["clown"] is b["clown"]
+    assert a["sex"] is found.genotypes["W"].groups["sex"]
+
+
+def test_order_of_rows_does_not_matter() -> None:
+    animals = [dam("D"), sire("S"), dam("A", "D", "S"), sire("B", "D", "S"), dam("C", "A", "B")]
+    morphs = {"D": possible(0.5), "S": possible(2 / 3)}
+    one = infer(animals, morphs, [], SHOP)
+    other = infer(animals[::-1], morphs, [], SHOP)
+    assert one.genotypes == other.genotypes
+
+
+def test_cycles_and_double_roles_are_refused() -> None:
+    with pytest.raises(ValueError, match="cycle"):
+        infer([dam("A", "B"), dam("B", "A")], {}, [], SHOP)
+    with pytest.raises(ValueError, match="both dam and sire: X"):
+        infer([dam("A", "X", "S"), dam("B", "D", "X")], {}, [], SHOP)
+
+
+def test_over_the_limit_is_said_and_approximated() -> None:
+    animals = [dam("D"), sire("S"), dam("A", "D", "S"), sire("B", "D", "S"), dam("C", "A", "B")]
+    morphs = {"D": possible(0.5), "S": possible(2 / 3)}
+    exact = infer(animals, morphs, [], SHOP)
+    rough = infer(animals, morphs, [], SHOP, largest_table=4)
+    (warning,) = rough.findings
+    assert warning.severity is Severity.WARNING
+    assert set(warning.animals) == {"D", "S", "A", "B", "C"}
+    assert "approximate" in warning.repair
+    for name in "DSABC":
+        assert het_chance(rough, name) == pytest.approx(het_chance(exact, name), abs=0.02)

@@ -27,7 +27,8 @@ _SURE = 1 - 1e-9
 class GeneticFinding:
     """One thing that the evidence shows, in the words of a fault.
 
-    ``animals`` are the ids concerned, ``clutch_rows`` the rows of the clutches table.
+    ``animals`` are the ids concerned, young before their parents in a contradiction;
+    ``clutch_rows`` are the rows of the clutches table.
     """
 
     animals: tuple[str, ...]
@@ -109,9 +110,11 @@ def carrier_chance(result: GroupResult, number: int, locus: str, allele: str) ->
 
 def _clashes(collection: Collection, result: GroupResult) -> Iterator[GeneticFinding]:
     for clash in result.clashes:
-        numbers = sorted({n for item in clash for n in result.evidence.numbers(item)})
+        # Young stand after their parents in the numbering: the youngest is named first.
+        numbers = sorted({n for i in clash for n in result.evidence.numbers(i)}, reverse=True)
+        items = sorted(clash, key=lambda item: result.evidence.numbers(item), reverse=True)
         named = alleles_named(collection, result, clash)
-        told = "; ".join(_told(collection, item, set(numbers), result) for item in clash)
+        told = "; ".join(_told(collection, item, set(numbers), result) for item in items)
         names = ", ".join(collection.label(n) for n in numbers)
         yield GeneticFinding(
             animals=collection.ids(numbers),
