@@ -49,11 +49,15 @@ class AnimalKin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairKin:
-    """The kinship of a female and a male: F of the young they would have."""
+    """The kinship of a female and a male: F of the young they would have, as recorded.
+
+    ``generations`` are recorded in full behind both.
+    """
 
     dam: str
     sire: str
     phi: float
+    generations: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +73,8 @@ class KinSummary:
     """A collection's kinship.
 
     ``animals`` in the order of their mean kinship, lowest first; ``closest`` and ``furthest`` are
-    pairs of a female and a male. ``unrelated`` counts the pairs without a recorded tie, of
+    pairs of a female and a male; of pairs equally far those whose pedigrees are known deepest stand
+    first. ``unrelated`` counts the pairs without a recorded tie, of
     ``pairs`` in all. ``unknown_share`` is the share of genes from parents that are not known, of
     animals with one known parent. ``effective_founders`` is 1 / sum p^2 over the founders' shares
     p, each unknown parent a founder of its own (Lacy 1989, from memory).
@@ -141,9 +146,11 @@ def _pairs(
         for sex in (Sex.FEMALE, Sex.MALE)
     )
     phi = block.matrix[np.ix_(females, males)].ravel()
-    # Among equals, first the pair whose young would stand furthest from the whole collection.
+    depth = generations_known(pedigree)[[pedigree.index[name] for name in block.ids]]
+    known = np.minimum(depth[females][:, None], depth[males][None, :]).ravel()
+    # Among equals the best known stand first, then those least kin to the whole collection.
     together = (means[females][:, None] + means[males][None, :]).ravel()
-    rank = np.lexsort((np.arange(len(phi)), together, phi))
+    rank = np.lexsort((np.arange(len(phi)), together, -known, phi))
 
     def named(places: list[int]) -> tuple[PairKin, ...]:
         return tuple(
@@ -151,6 +158,7 @@ def _pairs(
                 dam=block.ids[females[at // len(males)]],
                 sire=block.ids[males[at % len(males)]],
                 phi=float(phi[at]),
+                generations=int(known[at]),
             )
             for at in places
         )

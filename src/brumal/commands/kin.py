@@ -1,0 +1,139 @@
+"""``brumal kin FOLDER [A B]``: how two animals are kin, or the kinship of the whole collection."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Mapping
+
+from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.pedigree.graph import Pedigree
+from brumal.pedigree.ordering import line_order
+from brumal.pedigree.pair import examine_pair
+from brumal.pedigree.summary import summarise
+from brumal.pipeline import Prepared
+from brumal.records.faults import Fault, InputError, Where, did_you_mean
+from brumal.report.kin_report import (
+    animals_csv,
+    collection_page,
+    matrix_csv,
+    pair_page,
+    print_collection,
+    print_pair,
+)
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "kin", help="show how two animals are kin, or the kinship of the whole collection"
+    )
+    add_folder(parser)
+    parser.add_argument(
+        "animals",
+        nargs="*",
+        metavar="ANIMAL",
+        help="two animals or ancestors, by id or name; left out for the whole collection",
+    )
+    add_out(parser)
+    parser.set_defaults(func=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the kinship and write its page."""
+    if len(args.animals) not in (0, 2):
+        raise InputError([_not_two(args.animals)])
+    prepared = load(args.folder)
+    if args.animals:
+        _run_pair(args, prepared)
+    else:
+        _run_collection(args, prepared)
+    return Exit.DONE
+
+
+def _run_pair(args: argparse.Namespace, prepared: Prepared) -> None:
+    one, other = _found(args.animals, prepared.pedigree)
+    pair = examine_pair(prepared.pedigree, one, other)
+    screen, settings = console(), prepared.records.settings
+    print_pair(pair, settings, screen)
+    screen.print()
+    name = f"kin-{_plain(one)}-{_plain(other)}.html"
+    write(args, {name: pair_page(pair, settings)}, screen)
+
+
+def _run_collection(args: argparse.Namespace, prepared: Prepared) -> None:
+    summary = summarise(prepared.pedigree, prepared.kinship)
+    ordered = prepared.kinship.only(line_order(prepared.kinship))
+    names = {name: prepared.pedigree.label(name) for name in prepared.pedigree.ids}
+    season = prepared.records.settings.season.name
+    outside = len(prepared.records.animals) - len(prepared.kinship.ids)
+    screen = console()
+    print_collection(summary, names, season, outside, screen)
+    screen.print()
+    files = {
+        "kin.html": collection_page(summary, ordered, names, season, outside),
+        "kin.csv": animals_csv(summary, names),
+        "kinship.csv": matrix_csv(ordered),
+    }
+    write(args, files, screen)
+
+
+def _found(asked: list[str], pedigree: Pedigree) -> list[str]:
+    """Return the ids meant by what was typed; raises :class:`InputError` for those not known."""
+    by_name = _by_name(pedigree)
+    found = [_resolve(word, pedigree, by_name) for word in asked]
+    faults = [one for one in found if isinstance(one, Fault)]
+    if faults:
+        raise InputError(faults)
+    return [one for one in found if isinstance(one, str)]
+
+
+def _words(pedigree: Pedigree) -> list[str]:
+    """Return every id and name in the pedigree."""
+    names = {row.name for row in pedigree.animals.values() if row.name}
+    return sorted(names | set(pedigree.ids))
+
+
+def _by_name(pedigree: Pedigree) -> dict[str, list[str]]:
+    """Return ids by id and by name, in small letters."""
+    known: dict[str, list[str]] = {}
+    for animal in sorted(pedigree.ids):
+        row = pedigree.animals.get(animal)
+        for word in {animal.casefold(), (row.name if row else "").casefold() or animal.casefold()}:
+            known.setdefault(word, []).append(animal)
+    return known
+
+
+def _resolve(word: str, pedigree: Pedigree, by_name: Mapping[str, list[str]]) -> str | Fault:
+    """Return the id for a word as typed: the id itself, else the only id or name like it."""
+    if word in pedigree.index:
+        return word
+    meant = by_name.get(word.casefold(), [])
+    if len(meant) == 1:
+        return meant[0]
+    where = Where(file="command line")
+    if meant:
+        return Fault(
+            where=where,
+            found=f"'{word}', the name of {', '.join(meant)}",
+            expected="the id of one animal",
+        )
+    return Fault(
+        where=where,
+        found=f"'{word}'",
+        expected="an animal or ancestor of the season folder, by id or name",
+        repair=did_you_mean(word, _words(pedigree)),
+    )
+
+
+def _not_two(animals: list[str]) -> Fault:
+    return Fault(
+        where=Where(file="command line"),
+        found=f"{len(animals)} animal{'' if len(animals) == 1 else 's'} ({', '.join(animals)})",
+        expected="two animals for their kinship, none for the whole collection",
+    )
+
+
+def _plain(name: str) -> str:
+    """Return an id as part of a file name."""
+    return re.sub(r"[^\w.]+", "_", name).strip("._") or "animal"
