@@ -111,8 +111,10 @@ def carrier_chance(result: GroupResult, number: int, locus: str, allele: str) ->
 def _clashes(collection: Collection, result: GroupResult) -> Iterator[GeneticFinding]:
     for clash in result.clashes:
         # Young stand after their parents in the numbering: the youngest is named first.
-        numbers = sorted({n for i in clash for n in result.evidence.numbers(i)}, reverse=True)
-        items = sorted(clash, key=lambda item: result.evidence.numbers(item), reverse=True)
+        by_age = [(result.evidence.numbers(item), item) for item in clash]
+        by_age.sort(key=lambda both: (max(both[0]), len(both[0])), reverse=True)
+        items = [item for _, item in by_age]
+        numbers = list(dict.fromkeys(n for item in items for n in result.evidence.numbers(item)))
         named = alleles_named(collection, result, clash)
         told = "; ".join(_told(collection, item, set(numbers), result) for item in items)
         names = ", ".join(collection.label(n) for n in numbers)
