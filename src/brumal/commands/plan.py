@@ -8,12 +8,16 @@ import math
 from rich.console import Console
 
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.insight.outlook import look_ahead
 from brumal.planner.model import SOLVERS
 from brumal.planner.season import plan_season
 from brumal.planner.solve import DEFAULT_GAP, Progress, SolveOptions, Verdict
+from brumal.report.calendar_file import plan_calendar
+from brumal.report.cards import plan_cards
 from brumal.report.plan_files import plan_csv, plan_json
 from brumal.report.plan_page import plan_page
 from brumal.report.plan_terminal import print_plan
+from brumal.report.workbook import plan_workbook
 
 _EXITS = {
     Verdict.PROVEN: Exit.DONE,
@@ -60,10 +64,14 @@ def run(args: argparse.Namespace) -> int:
     plan = plan_season(prepared, options, _progress(console(stderr=True)))
     print_plan(plan, screen)
     if plan.objective is not None:
-        files = {
+        outlook = look_ahead(prepared, plan)
+        files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
             "plan.json": plan_json(plan),
-            "plan.html": plan_page(plan),
+            "plan.html": plan_page(plan, outlook),
+            "plan.xlsx": plan_workbook(plan, outlook),
+            "calendar.ics": plan_calendar(plan, outlook),
+            "cards.html": plan_cards(plan, outlook),
         }
         screen.print()
         write(args, files, screen)

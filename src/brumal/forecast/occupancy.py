@@ -38,11 +38,15 @@ class Load:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekLoad:
-    """Incubator boxes and hatchling tubs in use at some time in the week from ``monday``."""
+    """What is in use at some time in the week from ``monday``.
+
+    Incubator boxes, the eggs in them, slugs included, and hatchling tubs.
+    """
 
     monday: date
     boxes: Load
     tubs: Load
+    eggs: Load
 
 
 def week_loads(expected: Sequence[ExpectedClutch], box: Box) -> tuple[WeekLoad, ...]:
@@ -79,7 +83,7 @@ def box_counts(small: Floats, large: Floats, clutches: int) -> Floats:
 
 def _week(monday: date, expected: Sequence[ExpectedClutch], box: Box) -> WeekLoad:
     before, sunday = monday - timedelta(days=1), monday + timedelta(days=6)
-    small, large, young = np.ones(1), np.ones(1), np.ones(1)
+    small, large, young, eggs = np.ones(1), np.ones(1), np.ones(1), np.ones(1)
     for each in expected:
         clutch, dates = each.clutch, each.dates
         # In use in the week: laid by its end, and not hatched (not left) before its first day.
@@ -91,15 +95,22 @@ def _week(monday: date, expected: Sequence[ExpectedClutch], box: Box) -> WeekLoa
                 small = np.convolve(small, present)
             else:
                 large = np.convolve(large, present)
+            eggs = np.convolve(eggs, _share_of(eggs_in, clutch.eggs_pmf))
         if young_in > 0:
-            count = young_in * clutch.young_pmf
-            count[0] += 1 - young_in
-            young = np.convolve(young, count)
+            young = np.convolve(young, _share_of(young_in, clutch.young_pmf))
     return WeekLoad(
         monday=monday,
         boxes=_load(box_counts(small, large, box.clutches)),
         tubs=_load(young),
+        eggs=_load(eggs),
     )
+
+
+def _share_of(present: float, counts: Floats) -> Floats:
+    """Return the chances of 0, 1, ... where the count is there with chance ``present``."""
+    mixed = present * counts
+    mixed[0] += 1 - present
+    return mixed
 
 
 def _load(chances: Floats) -> Load:

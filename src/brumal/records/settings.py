@@ -237,6 +237,18 @@ class Visits:
 
 
 @dataclass(frozen=True, config=STRICT)
+class Checks:
+    """When the calendar asks the keeper to look over the animals of the plan.
+
+    They are weighed every ``weigh_every_days`` from the first day of pairing; a female that laid
+    is looked over ``after_laying_days`` after the middle of her laying window.
+    """
+
+    weigh_every_days: Annotated[int, Field(ge=1)] = 28
+    after_laying_days: Count = 14
+
+
+@dataclass(frozen=True, config=STRICT)
 class Settings:
     """The whole of ``season.yaml``."""
 
@@ -253,3 +265,4 @@ class Settings:
     clutch: ClutchPrior = Field(default_factory=ClutchPrior)
     dates: StageDays = Field(default_factory=StageDays)
     visits: Visits = Field(default_factory=Visits)
+    checks: Checks = Field(default_factory=Checks)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from brumal.planner.clash import Clash
-from brumal.planner.plan import Plan, PlannedPair, Room
+from brumal.planner.plan import Money, Plan, PlannedPair, Room
 from brumal.planner.solve import Verdict
 from brumal.report.words import figure, money, percent
 
@@ -52,15 +52,20 @@ def room_line(room: Room) -> str:
     return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
 
 
+def money_parts(parts: Money) -> list[tuple[str, float]]:
+    """Return what the objective is made of, as (words, amount); parts of nothing are left out."""
+    named = [
+        ("pairs at full prices, less costs", parts.pairs),
+        ("holdbacks", parts.holdbacks),
+        ("more than is needed of a morph", parts.saturation),
+        ("soft rules", parts.rules),
+    ]
+    return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
+
+
 def money_line(plan: Plan) -> str:
     """Say what the objective is made of; parts that are nothing are left out."""
-    parts = [
-        ("pairs at full prices, less costs", plan.money.pairs),
-        ("holdbacks", plan.money.holdbacks),
-        ("more than is needed of a morph", plan.money.saturation),
-        ("soft rules", plan.money.rules),
-    ]
-    told = [f"{name} {amount:+,.2f}" for name, amount in parts if abs(amount) >= 0.005]
+    told = [f"{name} {amount:+,.2f}" for name, amount in money_parts(plan.money)]
     return f"Made of: {', '.join(told)}." if told else ""
 
 

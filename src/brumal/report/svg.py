@@ -46,6 +46,14 @@ class Picture:
         return Xml.tostring(self.root, encoding="unicode")
 
 
+def shorten(words: str, most: int) -> str:
+    """Cut ``words`` to ``most`` characters for a place of fixed width, an ellipsis at the cut.
+
+    The whole text belongs into the description or the table beside the picture.
+    """
+    return words if len(words) <= most else f"{words[: most - 1].rstrip()}…"
+
+
 def _number(value: float) -> str:
     """Write a coordinate with at most two decimals, so that equal pictures are equal bytes."""
     text = f"{value:.2f}".rstrip("0").rstrip(".")

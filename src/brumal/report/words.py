@@ -28,3 +28,22 @@ def figure(number: float) -> str:
 def inbreeding(coefficient: float) -> str:
     """Write an inbreeding coefficient with four decimals, zero plainly."""
     return "0" if coefficient == 0 else f"{coefficient:.4f}"
+
+
+def visible(text: str) -> str:
+    """Show control characters as their Unicode pictures (a bell as U+2407), so that none acts.
+
+    Tabs and line breaks become spaces.
+    """
+    return "".join(_shown(letter) for letter in text)
+
+
+def _shown(letter: str) -> str:
+    if letter in "\t\n\r":
+        return " "
+    code = ord(letter)
+    if code < 0x20:
+        return chr(0x2400 + code)
+    return (
+        "\N{REPLACEMENT CHARACTER}" if 0x7F <= code < 0xA0 or code in (0xFFFE, 0xFFFF) else letter
+    )

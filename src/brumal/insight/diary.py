@@ -1,0 +1,169 @@
+"""The keeper's diary of a season: every day or window on which the plan asks for a look.
+
+Visits come from the males' rounds, windows from the dates of each clutch. Checks are common
+practice, no source: both animals before they first meet, the male after his last visit, the female
+after she should have laid, and weigh days at even steps through the pairing window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+from brumal.forecast.dates import Window
+from brumal.forecast.rounds import Visit
+from brumal.records.settings import Checks, SeasonDates
+
+AFTER_ROUNDS_DAYS = 7
+
+
+class TaskKind(StrEnum):
+    """What a day or window is for."""
+
+    BEFORE_PAIRING = "check before pairing"
+    VISIT = "visit"
+    WEIGH = "weigh"
+    AFTER_ROUNDS = "check after his rounds"
+    OVULATION = "ovulation"
+    LAYING = "laying"
+    AFTER_LAYING = "check after laying"
+    HATCHING = "hatching"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClutchOutlook:
+    """One pair of the plan: its visits, and the windows of its clutch if she goes."""
+
+    dam: str
+    sire: str
+    visits: tuple[Visit, ...]
+    ovulation: Window
+    laying: Window
+    hatching: Window
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One entry of the diary, from ``start`` to ``end``, both days counted.
+
+    ``animals`` are ids: the female first, then the male; on a weigh day all that are weighed.
+    ``number`` counts entries of one kind for the same ``subject`` from 1, so that (kind, subject,
+    number) names the entry whatever its dates. ``middle`` is the middle of a window.
+    """
+
+    kind: TaskKind
+    subject: str
+    number: int
+    animals: tuple[str, ...]
+    start: date
+    end: date
+    middle: date | None = None
+
+
+def diary(
+    clutches: Sequence[ClutchOutlook],
+    watched: Sequence[str],
+    season: SeasonDates,
+    checks: Checks,
+) -> tuple[Task, ...]:
+    """Return every entry by day, kind and animal.
+
+    ``watched`` are resting animals that are weighed along because a weight keeps them out.
+    """
+    tasks = [task for clutch in clutches for task in _of_clutch(clutch, checks)]
+    tasks += _after_rounds(clutches)
+    tasks += _weigh_days(clutches, watched, season, checks)
+    order = list(TaskKind)
+    return tuple(
+        sorted(tasks, key=lambda each: (each.start, order.index(each.kind), each.subject, each.end))
+    )
+
+
+def _of_clutch(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
+    dam, pair = clutch.dam, (clutch.dam, clutch.sire)
+    tasks = [
+        Task(
+            kind=TaskKind.VISIT,
+            subject=dam,
+            number=visit.number,
+            animals=pair,
+            start=visit.start,
+            end=visit.end,
+        )
+        for visit in clutch.visits
+    ]
+    if clutch.visits:
+        day = clutch.visits[0].start - timedelta(days=1)
+        tasks.append(_day(TaskKind.BEFORE_PAIRING, dam, pair, day))
+    tasks += [
+        _window(TaskKind.OVULATION, dam, clutch.ovulation),
+        _window(TaskKind.LAYING, dam, clutch.laying),
+        _window(TaskKind.HATCHING, dam, clutch.hatching),
+    ]
+    day = clutch.laying.middle + timedelta(days=checks.after_laying_days)
+    tasks.append(_day(TaskKind.AFTER_LAYING, dam, (dam,), day))
+    return tasks
+
+
+def _after_rounds(clutches: Sequence[ClutchOutlook]) -> list[Task]:
+    last = _last_visits(clutches)
+    wait = timedelta(days=AFTER_ROUNDS_DAYS)
+    return [
+        _day(TaskKind.AFTER_ROUNDS, male, (male,), day + wait) for male, day in sorted(last.items())
+    ]
+
+
+def _last_visits(clutches: Sequence[ClutchOutlook]) -> Mapping[str, date]:
+    last: dict[str, date] = {}
+    for clutch in clutches:
+        for visit in clutch.visits:
+            last[clutch.sire] = max(last.get(clutch.sire, visit.end), visit.end)
+    return last
+
+
+def _weigh_days(
+    clutches: Sequence[ClutchOutlook],
+    watched: Sequence[str],
+    season: SeasonDates,
+    checks: Checks,
+) -> list[Task]:
+    """Weigh males and watched animals through the window, females until they may have ovulated."""
+    step = timedelta(days=checks.weigh_every_days)
+    males = sorted({clutch.sire for clutch in clutches})
+    tasks: list[Task] = []
+    day = season.pair_from
+    while day <= season.pair_to:
+        females = [clutch.dam for clutch in clutches if day <= clutch.ovulation.early]
+        animals = (*females, *males, *watched)
+        if animals:
+            number = len(tasks) + 1
+            tasks.append(
+                Task(
+                    kind=TaskKind.WEIGH,
+                    subject="all",
+                    number=number,
+                    animals=animals,
+                    start=day,
+                    end=day,
+                )
+            )
+        day += step
+    return tasks
+
+
+def _day(kind: TaskKind, subject: str, animals: tuple[str, ...], day: date) -> Task:
+    return Task(kind=kind, subject=subject, number=1, animals=animals, start=day, end=day)
+
+
+def _window(kind: TaskKind, dam: str, window: Window) -> Task:
+    return Task(
+        kind=kind,
+        subject=dam,
+        number=1,
+        animals=(dam,),
+        start=window.early,
+        end=window.late,
+        middle=window.middle,
+    )

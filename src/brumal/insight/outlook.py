@@ -1,0 +1,158 @@
+"""What a plan means for the keeper's year: rounds, dates, room by week, kin, weights near a limit.
+
+Computed once from the prepared season and its plan, so that every report reads the same figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from brumal.forecast.clutch import clutch_for
+from brumal.forecast.dates import ClutchDates, clutch_dates, window
+from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
+from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
+from brumal.insight.diary import ClutchOutlook, Task, diary
+from brumal.pedigree.paths import paths_between
+from brumal.pedigree.relationship import relationship
+from brumal.pipeline import Prepared
+from brumal.planner.plan import Plan, PlannedPair
+from brumal.records.animals import Sex
+from brumal.rules.pair_rules import ROUNDING
+from brumal.rules.readiness import Readiness, State, readiness
+
+MOST_REFUSED = 60
+"""So many refused pairs are told of one by one; the rest are counted."""
+MOST_WEIGHTS = 6
+"""So many weight trends are shown of animals that rest, and as many of those that breed."""
+WEIGHT_RULES = ("weight", "recovered")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairKin:
+    """Kinship of one pair: F of its young, the closest relationship and the common ancestors."""
+
+    dam: str
+    sire: str
+    F: float
+    words: str
+    ancestors: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """A plan carried through the year.
+
+    ``clutches`` are in the order of ``Plan.pairs``; ``short`` are pairs the calendar cannot give
+    their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that only
+    the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
+    weight stands close to what is asked, the resting before the breeding. ``animals`` holds every
+    animal of the collection by id.
+    """
+
+    clutches: tuple[ClutchOutlook, ...]
+    short: tuple[ShortOfVisits, ...]
+    tasks: tuple[Task, ...]
+    weeks: tuple[WeekLoad, ...]
+    chosen: tuple[PairKin, ...]
+    refused: tuple[PairKin, ...]
+    refused_count: int
+    near: tuple[Readiness, ...]
+    animals: Mapping[str, Readiness]
+
+
+def look_ahead(prepared: Prepared, plan: Plan) -> Outlook:
+    """Carry a plan through the year: visits, windows, boxes by week, kinship, weights."""
+    settings = prepared.records.settings
+    found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+    animals = {one.animal.id: one for one in found}
+    pairs = [RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value) for pair in plan.pairs]
+    calendar = rounds_for(pairs, settings.season, settings.visits)
+    dates = {
+        pair.dam: clutch_dates(
+            calendar.first_visit(pair.dam, pair.sire) or settings.season.pair_from, settings.dates
+        )
+        for pair in plan.pairs
+    }
+    clutches = tuple(
+        ClutchOutlook(
+            dam=pair.dam,
+            sire=pair.sire,
+            visits=tuple(visit for visit in calendar.visits if visit.female == pair.dam),
+            ovulation=window(dates[pair.dam].ovulation),
+            laying=window(dates[pair.dam].laying),
+            hatching=window(dates[pair.dam].hatching),
+        )
+        for pair in plan.pairs
+    )
+    resting = [one for one in found if _waits_for_weight(one)]
+    refused = _refused(prepared, found)
+    return Outlook(
+        clutches=clutches,
+        short=calendar.short,
+        tasks=diary(clutches, [one.animal.id for one in resting], settings.season, settings.checks),
+        weeks=week_loads(_expected(prepared, plan.pairs, dates), settings.box),
+        chosen=tuple(_kin(prepared, p.dam, p.sire, p.F) for p in plan.pairs if p.F > 0),
+        refused=tuple(_kin(prepared, dam, sire, F) for F, dam, sire in refused[:MOST_REFUSED]),
+        refused_count=len(refused),
+        near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
+        animals=animals,
+    )
+
+
+def _expected(
+    prepared: Prepared, pairs: Sequence[PlannedPair], dates: Mapping[str, ClutchDates]
+) -> list[ExpectedClutch]:
+    animals = prepared.animals
+    return [
+        ExpectedClutch(
+            clutch=clutch_for(prepared.forecasts, animals[pair.dam], animals[pair.sire]),
+            dates=dates[pair.dam],
+        )
+        for pair in pairs
+    ]
+
+
+def _waits_for_weight(one: Readiness) -> bool:
+    """Say whether nothing but weight, or weight and time, keeps the animal from breeding."""
+    failed = {verdict.rule for verdict in one.failed}
+    return bool(failed & set(WEIGHT_RULES)) and failed <= {*WEIGHT_RULES, "age", "quarantine"}
+
+
+def _breeding_near(plan: Plan, animals: Mapping[str, Readiness]) -> tuple[Readiness, ...]:
+    """Return the animals of the plan that weigh least above what is asked, the nearest first."""
+    used = sorted({pair.dam for pair in plan.pairs} | {pair.sire for pair in plan.pairs})
+    margins = [
+        (one.series.last.grams / one.limit_g, one.animal.id)
+        for one in (animals[name] for name in used)
+        if one.limit_g and one.series.last is not None
+    ]
+    return tuple(animals[name] for _, name in sorted(margins)[:MOST_WEIGHTS])
+
+
+def _refused(prepared: Prepared, found: Sequence[Readiness]) -> list[tuple[float, str, str]]:
+    """Return the pairs of animals fit to breed that the cap on F keeps apart, closest first."""
+    cap = prepared.records.settings.limits.max_F
+    able = [one.animal for one in found if one.state in (State.READY, State.LOOK_FIRST)]
+    sires = [animal.id for animal in able if animal.sex is Sex.MALE]
+    pairs = [
+        (prepared.kinship.phi(dam.id, sire), dam.id, sire)
+        for dam in able
+        if dam.sex is Sex.FEMALE
+        for sire in sires
+        if (dam.id, sire) not in prepared.rules.exceptions
+    ]
+    over = [pair for pair in pairs if pair[0] > cap + ROUNDING]
+    return sorted(over, key=lambda pair: (-pair[0], pair[1], pair[2]))
+
+
+def _kin(prepared: Prepared, dam: str, sire: str, F: float) -> PairKin:  # noqa: N803
+    """Gather the words for a pair; a source of stated kinship names both founders."""
+    sources = paths_between(prepared.pedigree, dam, sire).sources
+    return PairKin(
+        dam=dam,
+        sire=sire,
+        F=F,
+        words=relationship(prepared.pedigree, dam, sire).words,
+        ancestors=tuple(" and ".join(prepared.label(end) for end in s.ends) for s in sources),
+    )

@@ -1,0 +1,38 @@
+"""Names in other writing directions inside a sentence: kept from turning the words around them."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterable
+
+from markupsafe import Markup, escape
+
+_TURNING = frozenset({"R", "AL", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "FSI", "PDF", "PDI"})
+
+
+def isolator(names: Iterable[str]) -> Callable[[str], Markup]:
+    """Return a function that escapes a text and sets apart each of ``names`` that turns direction.
+
+    A name of right-to-left letters, or with marks that change the direction, stands in a ``bdi``
+    element: neither its neighbours nor the rest of the line move (Unicode Standard Annex 9).
+    """
+    turning = sorted({name for name in names if turns(name)}, key=lambda name: (-len(name), name))
+    if not turning:
+        return escape
+    pattern = re.compile("|".join(re.escape(name) for name in turning))
+
+    def told(text: str) -> Markup:
+        parts = []
+        end = 0
+        for found in pattern.finditer(text):
+            parts += [escape(text[end : found.start()]), Markup("<bdi>{}</bdi>").format(found[0])]
+            end = found.end()
+        return Markup("").join([*parts, escape(text[end:])])
+
+    return told
+
+
+def turns(name: str) -> bool:
+    """Say whether a name holds letters or marks that change the direction of writing."""
+    return any(unicodedata.bidirectional(letter) in _TURNING for letter in name)

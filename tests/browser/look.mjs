@@ -1,0 +1,79 @@
+// Open pages in headless Chromium and tell, as JSON, what a reader would meet.
+//
+// node look.mjs MODULES CHROMIUM OUT PAGE...
+//
+// Each page is opened at 360 and 1400 pixels, light and dark: console messages, requests beyond the
+// file itself, what axe-core finds, what sticks out sideways, and a screenshot; then it is printed
+// to PDF on A4 and Letter. MODULES is a folder with the npm packages axe-core and playwright-core.
+import { createRequire } from "node:module";
+import { basename, join } from "node:path";
+import { pathToFileURL } from "node:url";
+
+const [modules, executablePath, out, ...files] = process.argv.slice(2);
+const load = createRequire(join(modules, "index.js"));
+const { chromium } = load("playwright-core");
+const { source: axe } = load("axe-core");
+
+const VIEWS = [360, 1400].flatMap((width) =>
+  ["light", "dark"].map((colorScheme) => ({ width, colorScheme })),
+);
+const RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
+
+const browser = await chromium.launch({ executablePath, args: ["--no-sandbox"] });
+const report = {};
+for (const file of files) {
+  const name = basename(file, ".html");
+  report[name] = { messages: [], requests: [], violations: [], sideways: [], headings: [] };
+  for (const view of VIEWS) await look(file, name, view);
+}
+await browser.close();
+process.stdout.write(JSON.stringify(report, null, 1));
+
+async function look(file, name, { width, colorScheme }) {
+  const page = await browser.newPage({ viewport: { width, height: 900 }, colorScheme });
+  const told = report[name];
+  page.on("console", (message) => told.messages.push(message.text()));
+  page.on("pageerror", (error) => told.messages.push(String(error)));
+  page.on("request", (request) => told.requests.push(request.url()));
+  page.on("dialog", async (dialog) => {
+    told.messages.push(`dialog: ${dialog.message()}`);
+    await dialog.dismiss();
+  });
+  const url = pathToFileURL(file).href;
+  await page.goto(url);
+  told.requests = told.requests.filter((each) => each !== url);
+  await page.evaluate(axe);
+  const found = await page.evaluate(
+    (tags) => window.axe.run(document, { runOnly: { type: "tag", values: tags } }),
+    RULES,
+  );
+  for (const violation of found.violations) {
+    const where = violation.nodes.slice(0, 3).map((node) => node.html.slice(0, 160));
+    told.violations.push({ view: `${width} ${colorScheme}`, rule: violation.id, where });
+  }
+  told.sideways.push(...(await page.evaluate(stickingOut)).map((each) => `${width}: ${each}`));
+  await page.screenshot({ path: join(out, `${name}-${width}-${colorScheme}.png`), fullPage: true });
+  if (width === 1400 && colorScheme === "light") {
+    told.headings = await page.evaluate(() =>
+      [...document.querySelectorAll("h1, h2")].map((each) => each.innerText),
+    );
+    told.rows = await page.evaluate(() =>
+      [...document.querySelectorAll("tbody tr, .card")].map((each) => each.innerText),
+    );
+    for (const format of ["A4", "Letter"]) {
+      await page.pdf({ path: join(out, `${name}-${format}.pdf`), format, preferCSSPageSize: false });
+    }
+  }
+  await page.close();
+}
+
+/** Name what is wider than its place, or than the page. */
+function stickingOut() {
+  const edge = document.documentElement.clientWidth + 0.5;
+  const wide = [...document.querySelectorAll("body *")].filter((each) => {
+    const box = each.getBoundingClientRect();
+    const away = box.right < 0;
+    return !away && box.width > 0 && box.right > edge && !each.closest("svg");
+  });
+  return wide.slice(0, 5).map((each) => `${each.tagName} ${each.className} ${each.innerText ?? ""}`.slice(0, 120));
+}
