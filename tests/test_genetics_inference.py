@@ -15,10 +15,10 @@ from brumal.genetics.inference import (
     Potential,
     distribution,
     eliminate,
-    loopy_marginals,
     plan_elimination,
     product,
 )
+from brumal.genetics.iterative_peeling import loopy_marginals
 
 Network = tuple[list[Potential], dict[int, int]]
 

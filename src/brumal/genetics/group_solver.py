@@ -30,9 +30,9 @@ from brumal.genetics.inference import (
     FloatArray,
     IntArray,
     Potential,
-    loopy_marginals,
     plan_elimination,
 )
+from brumal.genetics.iterative_peeling import loopy_marginals
 
 _NEGLIGIBLE = 1e-6
 

@@ -325,66 +325,6 @@ _COPY = -1
 """The number of the variable that copies another while a joint is made; below all others."""
 
 
-def loopy_marginals(
-    factors: Sequence[Potential], sizes: Mapping[int, int], rounds: int = 100
-) -> dict[int, FloatArray]:
-    """Return approximate marginals by damped loopy belief propagation, for nets over the limit.
-
-    Known in breeding as iterative peeling (van Arendonk et al. 1989, from memory): exact without
-    loops, an approximation with them. Orders of vanishing are not looked at. Deterministic; stops
-    when no message moves by more than 1e-8, or after ``rounds``.
-    """
-    edges = [(place, variable) for place, factor in enumerate(factors) for variable in factor.scope]
-    messages = {edge: np.full(sizes[edge[1]], 1 / sizes[edge[1]]) for edge in edges}
-    beliefs = _collected(messages, sizes)
-    for _ in range(rounds):
-        moved = 0.0
-        fresh = {}
-        for place, variable in edges:
-            old = messages[place, variable]
-            sent = _factor_message(factors[place], place, variable, messages, beliefs)
-            fresh[place, variable] = 0.5 * (old + sent)
-            moved = max(moved, float(np.abs(sent - old).max()))
-        messages = fresh
-        beliefs = _collected(messages, sizes)
-        if moved < 1e-8:
-            break
-    return beliefs
-
-
-def _collected(
-    messages: Mapping[tuple[int, int], FloatArray], sizes: Mapping[int, int]
-) -> dict[int, FloatArray]:
-    beliefs = {variable: np.ones(size) for variable, size in sizes.items()}
-    for (_, variable), message in messages.items():
-        beliefs[variable] = _unit(beliefs[variable] * message)
-    return beliefs
-
-
-def _factor_message(
-    factor: Potential,
-    place: int,
-    target: int,
-    messages: Mapping[tuple[int, int], FloatArray],
-    beliefs: Mapping[int, FloatArray],
-) -> FloatArray:
-    scope, total = factor.scope, factor.values
-    for axis, variable in enumerate(scope):
-        if variable != target:
-            message = messages[place, variable]
-            rest = np.divide(
-                beliefs[variable], message, out=np.zeros_like(message), where=message > 0
-            )
-            total = total * rest.reshape([-1 if a == axis else 1 for a in range(len(scope))])
-    others = tuple(axis for axis, variable in enumerate(scope) if variable != target)
-    return _unit(total.sum(axis=others))
-
-
-def _unit(values: FloatArray) -> FloatArray:
-    total = values.sum()
-    return values / total if total > 0 else np.full_like(values, 1 / len(values))
-
-
 def _orders(table: Potential) -> IntArray:
     return np.zeros(table.values.shape, np.int64) if table.orders is None else table.orders
 
