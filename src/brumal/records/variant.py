@@ -343,7 +343,7 @@ def _idle(
         for leaf in overlay.leaves:
             where = overlay.where(leaf.written)
             if (
-                where in told
+                _is_told(where, told)
                 or leaf.path[-1] in MONEY_KEYS
                 or any(_overlap(leaf.path, path) for path in paths)
             ):
