@@ -257,7 +257,7 @@ def beliefs(draw: st.DrawFn, loci: int) -> Belief:
     return ((pairs[0], 1.0),) if len(pairs) == 1 else ((pairs[0], share), (pairs[1], 1 - share))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.data())
 def test_any_cross_against_full_enumeration(data: st.DataObject) -> None:
     sizes = data.draw(st.lists(st.integers(1, 2), min_size=1, max_size=3))

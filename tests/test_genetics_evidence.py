@@ -190,9 +190,20 @@ def cases(draw: st.DrawFn, names: tuple[str, ...] = tuple(NAMES)) -> Case:
     return Case(name, animals, morphs, clutches, members, seen)
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(cases())
 def test_any_pedigree_against_enumeration(case: Case) -> None:
+    same_as_enumerated(case)
+
+
+@pytest.mark.slow
+@settings(max_examples=3000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(cases())
+def test_any_pedigree_against_enumeration_at_length(case: Case) -> None:
+    same_as_enumerated(case)
+
+
+def same_as_enumerated(case: Case) -> None:
     expected = case.enumerated()
     found = infer(case.animals, case.morphs, case.clutches, SHOP)
     errors = [finding for finding in found.findings if finding.severity is Severity.ERROR]

@@ -64,7 +64,7 @@ def summed(factors: list[Potential], sizes: dict[int, int]) -> np.ndarray | None
     return table / table.sum()
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.booleans().flatmap(lambda orders: networks(orders=orders)))
 def test_marginals_and_joints_against_enumeration(network: Network) -> None:
     factors, sizes = network
@@ -115,9 +115,9 @@ def test_largest_table_is_known_beforehand() -> None:
 
 
 def test_long_products_do_not_underflow() -> None:
-    # 5000 factors of 1e-3 each would be 1e-15000 if multiplied as they are.
-    factors = [Potential((0, v), np.array([[1e-3, 1e-3], [1e-3, 2e-3]])) for v in range(1, 5001)]
-    sizes = dict.fromkeys(range(5001), 2)
+    # 2000 factors of 1e-3 each would be 1e-6000 if multiplied as they are.
+    factors = [Potential((0, v), np.array([[1e-3, 1e-3], [1e-3, 2e-3]])) for v in range(1, 2001)]
+    sizes = dict.fromkeys(range(2001), 2)
     tree = BucketTree(factors, plan_elimination((f.scope for f in factors), sizes))
     assert tree.possible
     assert math.isclose(tree.marginal(1).sum(), 1)

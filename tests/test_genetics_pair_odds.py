@@ -74,7 +74,7 @@ def summed(joint: Joint, places: tuple[int, ...]) -> Joint:
     return table
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(kin())
 def test_joints_against_enumeration(drawn: tuple[str, Inferred, Joint]) -> None:
     name, found, expected = drawn
@@ -97,7 +97,7 @@ def test_joints_against_enumeration(drawn: tuple[str, Inferred, Joint]) -> None:
         assert table == pytest.approx(summed(expected, (first, second)), abs=1e-11)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(kin())
 def test_all_animals_together_against_enumeration(drawn: tuple[str, Inferred, Joint]) -> None:
     name, found, expected = drawn
@@ -112,7 +112,7 @@ def test_all_animals_together_against_enumeration(drawn: tuple[str, Inferred, Jo
     assert table == pytest.approx(summed(expected, tuple(held)), abs=1e-12)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(kin())
 def test_crosses_of_kin_against_enumeration(drawn: tuple[str, Inferred, Joint]) -> None:
     name, found, expected = drawn
