@@ -41,18 +41,18 @@ class MergedCase:
 def cross(dam: Genotype, sire: Genotype, catalogue: Catalogue) -> Offspring:
     """Return the exact odds of the young of ``dam`` and ``sire``.
 
-    The parents' genotypes are taken to be independent of each other (for kin whose genotypes are
-    uncertain together see ``brumal.genetics.evidence.cross_pair``). A belief that leaves a parent's
-    sex open is conditioned on its role. Raises ``ValueError`` when the dam is certainly male or the
-    sire certainly female, ``KeyError`` for a linkage group that the catalogue does not hold.
+    The parents' genotypes are taken to be independent of each other (``pair_odds.cross_pair`` sees
+    to kin whose genotypes are uncertain together). A belief that leaves a parent's sex open is
+    conditioned on its role. Raises ``ValueError`` when the dam is certainly male or the sire
+    certainly female, ``KeyError`` for a linkage group that the catalogue does not hold.
     """
     found = []
     for group_id in sorted({SEX_GROUP, *dam.groups, *sire.groups}):
         group = catalogue.groups[group_id]
         odds = group_odds(
             group_id,
-            parent_belief(dam, group, Sex.FEMALE),
-            parent_belief(sire, group, Sex.MALE),
+            parent_belief(dam.groups.get(group_id), group, Sex.FEMALE),
+            parent_belief(sire.groups.get(group_id), group, Sex.MALE),
             group.recombination,
         )
         if odds is not None:
@@ -60,9 +60,11 @@ def cross(dam: Genotype, sire: Genotype, catalogue: Catalogue) -> Offspring:
     return Offspring(tuple(found))
 
 
-def parent_belief(parent: Genotype, group: LinkageGroup, role: Sex) -> Belief:
-    """Return what is believed of a parent at ``group``, given that it is the dam or the sire."""
-    belief = parent.groups.get(group.id)
+def parent_belief(belief: Belief | None, group: LinkageGroup, role: Sex) -> Belief:
+    """Return what is believed of a parent at ``group``, given that it is the dam or the sire.
+
+    ``None`` stands for a group at which the parent is certainly wild type.
+    """
     if belief is None:
         return ((wild_pair(group, role), 1.0),)
     return _of_sex(belief, role) if group.id == SEX_GROUP else belief
