@@ -67,13 +67,17 @@ async function look(file, name, { width, colorScheme }) {
   await page.close();
 }
 
-/** Name what is wider than its place, or than the page. */
+/** Name what is wider than the page, and what is wider than its own place. */
 function stickingOut() {
-  const edge = document.documentElement.clientWidth + 0.5;
-  const wide = [...document.querySelectorAll("body *")].filter((each) => {
-    const box = each.getBoundingClientRect();
-    const away = box.right < 0;
-    return !away && box.width > 0 && box.right > edge && !each.closest("svg");
-  });
-  return wide.slice(0, 5).map((each) => `${each.tagName} ${each.className} ${each.innerText ?? ""}`.slice(0, 120));
+  const page = document.documentElement;
+  const seen = (each) => each.getBoundingClientRect().right >= 0 && !each.closest("svg, .wide");
+  const wide = [...document.querySelectorAll("body *")].filter(
+    (each) =>
+      seen(each) &&
+      (each.getBoundingClientRect().right > page.clientWidth + 0.5 ||
+        (getComputedStyle(each).display !== "inline" && each.scrollWidth > each.clientWidth + 1)),
+  );
+  const named = wide.map((each) => `${each.tagName} ${each.className} ${each.innerText ?? ""}`);
+  if (page.scrollWidth > page.clientWidth) named.unshift(`the page: ${page.scrollWidth}`);
+  return named.slice(0, 5).map((each) => each.slice(0, 120));
 }

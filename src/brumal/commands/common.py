@@ -7,12 +7,15 @@ import sys
 from collections.abc import Iterable, Mapping
 from enum import IntEnum
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
+from rich.text import Text
 
 from brumal.pipeline import Prepared, prepare
 from brumal.records.faults import Fault, Severity
 from brumal.report.output import write_results
+from brumal.report.words import visible
 
 
 class Exit(IntEnum):
@@ -24,10 +27,18 @@ class Exit(IntEnum):
     NOT_PROVEN = 3
 
 
+class _Screen(Console):
+    """A console on which no control character from the keeper's files reaches the terminal."""
+
+    def render_str(self, text: str, **options: Any) -> Text:
+        """Make control characters visible before anything is laid out."""
+        return super().render_str(visible(text, kept="\n\t"), **options)
+
+
 def console(stderr: bool = False) -> Console:
     """Return a console that wraps at the terminal's width, 80 columns where there is none."""
     stream = sys.stderr if stderr else sys.stdout
-    return Console(
+    return _Screen(
         file=stream,
         width=None if stream.isatty() else 80,
         highlight=False,

@@ -13,8 +13,7 @@ from brumal.forecast.dates import ClutchDates, clutch_dates, window
 from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
 from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
 from brumal.insight.diary import ClutchOutlook, Task, diary
-from brumal.pedigree.paths import paths_between
-from brumal.pedigree.relationship import relationship
+from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan, PlannedPair
 from brumal.records.animals import Sex
@@ -29,22 +28,11 @@ WEIGHT_RULES = ("weight", "recovered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PairKin:
-    """Kinship of one pair: F of its young, the closest relationship and the common ancestors."""
-
-    dam: str
-    sire: str
-    F: float
-    words: str
-    ancestors: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
     """A plan carried through the year.
 
     ``clutches`` are in the order of ``Plan.pairs``; ``short`` are pairs the calendar cannot give
-    their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that only
+    their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that
     the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
     weight stands close to what is asked, the resting before the breeding. ``animals`` holds every
     animal of the collection by id.
@@ -54,8 +42,8 @@ class Outlook:
     short: tuple[ShortOfVisits, ...]
     tasks: tuple[Task, ...]
     weeks: tuple[WeekLoad, ...]
-    chosen: tuple[PairKin, ...]
-    refused: tuple[PairKin, ...]
+    chosen: tuple[KinPair, ...]
+    refused: tuple[KinPair, ...]
     refused_count: int
     near: tuple[Readiness, ...]
     animals: Mapping[str, Readiness]
@@ -92,8 +80,14 @@ def look_ahead(prepared: Prepared, plan: Plan) -> Outlook:
         short=calendar.short,
         tasks=diary(clutches, [one.animal.id for one in resting], settings.season, settings.checks),
         weeks=week_loads(_expected(prepared, plan.pairs, dates), settings.box),
-        chosen=tuple(_kin(prepared, p.dam, p.sire, p.F) for p in plan.pairs if p.F > 0),
-        refused=tuple(_kin(prepared, dam, sire, F) for F, dam, sire in refused[:MOST_REFUSED]),
+        chosen=tuple(
+            examine_pair(prepared.pedigree, pair.dam, pair.sire)
+            for pair in plan.pairs
+            if pair.F > 0
+        ),
+        refused=tuple(
+            examine_pair(prepared.pedigree, dam, sire) for _, dam, sire in refused[:MOST_REFUSED]
+        ),
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
         animals=animals,
@@ -144,15 +138,3 @@ def _refused(prepared: Prepared, found: Sequence[Readiness]) -> list[tuple[float
     ]
     over = [pair for pair in pairs if pair[0] > cap + ROUNDING]
     return sorted(over, key=lambda pair: (-pair[0], pair[1], pair[2]))
-
-
-def _kin(prepared: Prepared, dam: str, sire: str, F: float) -> PairKin:  # noqa: N803
-    """Gather the words for a pair; a source of stated kinship names both founders."""
-    sources = paths_between(prepared.pedigree, dam, sire).sources
-    return PairKin(
-        dam=dam,
-        sire=sire,
-        F=F,
-        words=relationship(prepared.pedigree, dam, sire).words,
-        ancestors=tuple(" and ".join(prepared.label(end) for end in s.ends) for s in sources),
-    )

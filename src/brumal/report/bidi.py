@@ -8,21 +8,25 @@ from collections.abc import Callable, Iterable
 
 from markupsafe import Markup, escape
 
-_TURNING = frozenset({"R", "AL", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "FSI", "PDF", "PDI"})
+from brumal.report.words import visible
+
+_TURNING = frozenset({"R", "AL"})
 
 
 def isolator(names: Iterable[str]) -> Callable[[str], Markup]:
     """Return a function that escapes a text and sets apart each of ``names`` that turns direction.
 
-    A name of right-to-left letters, or with marks that change the direction, stands in a ``bdi``
-    element: neither its neighbours nor the rest of the line move (Unicode Standard Annex 9).
+    A name of right-to-left letters stands in a ``bdi`` element: neither its neighbours nor the
+    rest of the line move (Unicode Standard Annex 9). Marks that turn the direction are shown.
     """
-    turning = sorted({name for name in names if turns(name)}, key=lambda name: (-len(name), name))
+    found = {visible(name) for name in names if turns(name)}
+    turning = sorted(found, key=lambda name: (-len(name), name))
     if not turning:
-        return escape
+        return lambda text: escape(visible(text))
     pattern = re.compile("|".join(re.escape(name) for name in turning))
 
     def told(text: str) -> Markup:
+        text = visible(text)
         parts = []
         end = 0
         for found in pattern.finditer(text):
@@ -34,5 +38,5 @@ def isolator(names: Iterable[str]) -> Callable[[str], Markup]:
 
 
 def turns(name: str) -> bool:
-    """Say whether a name holds letters or marks that change the direction of writing."""
+    """Say whether a name holds letters that are written from right to left."""
     return any(unicodedata.bidirectional(letter) in _TURNING for letter in name)

@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from brumal import __version__
 from brumal.report.svg import Picture
+from brumal.report.words import visible
 
 
 def render(template: str, **values: object) -> str:
@@ -33,9 +34,15 @@ def _environment() -> Environment:
         loader=PackageLoader("brumal.report"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_inert,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+
+
+def _inert(value: object) -> object:
+    """Show control characters of the keeper's texts; escaping follows."""
+    return visible(value, kept="\n") if type(value) is str else value
 
 
 @cache

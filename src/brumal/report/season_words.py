@@ -8,7 +8,8 @@ from datetime import date
 from brumal.forecast.dates import Window
 from brumal.forecast.occupancy import WeekLoad
 from brumal.insight.diary import Task, TaskKind
-from brumal.insight.outlook import Outlook, PairKin
+from brumal.insight.outlook import Outlook
+from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan
 from brumal.report.words import inbreeding
 
@@ -103,17 +104,19 @@ def task_note(task: Task, names: Mapping[str, str]) -> str:
     return " ".join(told)
 
 
-def kin_line(kin: PairKin) -> str:
-    """Say how a pair is related and through whom."""
-    via = f", through {'; '.join(kin.ancestors)}" if kin.ancestors else ""
-    return f"{kin.words}{via}"
+def kin_line(kin: KinPair) -> str:
+    """Say how closely a pair is related and through whom."""
+    through = "; ".join(
+        " and ".join(kin.names[end] for end in source.ends) for source in kin.paths.sources
+    )
+    return f"F {inbreeding(kin.phi)}, {kin.relation.words}, through {through}"
 
 
-def refused_by_dam(kins: Sequence[PairKin]) -> list[tuple[str, list[PairKin]]]:
+def refused_by_dam(kins: Sequence[KinPair]) -> list[tuple[str, list[KinPair]]]:
     """Group refused pairs by female, the closest first."""
-    groups: dict[str, list[PairKin]] = {}
+    groups: dict[str, list[KinPair]] = {}
     for kin in kins:
-        groups.setdefault(kin.dam, []).append(kin)
+        groups.setdefault(kin.one.id, []).append(kin)
     return list(groups.items())
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from xml.etree import ElementTree as Xml
 
+from brumal.report.words import visible
+
 
 class Picture:
     """One SVG picture with a title and a description for screen readers.
@@ -23,8 +25,8 @@ class Picture:
                 "class": "picture",
             },
         )
-        Xml.SubElement(self.root, "title").text = title
-        Xml.SubElement(self.root, "desc").text = description
+        Xml.SubElement(self.root, "title").text = visible(title)
+        Xml.SubElement(self.root, "desc").text = visible(description)
 
     def add(self, tag: str, text: str | None = None, **attributes: str | float) -> Xml.Element:
         """Add an element; ``class_`` and ``stroke_width`` become ``class`` and ``stroke-width``."""
@@ -33,7 +35,7 @@ class Picture:
             for key, value in attributes.items()
         }
         element = Xml.SubElement(self.root, tag, named)
-        element.text = text
+        element.text = None if text is None else visible(text)
         return element
 
     def text(

@@ -30,20 +30,24 @@ def inbreeding(coefficient: float) -> str:
     return "0" if coefficient == 0 else f"{coefficient:.4f}"
 
 
-def visible(text: str) -> str:
-    """Show control characters as their Unicode pictures (a bell as U+2407), so that none acts.
+def visible(text: str, kept: str = "") -> str:
+    """Show control characters, so that none acts: a bell as its picture U+2407, others as U+FFFD.
 
-    Tabs and line breaks become spaces.
+    Tabs and line breaks become spaces, save those in ``kept``. Marks that turn the direction of
+    all that follows count as control characters; letters of any direction stay.
     """
-    return "".join(_shown(letter) for letter in text)
+    return "".join(letter if letter in kept else _shown(letter) for letter in text)
 
 
 def _shown(letter: str) -> str:
+    code = ord(letter)
     if letter in "\t\n\r":
         return " "
-    code = ord(letter)
     if code < 0x20:
         return chr(0x2400 + code)
-    return (
-        "\N{REPLACEMENT CHARACTER}" if 0x7F <= code < 0xA0 or code in (0xFFFE, 0xFFFF) else letter
-    )
+    return "\N{REPLACEMENT CHARACTER}" if letter in _HIDDEN else letter
+
+
+_HIDDEN = frozenset(
+    map(chr, [*range(0x7F, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A), 0xFFFE, 0xFFFF])
+)
