@@ -179,9 +179,10 @@ def test_both_methods_agree_with_exact_fractions(
     pedigree = sound(animals, facts)
     wanted = data.draw(st.lists(st.sampled_from(pedigree.ids), min_size=1, unique=True))
     truth = exact(pedigree)
-    for strips_from in (0.0, np.inf):
+    for whole_up_to in (-1.0, np.inf):
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(kinship, "STRIPS_FROM", strips_from)
+            patch.setattr(kinship, "WHOLE_UP_TO", whole_up_to)
+            patch.setattr(kinship, "STRIPS_FROM", 0)
             block = kinship_block(pedigree, wanted)
         for a in wanted:
             for b in wanted:
@@ -266,8 +267,11 @@ def assert_as_sgkit(animals: list[Animal], block: int) -> None:
     whole = kinship_block(pedigree, names).matrix
     assert np.abs(whole - expected).max() < 1e-14
     youngest = np.arange(len(names) - block, len(names))
-    few = kinship_block(pedigree, names[-block:]).matrix
-    assert np.abs(few - expected[np.ix_(youngest, youngest)]).max() < 1e-14
+    for whole_up_to in (-1, len(names)):  # by strips, and by the matrix of all ancestors
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(kinship, "WHOLE_UP_TO", whole_up_to)
+            few = kinship_block(pedigree, names[-block:]).matrix
+        assert np.abs(few - expected[np.ix_(youngest, youngest)]).max() < 1e-14
 
 
 @pytest.mark.parametrize("seed", range(4))

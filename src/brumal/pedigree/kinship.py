@@ -1,7 +1,7 @@
 """Kinship (coancestry) and inbreeding, exact, for the animals that are asked for.
 
-Two ways lead to the same figures: ``tabular`` fills the whole matrix, and where a few animals are
-wanted out of many ancestors, ``strips`` never writes it down.
+Two ways lead to the same figures: ``tabular`` fills the matrix of the animals wanted and all their
+ancestors; ``strips`` never writes it down, for ancestors so many that it would fill the memory.
 
 Unknown parents are founders of their own, not inbred and unrelated to everyone.
 """
@@ -19,8 +19,10 @@ from brumal.pedigree.lineage import Floats, ancestry, lineage_of
 from brumal.pedigree.strips import strip_kinship
 from brumal.pedigree.tabular import whole_kinship
 
-#: The strips pay once the ancestors outnumber the animals wanted by this factor.
-STRIPS_FROM = 3
+#: Up to so many animals with their ancestors the whole matrix is the faster way (512 MB at most).
+WHOLE_UP_TO = 8000
+#: Beyond that, strips save memory where the ancestors outnumber the animals wanted so many times.
+STRIPS_FROM = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,7 +65,7 @@ def kinship_block(pedigree: Pedigree, ids: Iterable[str] | None = None) -> Kinsh
     members = ancestry(pedigree, rows)
     line = lineage_of(pedigree, members)
     places = np.searchsorted(members, rows)
-    if len(members) > STRIPS_FROM * len(rows):
+    if len(members) > max(WHOLE_UP_TO, STRIPS_FROM * len(rows)):
         matrix = strip_kinship(line, places)
     else:
         matrix = whole_kinship(line)
