@@ -16,7 +16,7 @@ from brumal.pedigree.summary import KinSummary, PairKin
 from brumal.records.settings import Settings
 from brumal.report import kin_words as words
 from brumal.report.csv_cells import inert
-from brumal.report.kin_heat import heat_picture
+from brumal.report.kin_heat import heat_picture, pool_line
 from brumal.report.kin_pictures import arcs_picture, lines_picture
 from brumal.report.page import picture, render
 
@@ -106,6 +106,7 @@ def collection_page(
         season=season,
         outside=outside,
         order=ordered.ids,
+        pool_line=pool_line(len(ordered.ids)),
         heat=picture(heat_picture(ordered, names)),
     )
 
