@@ -84,8 +84,14 @@ def prepare(folder: Path) -> Prepared:
     return prepare_records(records, faults)
 
 
-def prepare_records(records: SeasonRecords, faults: Iterable[Fault] = ()) -> Prepared:
-    """Prepare records already read; raises :class:`InputError` with every fault found."""
+def prepare_records(
+    records: SeasonRecords, faults: Iterable[Fault] = (), like: Prepared | None = None
+) -> Prepared:
+    """Prepare records already read; raises :class:`InputError` with every fault found.
+
+    Genotypes and kinship are taken over from a season prepared before (``like``) where nothing
+    that they rest on differs; the outcome is the same.
+    """
     found = list(faults)
     genes_file = records.files.get("genes", "genes.yaml")
     catalogue, gene_faults = load_catalogue(records.own_genes, genes_file)
@@ -100,10 +106,16 @@ def prepare_records(records: SeasonRecords, faults: Iterable[Fault] = ()) -> Pre
     found += [*pedigree_found, *kin_faults(records.settings.kin, pedigree)]
     found += rule_setting_faults(records)
     _stop_on_errors(found)
-    inferred = infer(records.animals, morphs, young, catalogue)
+    known = like if like is not None and _same_lines(records, like.records) else None
+    inferred = known.inferred if known else infer(records.animals, morphs, young, catalogue)
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
     own = [animal.id for animal in records.animals if animal.status is not Status.OUTSIDE]
+    same_kin = (
+        known is not None
+        and known.records.settings.kin == records.settings.kin
+        and known.kinship.ids == tuple(own)
+    )
     rules = rule_context(records)
     return Prepared(
         records=records,
@@ -112,11 +124,24 @@ def prepare_records(records: SeasonRecords, faults: Iterable[Fault] = ()) -> Pre
         wishes=wishes,
         inferred=inferred,
         pedigree=pedigree,
-        kinship=kinship_block(pedigree, own),
+        kinship=known.kinship if known and same_kin else kinship_block(pedigree, own),
         rules=rules,
         forecasts=forecast_clutches(records, rules.series),
         faults=errors_first(found),
     )
+
+
+def _same_lines(one: SeasonRecords, two: SeasonRecords) -> bool:
+    """Say whether pedigree, looks and clutches are the same: what genotypes are inferred from."""
+    if one.clutches != two.clutches or one.own_genes != two.own_genes:
+        return False
+    if one.settings.dates.incubation != two.settings.dates.incubation:
+        return False
+    lines = [
+        [(a.id, a.name, a.sex, a.hatched, a.dam, a.sire, a.morph, a.row) for a in each.animals]
+        for each in (one, two)
+    ]
+    return lines[0] == lines[1]
 
 
 def _stop_on_errors(found: list[Fault]) -> None:
