@@ -20,8 +20,17 @@ def plan_season(
     progress: Progress | None = None,
 ) -> Plan:
     """Return the season's plan; an impossible season is an ordinary answer with its clashes."""
+    return plan_found(prepared, find_candidates(prepared), options, progress)
+
+
+def plan_found(
+    prepared: Prepared,
+    found: Candidates,
+    options: SolveOptions | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Return the plan of a season whose candidates are found already; see ``plan_season``."""
     options = options or SolveOptions()
-    found = find_candidates(prepared)
     problem = problem_of(prepared, found)
     clashes = lock_clashes(prepared, found)
     if clashes:
