@@ -11,3 +11,11 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for marker in ("slow", "benchmark"):
             if marker in item.keywords and marker not in asked:
                 item.add_marker(pytest.mark.skip(reason=f"run with `pytest -m {marker}`"))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say loudly what was skipped because a program is missing."""
+    for report in terminalreporter.getreports("skipped"):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else ""
+        if "NOT CHECKED" in reason:
+            terminalreporter.write_line(f"{report.nodeid}: {reason}", red=True, bold=True)

@@ -78,7 +78,7 @@ def hostile_season(folder: Path) -> Path:
     """Write a season whose names, ids and notes all try something."""
     rows = []
     for number, name in enumerate(HOSTILE):
-        rows.append(_row(f"F{number}", name, "female", "Pastel", 1900 if number < 6 else 1300))
+        rows.append(_row(f"F{number}", name, "female", "Pastel", 1900 if number < 7 else 1300))
         rows.append(_row(f"M{number}", name, "male", "Clown", 900))
     rows.append(_row("=1+2", "@SUM(1)", "female", "Mojave", 1800))
     rows.append(_row("F9", "kin", "female", "Mojave het Clown", 1800, "=1+2", "M0"))
@@ -99,7 +99,8 @@ def hostile_season(folder: Path) -> Path:
     (folder / "season.yaml").write_text(
         f"season: {{name: '{SEASON_NAME}', pair_from: 2026-12-01, pair_to: 2027-03-31}}\n"
         "currency: '=€<i>'\n"
-        "limits: {boxes: 6, tubs: 40}\n"
+        "limits: {boxes: 9, tubs: 60}\n"
+        f"locks: {{must_pair: [{', '.join(f'[F{n}, M{n}]' for n in range(7))}, ['=1+2', M7]]}}\n"
         "values: {base: 40, wanted: [{morph: Clown, value: 200, chance: 0.1}]}\n",
         encoding="utf-8",
     )

@@ -105,7 +105,7 @@ def _draw_projection(
     x, y, end = scale.x(start), scale.y(level_g), scale.x(coming.on)
     low, high = scale.y(coming.low), scale.y(coming.high)
     wedge = f"M {x:.2f} {y:.2f} L {end:.2f} {high:.2f} L {end:.2f} {low:.2f} Z"
-    picture.add("path", d=wedge, class_="wash")
+    picture.add("path", d=wedge, class_="band")
     middle = f"M {x:.2f} {y:.2f} L {end:.2f} {scale.y(coming.grams):.2f}"
     picture.add("path", d=middle, class_="one", stroke_dasharray="1 3")
 

@@ -1,0 +1,152 @@
+"""The plan carried through the year, against the plan and the forecasts it stands on."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date, timedelta
+from itertools import pairwise
+
+import pytest
+
+from brumal.forecast.clutch import clutch_for
+from brumal.forecast.dates import Window, clutch_dates
+from brumal.forecast.rounds import Visit
+from brumal.insight.diary import ClutchOutlook, Task, TaskKind, diary
+from brumal.pedigree.kinship import kinship_block
+from brumal.records.settings import Checks, SeasonDates
+from season_outputs import demo
+
+DAY = date(2026, 12, 1)
+SEASON = SeasonDates(name="x", pair_from=DAY, pair_to=date(2027, 1, 31))
+
+
+def span(first: int, last: int) -> Window:
+    return Window(
+        early=DAY + timedelta(first),
+        middle=DAY + timedelta((first + last) // 2),
+        late=DAY + timedelta(last),
+    )
+
+
+def clutch(dam: str, sire: str, *starts: int) -> ClutchOutlook:
+    visits = tuple(
+        Visit(
+            male=sire,
+            female=dam,
+            start=DAY + timedelta(at),
+            end=DAY + timedelta(at + 2),
+            number=number,
+        )
+        for number, at in enumerate(starts, start=1)
+    )
+    return ClutchOutlook(
+        dam=dam,
+        sire=sire,
+        visits=visits,
+        ovulation=span(40, 60),
+        laying=span(85, 105),
+        hatching=span(143, 163),
+    )
+
+
+def of_kind(tasks: tuple[Task, ...], kind: TaskKind) -> list[Task]:
+    return [task for task in tasks if task.kind is kind]
+
+
+def test_the_diary_of_two_pairs_of_one_male() -> None:
+    pairs = [clutch("F1", "M1", 0, 17), clutch("F2", "M1", 7)]
+    tasks = diary(pairs, ["F9"], SEASON, Checks(weigh_every_days=30, after_laying_days=10))
+    assert [(task.start - DAY).days for task in of_kind(tasks, TaskKind.VISIT)] == [0, 7, 17]
+    before = of_kind(tasks, TaskKind.BEFORE_PAIRING)
+    assert [(task.animals, (task.start - DAY).days) for task in before] == [
+        (("F1", "M1"), -1),
+        (("F2", "M1"), 6),
+    ]
+    (after,) = of_kind(tasks, TaskKind.AFTER_ROUNDS)
+    assert (after.subject, (after.start - DAY).days) == ("M1", 19 + 7)
+    # Females are weighed until they may have ovulated (day 40), the others to the window's end.
+    weighed = of_kind(tasks, TaskKind.WEIGH)
+    assert [((task.start - DAY).days, task.animals) for task in weighed] == [
+        (0, ("F1", "F2", "M1", "F9")),
+        (30, ("F1", "F2", "M1", "F9")),
+        (60, ("M1", "F9")),
+    ]
+    laid = of_kind(tasks, TaskKind.AFTER_LAYING)
+    assert {(task.start - DAY).days for task in laid} == {95 + 10}
+
+
+def test_entries_are_named_apart_whatever_their_dates() -> None:
+    tasks = demo()[2].tasks
+    named = Counter((task.kind, task.subject, task.number) for task in tasks)
+    assert set(named.values()) == {1}
+    assert all(one.start <= other.start for one, other in pairwise(tasks))
+
+
+def test_the_demo_pairs_have_visits_and_windows_in_order() -> None:
+    prepared, plan, outlook = demo()
+    season = prepared.records.settings.season
+    assert [(c.dam, c.sire) for c in outlook.clutches] == [(p.dam, p.sire) for p in plan.pairs]
+    assert not outlook.short
+    for clutch in outlook.clutches:
+        assert clutch.visits
+        assert all(season.pair_from <= v.start <= v.end <= season.pair_to for v in clutch.visits)
+        met = clutch.visits[0].start
+        assert met < clutch.ovulation.early < clutch.laying.early < clutch.hatching.early
+        least = prepared.records.settings.dates
+        assert clutch.laying.early >= met + timedelta(least.to_ovulation[0] + least.to_lay[0])
+
+
+def test_eggs_of_a_week_are_what_each_clutch_should_have_in_it() -> None:
+    """A sum over pairs: goes x eggs x the chance of being between laying and hatching."""
+    prepared, plan, outlook = demo()
+    visits = {clutch.dam: clutch.visits[0].start for clutch in outlook.clutches}
+    for week in outlook.weeks[::5]:
+        expected = 0.0
+        for pair in plan.pairs:
+            forecast = clutch_for(
+                prepared.forecasts, prepared.animals[pair.dam], prepared.animals[pair.sire]
+            )
+            dates = clutch_dates(visits[pair.dam], prepared.records.settings.dates)
+            laid = dates.laying.by(week.monday + timedelta(6))
+            gone = dates.hatching.by(week.monday - timedelta(1))
+            expected += forecast.goes * forecast.eggs * (laid - gone)
+        assert week.eggs.mean == pytest.approx(expected, abs=1e-9)
+        assert week.eggs.low <= week.eggs.mean + 1 and week.eggs.mean <= week.eggs.high + 1
+
+
+def test_refused_pairs_are_those_above_the_cap_the_closest_first() -> None:
+    prepared, plan, outlook = demo()
+    resting = {rest.id for rest in plan.resting if rest.by == "rule"}
+    idle = {male.id for male in plan.males if male.reasons}
+    phi = kinship_block(prepared.pedigree).phi
+    cap = prepared.records.settings.limits.max_F
+    own = [name for name in prepared.kinship.ids if name not in resting | idle]
+    over = {
+        (dam, sire)
+        for dam in own
+        for sire in own
+        if prepared.animals[dam].sex == "female"
+        and prepared.animals[sire].sex == "male"
+        and phi(dam, sire) > cap
+    }
+    assert over <= {(kin.one.id, kin.other.id) for kin in outlook.refused}
+    assert outlook.refused_count == len(outlook.refused)
+    assert all(kin.phi > cap for kin in outlook.refused)
+    assert all(one.phi >= other.phi for one, other in pairwise(outlook.refused))
+    assert {(kin.one.id, kin.other.id) for kin in outlook.chosen} == {
+        (pair.dam, pair.sire) for pair in plan.pairs if pair.F > 0
+    }
+
+
+def test_weights_shown_are_of_animals_that_wait_for_weight_or_breed_close_to_it() -> None:
+    _, plan, outlook = demo()
+    paired = {pair.dam for pair in plan.pairs} | {pair.sire for pair in plan.pairs}
+    waits = [one for one in outlook.near if one.failed]
+    breeds = [one for one in outlook.near if not one.failed]
+    assert list(outlook.near) == [*waits, *breeds]
+    assert waits and all(
+        {"weight", "recovered"} & {verdict.rule for verdict in one.failed} for one in waits
+    )
+    assert breeds and {one.animal.id for one in breeds} <= paired
+    shares = [one.series.last.grams / one.limit_g for one in breeds]  # type: ignore[union-attr,operator]
+    assert shares == sorted(shares)
