@@ -1,19 +1,19 @@
-"""What the young of a pair are worth: exact expectation over their genotypes.
+"""What hatchlings are worth: the price list, and linkage groups as prices see them.
 
 A hatchling is worth the highest total over the wanted entries that it satisfies (the base price is
 an entry that asks for nothing), each with the extras of the visuals and hets it does not name.
 Because an entry is satisfied locus by locus and extras add up locus by locus, the total of entry
 ``e`` for a hatchling with outcome ``s_g`` at each linkage group ``g`` is
-``value_e + sum_g worth_g[e, s_g]``, with minus infinity where ``s_g`` breaks the entry. The best
-entry is then a maximum over one small tensor a pair, and nothing is truncated: outcomes are merged
-only where every entry and every extra sees them alike.
+``sum_g worth_g[e, s_g]``, with minus infinity where ``s_g`` breaks the entry and the price by sex
+in the sex group. What an outcome adds under every entry alike (the total of the base entry,
+which names nothing) is taken out and only averaged; outcomes that no entry and no extra tells apart
+are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
 """
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +23,9 @@ from brumal.genetics.genotypes import (
     SEX_GROUP,
     WILD,
     AllelePair,
+    Belief,
     Diplotype,
     GroupOdds,
-    Offspring,
     Y,
 )
 from brumal.genetics.naming import diplotype_pairs, visuals_and_hets
@@ -45,63 +45,57 @@ class Entry:
     value: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Reduced:
-    """One linkage group as the price list sees it, outcomes that it cannot tell apart merged.
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcomes:
+    """What the young of some pairs may be at one linkage group, as the price list sees it.
 
-    ``worth[e, s]`` is what outcome ``s`` adds under entry ``e`` (minus infinity: entry broken);
-    ``sex[s]`` is the sex of outcome ``s`` (all zero outside the sex group); ``cases`` pairs each
-    weight with the probabilities of the outcomes, shape (outcomes,).
+    ``worth[e, s]`` is what outcome ``s`` adds under entry ``e`` beyond what it adds under the base
+    entry (minus infinity: entry broken), ``sex[s]`` its sex (all zero outside the sex group) and
+    ``reach`` the entries, as bits, that some outcome leaves open.
     """
 
     worth: Array
     sex: NDArray[np.intp]
-    cases: tuple[tuple[float, Array], ...]
+    reach: int
 
 
-@dataclass(frozen=True, slots=True)
-class HatchlingCase:
-    """Value of one hatchling, given what the parents are.
+@dataclass(frozen=True, slots=True, eq=False)
+class Reduced:
+    """Odds at one linkage group, outcomes that prices cannot tell apart merged.
 
-    ``mean`` and ``square`` are the first two moments of its value; ``taken[e, sex]`` is the chance
-    that it is of that sex and sold under entry ``e`` (entry 0 is the base price), and
-    ``fits[e]`` the chance that it satisfies entry ``e`` whether or not that is its best one.
+    ``weights``, shape (states, cases), are the chances of what the parents may be given each state
+    of the sire that is followed (one state where none is), and ``odds``, shape (states, cases,
+    outcomes), the odds of one young given each. ``place`` is the outcome of each diplotype and
+    ``common`` the expected worth of a young under the base entry.
     """
 
-    weight: float
-    mean: float
-    square: float
-    taken: Array
-    fits: Array
+    group: str
+    outcomes: Outcomes
+    weights: Array
+    odds: Array
+    place: Mapping[Diplotype, int]
+    common: float
 
 
-@dataclass(frozen=True, slots=True)
-class HatchlingValue:
-    """Value of one hatchling of a pair, as a mixture over what the parents may be."""
-
-    cases: tuple[HatchlingCase, ...]
-
-    @property
-    def mean(self) -> float:
-        """Expected value of one hatchling, in money."""
-        return float(sum(case.weight * case.mean for case in self.cases))
-
-
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class PriceList:
     """The keeper's prices ready for use; ``entries[0]`` is the base price.
 
-    Groups and pairs already seen are kept, since crosses share their ``GroupOdds`` objects and
-    many pairs differ only where no price looks.
+    ``tracked`` are (entry, sexes) whose young are counted, ``fitting`` entries whose young count
+    even when sold under another. ``whole`` keeps what is common to all entries on the sheets, so
+    that the moments are those of the whole value. What is worked out once is kept.
     """
 
     catalogue: Catalogue
     entries: tuple[Entry, ...]
     visual_extra: Mapping[str, float]
     het_extra: Mapping[str, float]
+    needing: Mapping[str, int]
+    tracked: tuple[tuple[int, tuple[int, ...]], ...] = ()
+    fitting: tuple[int, ...] = ()
+    whole: bool = False
     _groups: dict[int, tuple[GroupOdds, Reduced]] = field(default_factory=dict)
-    _alike: dict[bytes, Reduced] = field(default_factory=dict)
-    _pairs: dict[tuple[int, ...], HatchlingValue] = field(default_factory=dict)
+    _alike: dict[bytes, Outcomes] = field(default_factory=dict)
 
     @property
     def groups(self) -> frozenset[str]:
@@ -114,22 +108,32 @@ class PriceList:
         return frozenset(seen | {SEX_GROUP})
 
 
-def price_list(values: Values, wishes: tuple[Wish, ...], catalogue: Catalogue) -> PriceList:
+def price_list(
+    values: Values,
+    wishes: tuple[Wish, ...],
+    catalogue: Catalogue,
+    tracked: tuple[tuple[int, tuple[int, ...]], ...] = (),
+    fitting: tuple[int, ...] = (),
+    whole: bool = False,
+) -> PriceList:
     """Join the prices of ``season.yaml`` with its wishes, one a wanted entry, in order."""
     entries = [Entry(None, (values.base, values.base))]
     for wanted, wish in zip(values.wanted, wishes, strict=True):
         entries.append(Entry(wish, by_sex(wanted.value)))
+    needing: dict[str, int] = {}
+    for index, entry in enumerate(entries):
+        for group in _groups_needed(entry, catalogue):
+            needing[group] = needing.get(group, 0) | (1 << index)
     return PriceList(
         catalogue=catalogue,
         entries=tuple(entries),
         visual_extra=_by_gene(values.extra.visual, catalogue),
         het_extra=_by_gene(values.extra.het, catalogue),
+        needing=needing,
+        tracked=tracked,
+        fitting=fitting,
+        whole=whole,
     )
-
-
-def _by_gene(extras: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
-    """Key extras by canonical gene name, whatever spelling the keeper used."""
-    return {catalogue.names.get(fold(gene), gene): money for gene, money in extras.items()}
 
 
 def by_sex(value: float | BySex) -> tuple[float, float]:
@@ -142,89 +146,28 @@ def by_sex(value: float | BySex) -> tuple[float, float]:
     return (value, value)
 
 
-def hatchling_value(prices: PriceList, offspring: Offspring) -> HatchlingValue:
-    """Return the value of one hatchling of this pair, exactly."""
-    tables = [_reduced(prices, odds) for odds in offspring.groups]
-    sexed = next(i for i, odds in enumerate(offspring.groups) if odds.group == SEX_GROUP)
-    tables.insert(0, tables.pop(sexed))
-    present = frozenset(odds.group for odds in offspring.groups)
-    absent = tuple(not _needs(entry, prices.catalogue) <= present for entry in prices.entries)
-    key = (*absent, *sorted(id(table) for table in tables))
-    if key not in prices._pairs:
-        prices._pairs[key] = _value(tables, np.where(absent, _UNMET, 0.0))
-    return prices._pairs[key]
-
-
-def _value(tables: list[Reduced], absent: Array) -> HatchlingValue:
-    """Join the groups' tables, the sex group first; ``absent`` breaks entries out of reach."""
-    totals = absent[:, None]
-    for table in tables:
-        totals = (totals[:, :, None] + table.worth[:, None, :]).reshape(absent.size, -1)
-    best = np.argmax(totals, axis=0)
-    value = np.take_along_axis(totals, best[None, :], axis=0)[0]
-    sex = np.repeat(tables[0].sex, value.size // tables[0].sex.size)
-    met = np.isfinite(totals)
-    cases = [
-        _case(weight, probability, value, best, sex, met)
-        for weight, probability in _joint_cases(tables)
-    ]
-    return HatchlingValue(tuple(cases))
-
-
-def _case(
-    weight: float,
-    probability: Array,
-    value: Array,
-    best: NDArray[np.intp],
-    sex: NDArray[np.intp],
-    met: NDArray[np.bool_],
-) -> HatchlingCase:
-    taken = np.zeros(met.shape[0] * 2)
-    np.add.at(taken, best * 2 + sex, probability)
-    weighted = probability * value
-    return HatchlingCase(
-        weight=weight,
-        mean=float(weighted.sum()),
-        square=float(weighted @ value),
-        taken=taken.reshape(-1, 2),
-        fits=met @ probability,
-    )
-
-
-def _joint_cases(tables: list[Reduced]) -> list[tuple[float, Array]]:
-    """Every combination of the groups' cases with its joint outcome probabilities, flattened."""
-    cases = []
-    for chosen in itertools.product(*(table.cases for table in tables)):
-        weight, joint = 1.0, np.ones(1)
-        for case_weight, probability in chosen:
-            weight *= case_weight
-            joint = np.multiply.outer(joint, probability).reshape(-1)
-        cases.append((weight, joint))
-    return cases
-
-
-def _needs(entry: Entry, catalogue: Catalogue) -> frozenset[str]:
-    """Return the linkage groups that an entry asks something of."""
-    if entry.wish is None:
-        return frozenset()
-    loci = {need.locus for need in entry.wish.needs}
-    return frozenset(group.id for group in catalogue.groups.values() if loci & set(group.loci))
-
-
-def _reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
+def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
+    """Return the odds of one linkage group as prices see them; equal objects give equal ones."""
     seen = prices._groups.get(id(odds))
     if seen is None:
-        table = _reduce(prices, odds)
-        seen = (odds, prices._alike.setdefault(_print(table), table))
+        seen = (odds, _reduce(prices, odds))
         prices._groups[id(odds)] = seen
     return seen[1]
 
 
-def _print(table: Reduced) -> bytes:
-    """Return bytes that are equal just for tables that say the same."""
-    cases = [np.array([weight, *probability]).tobytes() for weight, probability in table.cases]
-    shape = np.array([*table.worth.shape, len(cases)]).tobytes()
-    return b"".join([shape, table.worth.tobytes(), table.sex.tobytes(), *cases])
+def by_state(base: Reduced, cases: Sequence[Sequence[tuple[float, Belief]]]) -> Reduced:
+    """Return the odds of ``base`` taken apart by state of the sire.
+
+    ``cases`` holds for each state the weights (summing to one) and odds of its cases, equally many
+    for all states; their young are among those of ``base``.
+    """
+    weights = np.array([[weight for weight, _ in state] for state in cases])
+    odds = np.zeros((*weights.shape, base.outcomes.sex.size))
+    for number, state in enumerate(cases):
+        for case, (_, outcomes) in enumerate(state):
+            for found, chance in outcomes:
+                odds[number, case, base.place[found]] += chance
+    return replace(base, weights=weights, odds=odds)
 
 
 def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
@@ -232,24 +175,56 @@ def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
     worths: list[Array] = []
     sexes: list[int] = []
     place: dict[Diplotype, int] = {}
+    common: dict[Diplotype, float] = {}
     for found in dict.fromkeys(d for case in odds.cases for d, _ in case.outcomes):
-        worth, sex = _worth(prices, odds.group, found)
+        worth, sex, common[found] = _worth(prices, odds.group, found)
         place[found] = columns.setdefault(worth.tobytes() + bytes([sex]), len(worths))
         if place[found] == len(worths):
             worths.append(worth)
             sexes.append(sex)
     cases: dict[bytes, tuple[float, Array]] = {}
+    expected = 0.0
     for case in odds.cases:
         probability = np.zeros(len(worths))
         for found, chance in case.outcomes:
             probability[place[found]] += chance
+            expected += case.weight * chance * common[found]
         weight, _ = cases.get(probability.tobytes(), (0.0, probability))
         cases[probability.tobytes()] = (weight + case.weight, probability)
-    return Reduced(np.array(worths).T.copy(), np.array(sexes, dtype=np.intp), tuple(cases.values()))
+    return Reduced(
+        group=odds.group,
+        outcomes=_canonical(prices, odds.group, np.array(worths).T.copy(), np.array(sexes)),
+        weights=np.array([[weight for weight, _ in cases.values()]]),
+        odds=np.stack([probability for _, probability in cases.values()])[None],
+        place=place,
+        common=expected,
+    )
 
 
-def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int]:
-    """Return what this diplotype adds under each entry (shape (entries,)) and its sex."""
+def _canonical(prices: PriceList, group: str, worth: Array, sex: NDArray[np.intp]) -> Outcomes:
+    open_ = np.isfinite(worth).any(axis=1)
+    reach = sum(1 << index for index in np.flatnonzero(open_).tolist())
+    return prices._alike.setdefault(content_key(group, worth, sex), Outcomes(worth, sex, reach))
+
+
+def content_key(group: str, worth: Array, sex: NDArray[np.intp]) -> bytes:
+    """Return bytes that are equal just for outcomes that say the same of the same group."""
+    return repr((group, worth.shape)).encode() + worth.tobytes() + sex.tobytes()
+
+
+def _groups_needed(entry: Entry, catalogue: Catalogue) -> frozenset[str]:
+    """Return the linkage groups that an entry asks something of."""
+    if entry.wish is None:
+        return frozenset()
+    loci = {need.locus for need in entry.wish.needs}
+    return frozenset(group.id for group in catalogue.groups.values() if loci & set(group.loci))
+
+
+def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
+    """Return what a diplotype adds under each entry beyond the base entry, its sex, and the base.
+
+    The first has shape (entries,). A price list kept whole counts the base with the entries.
+    """
     pairs = diplotype_pairs(group, found, prices.catalogue)
     extras = _extras(prices, pairs)
     sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
@@ -267,7 +242,14 @@ def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int]
         worth[index] = sum(money for gene, money in extras if gene not in named)
         if group == SEX_GROUP:
             worth[index] += entry.value[sex]
-    return worth, sex
+    if prices.whole:
+        return worth, sex, 0.0
+    return worth - worth[0], sex, float(worth[0])
+
+
+def _by_gene(extras: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
+    """Key extras by canonical gene name, whatever spelling the keeper used."""
+    return {catalogue.names.get(fold(gene), gene): money for gene, money in extras.items()}
 
 
 def _extras(prices: PriceList, pairs: Mapping[str, AllelePair]) -> list[tuple[str, float]]:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from brumal.forecast.clutch import ClutchForecast, clutch_for, young_table
-from brumal.forecast.value import HatchlingValue
+from brumal.forecast.clutch import ClutchForecast, clutch_for
 from brumal.genetics.welfare import welfare_risks
 from brumal.pipeline import Prepared
 from brumal.planner.pricing import Pricing, pricing_of
@@ -22,14 +21,12 @@ class Candidates:
     """All pairs that rules and locks leave open, and who is barred by what.
 
     ``verdicts`` holds every rule's verdict on each animal of the collection; ``barred`` the pairs
-    of animals that may breed but not with each other; ``values`` and ``clutches`` what each open
-    pair should bring.
+    of animals that may breed but not with each other; ``clutches`` the forecast of each open pair.
     """
 
     open: tuple[Candidate, ...]
     verdicts: Mapping[str, tuple[Verdict, ...]]
     barred: frozenset[Pair]
-    values: Mapping[Pair, HatchlingValue]
     clutches: Mapping[Pair, ClutchForecast]
     pricing: Pricing
 
@@ -43,19 +40,15 @@ def find_candidates(prepared: Prepared) -> Candidates:
     own = [a for a in prepared.records.animals if a.status is not Status.OUTSIDE]
     verdicts = {animal.id: judge_animal(animal, prepared.rules) for animal in own}
     open_pairs, barred = _meetings(prepared, own, verdicts)
-    pricing = pricing_of(prepared, {sire.id for _, sire in open_pairs})
-    values = {(dam.id, sire.id): pricing.value(dam, sire) for dam, sire in open_pairs}
-    clutches = {(d.id, s.id): clutch_for(prepared.forecasts, d, s) for d, s in open_pairs}
-    young = young_table([clutches[dam.id, sire.id] for dam, sire in open_pairs])
-    penalty = {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
+    clutches = {
+        (dam.id, sire.id): clutch_for(prepared.forecasts, dam, sire) for dam, sire in open_pairs
+    }
+    pricing = pricing_of(prepared)
+    penalties = {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
     return Candidates(
-        open=tuple(
-            pricing.candidate(clutches[d.id, s.id], values[d.id, s.id], law, penalty)
-            for (d, s), law in zip(open_pairs, young, strict=True)
-        ),
+        open=pricing.candidates(tuple(clutches.values()), penalties),
         verdicts=verdicts,
         barred=frozenset(barred),
-        values=values,
         clutches=clutches,
         pricing=pricing,
     )

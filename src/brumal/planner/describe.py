@@ -8,9 +8,11 @@ from collections import Counter
 from collections.abc import Sequence
 from importlib.metadata import version
 
+import numpy as np
 from pydantic import TypeAdapter
 
 from brumal import __version__
+from brumal.forecast.sheets import Shares
 from brumal.genetics.class_names import class_name
 from brumal.genetics.clutch_odds import visual_classes
 from brumal.pipeline import Prepared
@@ -30,6 +32,7 @@ from brumal.planner.plan import (
     Room,
     Target,
 )
+from brumal.planner.pricing import Pricing, deviation, none_chances, telling_prices
 from brumal.planner.problem import Array, Candidate, Problem
 from brumal.planner.solve import Solution, SolveOptions
 from brumal.planner.surplus import all_terms, plan_law, surplus
@@ -51,6 +54,7 @@ def describe(
 ) -> Plan:
     """Return the plan of a solution; without one it holds who may not breed, and the clashes."""
     settings = prepared.records.settings
+    telling = telling_prices(prepared, found.pricing)
     chosen = solution.chosen or ()
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
@@ -63,10 +67,10 @@ def describe(
         objective=round(solution.objective, 6) if solved else None,
         bound=round(solution.bound, 6) if solved else None,
         gap=round(solution.gap, 9) if solved else None,
-        pairs=tuple(_planned(prepared, found, problem, pair) for pair in pairs),
+        pairs=tuple(_planned(prepared, found, telling, problem, pair) for pair in pairs),
         resting=_resting(prepared, found, problem, solution, options),
         males=_males(prepared, found, problem, pairs),
-        targets=_targets(prepared, found, pairs),
+        targets=_targets(prepared, found, telling, pairs),
         money=_money(problem, chosen),
         room=_room(problem, chosen),
         inputs=_inputs(prepared, options),
@@ -77,19 +81,30 @@ def describe(
 
 
 def _planned(
-    prepared: Prepared, found: Candidates, problem: Problem, pair: Candidate
+    prepared: Prepared,
+    found: Candidates,
+    telling: Pricing,
+    problem: Problem,
+    pair: Candidate,
 ) -> PlannedPair:
     verdicts = [
         *found.verdicts.get(pair.dam, ()),
         *found.verdicts.get(pair.sire, ()),
         *pair_verdicts(prepared, pair.dam, pair.sire),
     ]
+    costs = prepared.records.settings.costs
     looks = visual_classes(prepared.cross(pair.dam, pair.sire), prepared.catalogue)
     return PlannedPair(
         dam=pair.dam,
         sire=pair.sire,
         value=pair.value,
-        sd=pair.sd,
+        sd=deviation(
+            found.clutches[pair.pair],
+            telling.shares(*pair.pair),
+            telling.weights(pair.sire),
+            costs.egg,
+            costs.hatchling,
+        ),
         goes=found.clutches[pair.pair].goes,
         eggs=pair.eggs,
         box_eggs=pair.box_eggs,
@@ -172,36 +187,39 @@ def _reasons(verdicts: Sequence[Verdict]) -> tuple[Reason, ...]:
 
 
 def _targets(
-    prepared: Prepared, found: Candidates, pairs: Sequence[Candidate]
+    prepared: Prepared, found: Candidates, telling: Pricing, pairs: Sequence[Candidate]
 ) -> tuple[Target, ...]:
-    targets: list[Target] = []
-    for entry, wanted in enumerate(prepared.records.settings.values.wanted, start=1):
-        expected = sum(
-            pair.young * case.weight * float(case.taken[entry].sum())
-            for pair in pairs
-            for case in found.values[pair.pair].cases
+    shares = {pair.pair: telling.shares(*pair.pair) for pair in pairs}
+    return tuple(
+        Target(
+            morph=wanted.morph,
+            need=wanted.need,
+            asked_chance=wanted.chance,
+            expected=sum(
+                pair.young * _mean_taken(telling, pair.sire, shares[pair.pair], number)
+                for pair in pairs
+            ),
+            chance=_chance_of_one(telling, found, number, pairs),
         )
-        targets.append(
-            Target(
-                morph=wanted.morph,
-                need=wanted.need,
-                asked_chance=wanted.chance,
-                expected=expected,
-                chance=_chance_of_one(found, entry, pairs),
-            )
-        )
-    return tuple(targets)
+        for number, wanted in enumerate(prepared.records.settings.values.wanted)
+    )
 
 
-def _chance_of_one(found: Candidates, entry: int, pairs: Sequence[Candidate]) -> float:
+def _mean_taken(telling: Pricing, sire: str, shares: Shares, number: int) -> float:
+    given = (shares.weights * shares.taken[number]).sum(axis=1)
+    return float(telling.weights(sire) @ given)
+
+
+def _chance_of_one(
+    telling: Pricing, found: Candidates, number: int, pairs: Sequence[Candidate]
+) -> float:
     """Return the chance of a young that satisfies an entry; a sire's clutches share his genes."""
     by_sire: dict[str, Array] = {}
     for pair in pairs:
-        none = found.pricing.none(entry, found.clutches[pair.pair])
-        by_sire[pair.sire] = by_sire.get(pair.sire, 1.0) * none
-    return 1.0 - math.prod(
-        float(found.pricing.weights(sire) @ none) for sire, none in by_sire.items()
-    )
+        young = found.clutches[pair.pair].young_pmf
+        none = none_chances(young, telling.shares(*pair.pair), number)
+        by_sire[pair.sire] = by_sire.get(pair.sire, np.ones(1)) * none
+    return 1.0 - math.prod(float(telling.weights(sire) @ none) for sire, none in by_sire.items())
 
 
 def _money(problem: Problem, chosen: Sequence[int]) -> Money:

@@ -18,20 +18,23 @@ def wanted_pairs(locks: Locks) -> tuple[Pair, ...]:
 
 
 def lock_clashes(prepared: Prepared, found: Candidates) -> tuple[Clash, ...]:
-    """Return a clash for each wanted pair that is not open, with what forbids it."""
-    open_pairs = {candidate.pair for candidate in found.open}
+    """Return a clash for each wanted pair that a rule or another lock forbids."""
+    locks = prepared.records.settings.locks
+    open_pairs = {candidate.pair for candidate in found.open} - set(locks.never_pair)
     return tuple(
         Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)))
-        for pair in wanted_pairs(prepared.records.settings.locks)
-        if pair not in open_pairs
+        for pair in wanted_pairs(locks)
+        if pair not in open_pairs or pair[0] in locks.sit_out
     )
 
 
 def _wish(prepared: Prepared, pair: Pair) -> Statement:
     names = f"{prepared.label(pair[0])} x {prepared.label(pair[1])}"
+    lock = lock_of(prepared.records.settings.locks)[pair]
+    said = "have been paired" if lock == "already_paired" else "must be paired"
     return Statement(
-        id=f"must_pair[{pair[0]} x {pair[1]}]",
-        words=f"locks.must_pair: {names} must be paired",
+        id=f"{lock}[{pair[0]} x {pair[1]}]",
+        words=f"locks.{lock}: {names} {said}",
         loosen="take the pair off the list",
     )
 
@@ -44,9 +47,11 @@ def _forbidding(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Stat
     if pair in locks.never_pair:
         said.append(_lock("never_pair", "the two are never paired"))
     other = dict(locks.already_paired).get(pair[0])
-    if other is not None:
+    if other is not None and other != pair[1]:
         met = f"{prepared.label(pair[0])} has already been paired with {prepared.label(other)}"
         said.append(_lock("already_paired", met))
+    if pair in locks.already_paired:
+        return tuple(said)
     for animal in pair:
         said += _failed(found.verdicts.get(animal, ()))
     if not said:

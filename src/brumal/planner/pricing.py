@@ -2,184 +2,226 @@
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.value import HatchlingValue, PriceList, hatchling_value, price_list
-from brumal.genetics.genotypes import Genotype
+from brumal.forecast.clutch import ClutchForecast, young_table
+from brumal.forecast.sheets import (
+    Shares,
+    Sheets,
+    expected_value,
+    groups_that_count,
+    hatchling_shares,
+)
+from brumal.forecast.value import FEMALE, MALE, Reduced, price_list
 from brumal.pipeline import Prepared
+from brumal.planner.pair_tables import PairTables, SireStates
 from brumal.planner.problem import Array, Candidate
 from brumal.planner.wish_terms import (
     ChanceCounted,
     Counted,
+    Thinning,
     chance_terms,
-    count_law,
     counted_terms,
-    none_chance,
 )
-from brumal.records.animals import Animal
 
-MOST_STATES = 64
-"""A sire with more possible genotypes than this, as wishes see them, is taken at his average."""
 _DECIMALS = 6
 """Money is rounded to this many decimals, so that equal pairs tie on every machine."""
+_BOTH = (FEMALE, MALE)
 
 
-@dataclass(frozen=True, slots=True)
-class SireStates:
-    """What an uncertain sire may be: weights, shape (states,), and the genotype of each state."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Priced:
+    """One pair on the way to a candidate: clutch, law of its hatchlings, odds, worth of one."""
 
-    weights: Array
-    genotypes: tuple[Genotype, ...]
+    clutch: ClutchForecast
+    young: Array
+    tables: tuple[Reduced, ...]
+    value: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, eq=False, kw_only=True)
 class Pricing:
-    """Prices, wishes and uncertain sires, ready to price any pair.
+    """Prices and wishes ready to price any pair.
 
-    ``averaged`` names the sires of too many possible genotypes to be followed one by one.
+    ``states`` holds what uncertain sires may be, where wishes can tell; ``averaged`` names the
+    sires of too many possible genotypes to be followed one by one.
     """
 
     prepared: Prepared
-    prices: PriceList
+    sheets: Sheets
+    tables: PairTables
     terms: tuple[Counted, ...]
     chances: tuple[ChanceCounted, ...]
-    states: Mapping[str, SireStates]
-    averaged: tuple[str, ...]
+    states: dict[str, SireStates] = field(default_factory=dict)
+    thinning: Thinning = field(default_factory=Thinning)
+    _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
-    def value(self, dam: Animal, sire: Animal) -> HatchlingValue:
-        """Return the value of one hatchling of a pair."""
-        return hatchling_value(self.prices, self.prepared.cross(dam.id, sire.id))
+    @property
+    def averaged(self) -> tuple[str, ...]:
+        """Return the sires whose clutches wishes take as less dependent than they are."""
+        return tuple(sorted(sire for sire, states in self.states.items() if states.averaged))
 
-    def candidate(
-        self,
-        clutch: ClutchForecast,
-        value: HatchlingValue,
-        young: Array,
-        penalties: Mapping[str, float],
-    ) -> Candidate:
-        """Join clutch and value of a pair; ``young`` is the distribution of its hatchlings."""
-        costs = self.prepared.records.settings.costs
+    def candidates(
+        self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
+    ) -> tuple[Candidate, ...]:
+        """Price all pairs; ``penalties`` is money that soft rules take off, by animal."""
+        pairs = [
+            Priced(clutch, young, tables, expected_value(self.sheets, tables))
+            for clutch, young in zip(clutches, young_table(clutches), strict=True)
+            for tables in [self.tables.of(clutch.dam, clutch.sire)]
+        ]
+        counting = self._find_states(pairs)
+        return tuple(
+            self._candidate(pair, counts, penalties)
+            for pair, counts in zip(pairs, counting, strict=True)
+        )
+
+    def _find_states(self, pairs: Sequence[Priced]) -> list[bool]:
+        """Follow each sire's genotypes where wishes can tell; say which pairs serve a wish."""
+        seen: dict[str, set[str]] = defaultdict(set)
+        counting = []
+        for pair in pairs:
+            groups = groups_that_count(self.sheets, pair.tables)
+            counting.append(groups is not None)
+            seen[pair.clutch.sire] |= groups or set()
+        self.states = {
+            sire: states
+            for sire, groups in sorted(seen.items())
+            if len((states := self.tables.states(sire, groups)).weights) > 1 or states.averaged
+        }
+        return counting
+
+    def _candidate(self, pair: Priced, counting: bool, penalties: Mapping[str, float]) -> Candidate:
+        clutch = pair.clutch
+        settings = self.prepared.records.settings
+        costs = settings.costs
         expected = clutch.expected_young
         laid = clutch.goes * clutch.eggs
-        money = expected * (value.mean - costs.hatchling) - costs.pairing - costs.egg * laid
-        given = self._given_sire(clutch.dam, clutch.sire, value)
+        money = expected * (pair.value - costs.hatchling) - costs.pairing - costs.egg * laid
         kinship = self.prepared.kinship.phi(clutch.dam, clutch.sire)
         penalty = (
-            penalties[clutch.dam]
-            + penalties[clutch.sire]
-            + self.prepared.records.settings.kin.penalty_per_F * kinship
+            penalties[clutch.dam] + penalties[clutch.sire] + settings.kin.penalty_per_F * kinship
         )
+        counts, none, extra = self._wishes(pair) if counting else ({}, {}, 0.0)
         return Candidate(
             dam=clutch.dam,
             sire=clutch.sire,
             value=round(money, _DECIMALS),
-            extra=round(expected * self._extra(value), _DECIMALS),
+            extra=round(extra, _DECIMALS),
             penalty=round(penalty, _DECIMALS),
             young=round(expected, 9),
             eggs=clutch.eggs,
             box_eggs=clutch.eggs_p90,
             F=kinship,
-            sd=_deviation(clutch, value, young, costs.egg, costs.hatchling),
-            counts=self._counts(given, young),
-            none=self._none(given, young),
+            counts=counts,
+            none=none,
         )
 
-    def none(self, entry: int, clutch: ClutchForecast) -> Array:
-        """Return the chance of no young that satisfies an entry, given each state of the sire."""
-        own = hatchling_value(self.prices, self.prepared.cross(clutch.dam, clutch.sire))
-        given = self._given_sire(clutch.dam, clutch.sire, own)
-        return np.array([none_chance(entry, value, clutch.young_pmf) for value in given])
+    def _wishes(self, pair: Priced) -> tuple[dict[int, Array], dict[int, Array], float]:
+        """Return counts and chances of none by wish, given each state of the sire, and the extra.
+
+        The extra is what holdbacks add while every wish is open.
+        """
+        shares = self.shares(pair.clutch.dam, pair.clutch.sire)
+        weights = self.weights(pair.clutch.sire)
+        counts: dict[int, Array] = {}
+        extra = 0.0
+        for number, counted in enumerate(self.terms):
+            if shares.taken[number].any():
+                counts[number] = self.thinning.laws(
+                    pair.young, shares.weights, shares.taken[number]
+                )
+                mean = weights @ counts[number] @ np.arange(pair.young.size)
+                extra += counted.full_extra * float(mean)
+        none = {
+            number: none_chances(pair.young, shares, number)
+            for number in range(len(self.chances))
+            if shares.fits[number].any()
+        }
+        return counts, none, extra
+
+    def shares(self, dam: str, sire: str) -> Shares:
+        """Return the shares of one hatchling of a pair, by state of the sire where he has any.
+
+        Pairs alike in what prices see share them.
+        """
+        states = self.states.get(sire)
+        tables = self.tables.of(dam, sire, states.groups if states else ())
+        key = tuple(id(table) for table in tables)
+        if key not in self._shares:
+            self._shares[key] = (tables, hatchling_shares(self.sheets, tables))
+        return self._shares[key][1]
 
     def weights(self, sire: str) -> Array:
         """Return the probabilities of a sire's possible genotypes, shape (states,)."""
         return self.states[sire].weights if sire in self.states else np.ones(1)
 
-    def _extra(self, value: HatchlingValue) -> float:
-        """Return what holdbacks add to one hatchling while every wish is open."""
-        return sum(
-            counted.full_extra * case.weight * counted.share(case)
-            for counted in self.terms
-            if counted.full_extra
-            for case in value.cases
-        )
 
-    def _given_sire(self, dam: str, sire: str, value: HatchlingValue) -> tuple[HatchlingValue, ...]:
-        """Return the value of a hatchling given each genotype the sire may have."""
-        states = self.states.get(sire)
-        if states is None:
-            return (value,)
-        return tuple(
-            hatchling_value(self.prices, self.prepared.cross_with(dam, genotype))
-            for genotype in states.genotypes
-        )
+def none_chances(young: Array, shares: Shares, number: int) -> Array:
+    """Return the chance of no young that satisfies fitting entry ``number``, shape (states,).
 
-    def _counts(self, given: tuple[HatchlingValue, ...], young: Array) -> dict[int, Array]:
-        laws = {
-            number: np.stack([count_law(counted, value, young) for value in given])
-            for number, counted in enumerate(self.terms)
-            if any(counted.share(case) for value in given for case in value.cases)
-        }
-        return {number: law for number, law in laws.items() if law[:, 1:].any()}
-
-    def _none(self, given: tuple[HatchlingValue, ...], young: Array) -> dict[int, Array]:
-        return {
-            number: np.array([none_chance(counted.entry, value, young) for value in given])
-            for number, counted in enumerate(self.chances)
-            if any(case.fits[counted.entry] for value in given for case in value.cases)
-        }
+    ``young`` is the distribution of the hatchlings of the pair.
+    """
+    missed = np.clip(1.0 - shares.fits[number], 0.0, 1.0)
+    none = missed[..., None] ** np.arange(young.size) @ young
+    total: Array = (shares.weights * none).sum(axis=1)
+    return total
 
 
-def pricing_of(prepared: Prepared, sires: Collection[str]) -> Pricing:
-    """Make prices and wishes ready; ``sires`` are those whose pairs will be priced."""
+def pricing_of(prepared: Prepared) -> Pricing:
+    """Make prices and wishes ready for the planner."""
     values = prepared.records.settings.values
-    prices = price_list(values, prepared.wishes, prepared.catalogue)
     terms, chances = counted_terms(values), chance_terms(values)
-    states: dict[str, SireStates] = {}
-    averaged: list[str] = []
-    for sire in sorted(sires) if terms or chances else ():
-        found = _states(prepared.genotypes[sire], prices.groups)
-        if found is None:
-            averaged.append(sire)
-        elif len(found.genotypes) > 1:
-            states[sire] = found
+    tracked = tuple((counted.entry, counted.sexes) for counted in terms)
+    fitting = tuple(counted.entry for counted in chances)
+    return _pricing(prepared, terms, chances, tracked, fitting)
+
+
+def telling_prices(prepared: Prepared, like: Pricing) -> Pricing:
+    """Make prices that track every wanted entry and whole values, to tell what a plan brings."""
+    entries = range(1, len(prepared.records.settings.values.wanted) + 1)
+    tracked = tuple((entry, _BOTH) for entry in entries)
+    pricing = _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
+    pricing.states = like.states
+    return pricing
+
+
+def _pricing(
+    prepared: Prepared,
+    terms: tuple[Counted, ...],
+    chances: tuple[ChanceCounted, ...],
+    tracked: tuple[tuple[int, tuple[int, ...]], ...],
+    fitting: tuple[int, ...],
+    whole: bool = False,
+) -> Pricing:
+    values = prepared.records.settings.values
+    prices = price_list(values, prepared.wishes, prepared.catalogue, tracked, fitting, whole)
     return Pricing(
         prepared=prepared,
-        prices=prices,
+        sheets=Sheets(prices),
+        tables=PairTables(prepared, prices, tuple(sorted(prices.groups))),
         terms=terms,
         chances=chances,
-        states=states,
-        averaged=tuple(averaged),
     )
 
 
-def _states(genotype: Genotype, groups: frozenset[str]) -> SireStates | None:
-    """Return every genotype the sire may have where prices look, ``None`` if there are too many."""
-    unsure = [g for g, belief in sorted(genotype.groups.items()) if g in groups and len(belief) > 1]
-    if math.prod(len(genotype.groups[group]) for group in unsure) > MOST_STATES:
-        return None
-    weights, genotypes = [], []
-    for choice in itertools.product(*(genotype.groups[group] for group in unsure)):
-        pinned = {group: ((found, 1.0),) for group, (found, _) in zip(unsure, choice, strict=True)}
-        weights.append(math.prod(chance for _, chance in choice))
-        genotypes.append(replace(genotype, groups={**genotype.groups, **pinned}))
-    return SireStates(np.array(weights), tuple(genotypes))
-
-
-def _deviation(
-    clutch: ClutchForecast, value: HatchlingValue, young: Array, per_egg: float, per_young: float
+def deviation(
+    clutch: ClutchForecast, shares: Shares, weights: Array, per_egg: float, per_young: float
 ) -> float:
     """Return the standard deviation of a pair's money, uncertain parents included.
+
+    ``weights`` are the chances of the sire's states, shape (states,).
 
     Income is a sum over a random number K of young that share their parents, less the cost of the
     eggs laid, of which a share hatches: Var = E[K] s2 + Var(K) m2 - 2 c m Cov(E, K) + c2 Var(E),
     averaged over what the parents may be, plus the variance of the means (law of total variance).
     """
+    young = clutch.young_pmf
     counts = np.arange(young.size)
     mean = float(young @ counts)
     spread = float(young @ counts**2) - mean**2
@@ -187,14 +229,11 @@ def _deviation(
     laid = clutch.goes * clutch.eggs
     laid_spread = clutch.goes * float(clutch.eggs_pmf @ eggs**2) - laid**2
     hatch = clutch.fertile * clutch.hatched
-    total, squares, means = 0.0, 0.0, 0.0
-    for case in value.cases:
-        each = case.mean - per_young
-        own = case.square - case.mean**2
-        total += case.weight * (
-            mean * own + spread * each**2 - 2 * per_egg * each * hatch * laid_spread
-        )
-        squares += case.weight * (mean * each) ** 2
-        means += case.weight * mean * each
-    total += per_egg**2 * laid_spread + squares - means**2
+    chances = (weights[:, None] * shares.weights).reshape(-1)
+    each = shares.mean.reshape(-1) - per_young
+    own = (shares.square - shares.mean**2).reshape(-1)
+    within = mean * own + spread * each**2 - 2 * per_egg * each * hatch * laid_spread
+    means = mean * each
+    between = float(chances @ means**2) - float(chances @ means) ** 2
+    total = float(chances @ within) + per_egg**2 * laid_spread + between
     return math.sqrt(max(total, 0.0))

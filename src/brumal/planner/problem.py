@@ -20,7 +20,7 @@ class Candidate:
     """One pairing that every rule allows.
 
     ``value`` is the expected money it brings with every young sold at full price, costs taken off;
-    ``sd`` its standard deviation; ``extra`` what holdbacks add while every wish is open, and
+    ``extra`` what holdbacks add while every wish is open, and
     ``penalty`` what soft rules take off. ``eggs`` is the expected clutch if she goes, ``box_eggs``
     the size at which incubator boxes are counted, ``young`` the expected hatchlings (the chance
     that she does not go included).
@@ -39,7 +39,6 @@ class Candidate:
     eggs: float
     box_eggs: float
     F: float = 0.0
-    sd: float = 0.0
     extra: float = 0.0
     penalty: float = 0.0
     counts: Mapping[int, Array] = field(default_factory=dict)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from brumal.forecast.value import FEMALE, MALE, HatchlingCase, HatchlingValue, by_sex
+from brumal.forecast.value import FEMALE, MALE, by_sex
 from brumal.planner.problem import Array, ChanceWish, WishTerm
 from brumal.records.settings import Keep, Values, Wanted
 
@@ -31,10 +31,6 @@ class Counted:
     entry: int
     sexes: tuple[int, ...]
     full_extra: float = 0.0
-
-    def share(self, case: HatchlingCase) -> float:
-        """Return the chance that one hatchling is counted."""
-        return float(case.taken[self.entry, list(self.sexes)].sum())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,40 +68,44 @@ def chance_terms(values: Values) -> tuple[ChanceCounted, ...]:
     )
 
 
-def count_law(counted: Counted, value: HatchlingValue, young: Array) -> Array:
-    """Return the probability of 0, 1, 2 ... counted young of a pair.
+class Thinning:
+    """Laws of how many young are counted, each being counted with a given chance.
 
-    ``young`` is the distribution of its hatchlings. Within a case of the parents the young are
-    independent; the cases are mixed after counting, not before.
+    The tables of chances already met are kept: a collection has few distinct ones.
     """
-    law = np.zeros(young.size)
-    for case in value.cases:
-        law += case.weight * thinned(young, counted.share(case))
-    return law
+
+    def __init__(self) -> None:
+        self._tables: dict[tuple[int, float], Array] = {}
+
+    def laws(self, young: Array, weights: Array, shares: Array) -> Array:
+        """Return the probability of 0, 1, 2 ... counted young of a pair, given each sire's state.
+
+        ``young`` is the distribution of its hatchlings; ``weights`` and ``shares`` have the shape
+        (states, cases), the result (states, most young + 1). Within a case of the parents the young
+        are independent, each counted with its share; cases are mixed after counting, not before.
+        """
+        distinct, place = np.unique(shares, return_inverse=True)
+        mix = np.zeros((shares.shape[0], distinct.size))
+        states = np.arange(shares.shape[0])[:, None]
+        np.add.at(mix, (states, place.reshape(shares.shape)), weights)
+        counted = np.stack([young @ self._table(young.size - 1, s) for s in distinct.tolist()])
+        laws: Array = mix @ counted
+        return laws
+
+    def _table(self, most: int, share: float) -> Array:
+        key = (most, share)
+        if key not in self._tables:
+            self._tables[key] = binomial_table(most, share)
+        return self._tables[key]
 
 
-def none_chance(entry: int, value: HatchlingValue, young: Array) -> float:
-    """Return the chance that a pair brings no young that satisfies an entry."""
-    numbers = np.arange(young.size)
-    return sum(
-        case.weight * float(young @ (1.0 - min(1.0, float(case.fits[entry]))) ** numbers)
-        for case in value.cases
-    )
-
-
-def thinned(young: Array, share: float) -> Array:
-    """Return the law of the young kept when each of a random number is kept with ``share``."""
-    most = young.size - 1
+def binomial_table(most: int, share: float) -> Array:
+    """Return P(k of n young are counted), shape (most + 1, most + 1), row n and column k."""
     kept = np.arange(most + 1)
     lost = np.maximum(kept[:, None] - kept[None, :], 0)
-    table = _binomials(most) * share ** kept[None, :] * (1.0 - share) ** lost
-    thin: Array = young @ table
-    return thin
-
-
-def _binomials(most: int) -> Array:
-    rows = [[float(math.comb(n, k)) for k in range(most + 1)] for n in range(most + 1)]
-    return np.array(rows)
+    ways = [[float(math.comb(n, k)) for k in range(most + 1)] for n in range(most + 1)]
+    table: Array = np.array(ways) * share ** kept[None, :] * (1.0 - share) ** lost
+    return table
 
 
 def _need_terms(entry: int, wanted: Wanted, need: int, base: float) -> Sequence[Counted]:
