@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -108,7 +108,7 @@ def _moved_weight(
     the animal's last weighing, be it in the weights table or in its row.
     """
     text = cells.get("weight_g", "")
-    last = _last_weighing(stock, animal)
+    last = _last_weighing(stock.weighings, animal)
     if text.startswith(("+", "-")):
         now = animal.weight_g if last is None else last.grams
         step, repair = parse_grams(text)
@@ -139,9 +139,18 @@ def _moved_weight(
     return cells
 
 
-def _last_weighing(stock: Stock, animal: Animal) -> Weighing | None:
+def animal_value(records: SeasonRecords, id: str, column: str) -> str | None:
+    """Return one column of an animal as text, the weight as it counts; ``None`` if not known."""
+    animal = next((each for each in records.animals if each.id == id), None)
+    if animal is None or column not in ANIMALS.columns:
+        return None
+    last = _last_weighing(records.weighings, animal) if column == "weight_g" else None
+    return _cell_of(getattr(animal, column) if last is None else last.grams) or None
+
+
+def _last_weighing(weighings: Iterable[Weighing], animal: Animal) -> Weighing | None:
     """Return the weighing that counts as the last one, ``None`` where the animal's row does."""
-    own = [each for each in stock.weighings if each.animal == animal.id]
+    own = [each for each in weighings if each.animal == animal.id]
     last = max(own, key=lambda each: (each.date, each.row), default=None)
     in_row = animal.weight_g is not None and animal.weighed is not None
     if last is None or (in_row and animal.weighed > last.date):  # type: ignore[operator]

@@ -173,6 +173,17 @@ def settings_changes(old: Settings, new: Settings) -> tuple[Change, ...]:
     return tuple(_differences(settings_tree(old), settings_tree(new), ()))
 
 
+def setting_value(settings: Settings, path: Path) -> str | None:
+    """Return one plain setting as text, ``None`` where nothing is set or a group stands there."""
+    found: object = settings_tree(settings)
+    for place, part in enumerate(path):
+        if path[:place] == WANTED and isinstance(found, list):
+            found = {fold_morph(str(entry["morph"])): entry for entry in found}
+            part = fold_morph(str(part))
+        found = found.get(str(part)) if isinstance(found, dict) else None
+    return None if found is None or isinstance(found, dict | list) else _words(found, path)
+
+
 def _differences(old: object, new: object, path: Path) -> Iterator[Change]:
     if old == new:
         return

@@ -45,7 +45,8 @@ def axis_of(key: str, steps: object, where: Where) -> tuple[SweepAxis | None, li
         wrong = next(name for name, end in zip(RANGE_KEYS, ends, strict=True) if end is None)
         found = steps.get(wrong)
         return None, [_bad(where, f"{wrong}: {'nothing' if found is None else quote(str(found))}")]
-    return _range(key, where, first, last, by)
+    sign = "+" if str(steps["from"]).strip().startswith("+") else ""
+    return _range(key, where, (first, last, by), sign)
 
 
 def axis_of_text(text: str) -> tuple[SweepAxis | None, list[Fault]]:
@@ -59,14 +60,16 @@ def axis_of_text(text: str) -> tuple[SweepAxis | None, list[Fault]]:
 
 
 def _range(
-    key: str, where: Where, first: Decimal, last: Decimal, by: Decimal
+    key: str, where: Where, ends: tuple[Decimal, Decimal, Decimal], sign: str
 ) -> tuple[SweepAxis | None, list[Fault]]:
+    """Return the steps between the ends; signed ones (``+50``) are differences and stay signed."""
+    first, last, by = ends
     if by <= 0 or last < first:
         return None, [_bad(where, f"from {first} to {last} by {by}")]
     count = int((last - first) / by) + 1
     if count > MOST_STEPS:
         return None, [_bad(where, f"{count:,} steps", f"At most {MOST_STEPS}: take larger ones.")]
-    steps = tuple(_plain(first + by * number) for number in range(count))
+    steps = tuple(sign + _plain(first + by * number) for number in range(count))
     return SweepAxis(key=key, path=key_path(key), steps=steps), []
 
 

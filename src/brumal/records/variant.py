@@ -67,9 +67,20 @@ def overlays_of(records: SeasonRecords) -> Overlays:
     for name, text in sorted(records.what_if.items()):
         files[name] = records.files.get(f"what-if/{name}", f"what-if/{name}.yaml")
         overlay, faults[name] = read_overlay(name, text, files[name])
+        if name == BASE:
+            overlay, faults[name] = None, (_name_taken(files[name]),)
         if overlay is not None:
             read[name] = overlay
     return Overlays(files=files, read=read, faults=faults)
+
+
+def _name_taken(file: str) -> Fault:
+    return Fault(
+        where=Where(file=file),
+        found=f"a scenario called {BASE}",
+        expected="another name: that one is the season as recorded",
+        repair="Rename the file.",
+    )
 
 
 def variant_of(records: SeasonRecords, overlays: Overlays, names: Sequence[str]) -> Variant:

@@ -1,0 +1,137 @@
+"""Independent questions about seasons that differ little, answered by worker processes.
+
+Each worker makes the base season ready once and keeps it. Answers do not depend on which worker
+gives them or in which order, so that one worker and many come to the same bytes.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+
+from brumal.insight.columns import Answer, Planned
+from brumal.insight.workbench import Workbench
+from brumal.planner.solve import SolveOptions
+from brumal.records.faults import Fault, InputError, Where
+from brumal.records.folder import SeasonRecords
+
+WORKERS = 2
+FEW = 2
+"""So few questions are answered at once sooner than a worker has started."""
+
+Told = Callable[[int, int, str], None]
+"""Called after each answer with (answers so far, questions, name of the one answered)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One season to be solved; ``whole`` asks for the plan in words, else its value is enough."""
+
+    name: str
+    records: SeasonRecords
+    whole: bool = True
+    joined: tuple[str, ...] = ()
+
+
+Reply = Planned | Answer | tuple[Fault, ...]
+"""The plan, its value, or the faults that leave none."""
+
+
+@dataclass(slots=True)
+class Bench:
+    """Where questions are put: the base season, how to solve, and how many workers there are.
+
+    Workers live as long as the bench is open (use it in a ``with`` statement), so that rounds of
+    questions share what was made ready. One worker is this process itself.
+    """
+
+    base: SeasonRecords
+    options: SolveOptions
+    workers: int = WORKERS
+    told: Told | None = None
+    _here: Workbench | None = None
+    _pool: ProcessPoolExecutor | None = field(default=None, repr=False)
+
+    def __enter__(self) -> Bench:
+        return self
+
+    def __exit__(self, *raised: object) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+            self._pool = None
+
+    def ask(self, questions: Sequence[Question]) -> list[Reply]:
+        """Return the replies in the order of the questions."""
+        if self.workers <= 1 or (len(questions) <= FEW and self._pool is None):
+            return list(self._answered_here(questions))
+        return self._answered_by_workers(questions)
+
+    def _answered_here(self, questions: Sequence[Question]) -> Iterator[Reply]:
+        if self._here is None:
+            self._here = Workbench(self.base, self.options)
+        for number, question in enumerate(questions, start=1):
+            yield _reply(self._here, question)
+            if self.told:
+                self.told(number, len(questions), question.name)
+
+    def _answered_by_workers(self, questions: Sequence[Question]) -> list[Reply]:
+        if self._pool is None:
+            # Workers are spawned, never forked: a solver's threads do not survive a fork.
+            self._pool = ProcessPoolExecutor(
+                self.workers,
+                mp_context=multiprocessing.get_context("spawn"),
+                initializer=_start,
+                initargs=(self.base, self.options),
+            )
+        asked = [self._pool.submit(_answer, question) for question in questions]
+        for number, done in enumerate(as_completed(asked), start=1):
+            if self.told:
+                self.told(number, len(questions), questions[asked.index(done)].name)
+        replies = [_result(each) for each in asked]
+        if any(each.exception() for each in asked):
+            self._pool = None
+        return replies
+
+
+_bench: Workbench | None = None
+"""A worker's own workbench."""
+
+
+def _start(base: SeasonRecords, options: SolveOptions) -> None:
+    global _bench
+    _bench = Workbench(base, options)
+
+
+def _answer(question: Question) -> Reply:
+    assert _bench is not None
+    return _reply(_bench, question)
+
+
+def _reply(bench: Workbench, question: Question) -> Reply:
+    try:
+        if question.whole:
+            return bench.planned(question.records, question.joined)
+        return bench.answer(question.records)
+    except InputError as error:
+        return error.faults
+    except MemoryError:
+        return (_lost("more than the memory there is"),)
+
+
+def _result(future: Future[Reply]) -> Reply:
+    try:
+        return future.result()
+    except BrokenProcessPool:
+        return (_lost("a worker that ended without an answer"),)
+
+
+def _lost(found: str) -> Fault:
+    return Fault(
+        where=Where(file="this computer"),
+        found=found,
+        expected="room to solve the season",
+        repair="Try --workers 1, or fewer scenarios at once.",
+    )

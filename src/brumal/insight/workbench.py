@@ -1,0 +1,155 @@
+"""A season made ready once, so that seasons which differ little from it are planned quickly.
+
+Records, genotypes, kinship, crosses and priced pairs that a change does not touch are shared; every
+answer is the one that ``brumal plan`` gives on a folder with the change written in by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from brumal.insight.columns import Answer, Binding, Earning, Planned
+from brumal.insight.spread import spread_of
+from brumal.pipeline import Prepared, prepare_records
+from brumal.planner.candidates import Candidates, find_candidates
+from brumal.planner.left_out import MOST_RESOLVED
+from brumal.planner.limits_met import limits_met
+from brumal.planner.locks import lock_clashes
+from brumal.planner.plan import Plan
+from brumal.planner.problem import Problem
+from brumal.planner.season import plan_found, problem_of
+from brumal.planner.solve import Solution, SolveOptions, Verdict, impossible, solve
+from brumal.records.folder import SeasonRecords
+from brumal.records.settings import Box, Settings
+
+_WORTH_TELLING = 0.005
+"""Differences of money below half a cent are none."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """A season with its pairs priced, and what those rest on."""
+
+    rests_on: SeasonRecords
+    prepared: Prepared
+    found: Candidates
+
+
+class Workbench:
+    """Plans seasons that differ from a base; keeps the base and the last other one at hand."""
+
+    def __init__(self, base: SeasonRecords, options: SolveOptions | None = None) -> None:
+        self.options = options or SolveOptions()
+        self._base_records = base
+        self._base: _Ready | None = None
+        self._last: _Ready | None = None
+
+    def planned(self, records: SeasonRecords, joined: Iterable[str] = ()) -> Planned:
+        """Return the whole plan of a season, which limits bind, and what ``joined`` animals earn.
+
+        Raises :class:`brumal.records.faults.InputError` where the records hold errors.
+        """
+        prepared, found = self._ready(records)
+        plan = plan_found(prepared, found, self.options)
+        problem = problem_of(prepared, found)
+        solved = plan.objective is not None
+        return Planned(
+            plan=plan,
+            spread=spread_of(plan) if solved else None,
+            binding=self._binding(prepared, problem, plan) if solved else (),
+            earnings=tuple(self._earning(problem, plan, animal) for animal in joined),
+        )
+
+    def answer(self, records: SeasonRecords) -> Answer:
+        """Return the best value of a season and its pairs, without the words of a whole plan.
+
+        Raises :class:`brumal.records.faults.InputError` where the records hold errors.
+        """
+        prepared, found = self._ready(records)
+        problem = problem_of(prepared, found)
+        clash = lock_clashes(prepared, found)
+        solution = impossible() if clash else solve(problem, self.options)
+        return _answer(problem, solution)
+
+    def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
+        if self._base is None:
+            self._base = self._made_ready(self._base_records, None)
+        rests_on = _rests_on(records)
+        for ready in (self._base, self._last):
+            if ready is not None and ready.rests_on == rests_on:
+                rules = replace(ready.prepared.rules, settings=records.settings)
+                return replace(ready.prepared, records=records, rules=rules), ready.found
+        self._last = self._made_ready(records, self._base.prepared)
+        return self._last.prepared, self._last.found
+
+    def _made_ready(self, records: SeasonRecords, like: Prepared | None) -> _Ready:
+        prepared = prepare_records(records, like=like)
+        return _Ready(_rests_on(records), prepared, find_candidates(prepared))
+
+    def _earning(self, problem: Problem, plan: Plan, animal: str) -> Earning:
+        """Return what an animal adds: the plan's value less that of the best plan without it."""
+        pairs = sum(animal in (pair.dam, pair.sire) for pair in plan.pairs)
+        if plan.objective is None:
+            return Earning(animal=animal, pairs=0, earns=None)
+        if not pairs:
+            return Earning(animal=animal, pairs=0, earns=0.0)
+        others = tuple(each for each in problem.candidates if animal not in each.pair)
+        if any(animal in pair for pair in problem.must):
+            return Earning(animal=animal, pairs=pairs, earns=None)
+        without = solve(replace(problem, candidates=others), self.options)
+        if without.chosen is None:
+            return Earning(animal=animal, pairs=pairs, earns=None)
+        earns = round(max(0.0, plan.objective - without.objective), 6)
+        return Earning(animal=animal, pairs=pairs, earns=earns)
+
+    def _binding(self, prepared: Prepared, problem: Problem, plan: Plan) -> tuple[Binding, ...]:
+        """Return the limits that hold the plan back, each left out alone where that is quick."""
+        resolved = len(problem.candidates) <= MOST_RESOLVED
+        pairs = {(pair.dam, pair.sire) for pair in plan.pairs}
+        chosen = [n for n, each in enumerate(problem.candidates) if each.pair in pairs]
+        found = []
+        for limit in limits_met(problem, chosen, prepared.label):
+            if not resolved:
+                found.append(Binding(id=limit.id, words=limit.words, costs=None))
+                continue
+            free = solve(problem, self.options, omit=(limit.id,))
+            costs = round(free.objective - (plan.objective or 0.0), 6)
+            if costs > _WORTH_TELLING:
+                found.append(Binding(id=limit.id, words=limit.words, costs=costs))
+        return tuple(found)
+
+
+def _answer(problem: Problem, solution: Solution) -> Answer:
+    chosen = solution.chosen
+    solved = chosen is not None
+    pairs = tuple(problem.candidates[n].pair for n in chosen or ())
+    return Answer(
+        verdict=solution.verdict,
+        objective=round(solution.objective, 6) if solved else None,
+        bound=round(solution.bound, 6) if solution.verdict is not Verdict.IMPOSSIBLE else None,
+        pairs=pairs,
+        boxes=problem.boxes_used(chosen or ()),
+        young=round(sum(problem.candidates[n].young for n in chosen or ()), 6),
+    )
+
+
+def _rests_on(records: SeasonRecords) -> SeasonRecords:
+    """Return what candidate pairs and their prices are made from; all else is set aside.
+
+    Room (boxes, tubs), pairings a male and pairs that must stand decide which pairs are chosen, not
+    which there are.
+    """
+    return replace(
+        records,
+        settings=_without_room(records.settings),
+        season_text="",
+        what_if={},
+        fingerprints={},
+    )
+
+
+def _without_room(settings: Settings) -> Settings:
+    limits = replace(settings.limits, boxes=None, tubs=None, pairings_per_male=None)
+    locks = replace(settings.locks, must_pair=())
+    return replace(settings, limits=limits, locks=locks, box=Box())
