@@ -7,9 +7,11 @@ from fractions import Fraction
 import numpy as np
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 
+from brumal.pedigree.graph import build_pedigree
 from brumal.pedigree.kinship import kinship_block
-from brumal.pedigree.summary import mean_kinship, summarise
+from brumal.pedigree.summary import mean_kinship, summarise, young_mean_kinship
 from brumal.records.animals import Animal, Sex
 from pedigrees_for_tests import herds, pedigree_of, sound
 
@@ -62,6 +64,26 @@ def test_pairs_are_of_a_female_and_a_male() -> None:
         ("E", "C", 0.0), ("E", "B", 0.0)
     ]  # fmt: skip
     assert (summary.pairs, summary.unrelated) == (4, 2)
+
+
+@given(herds(), st.data())
+def test_mean_kinship_of_a_young_before_it_is_bred(
+    animals: list[Animal], data: st.DataObject
+) -> None:
+    """Against the matrix with the young bred in truth."""
+    names = [one.id for one in animals]
+    dam, sire = (data.draw(st.sampled_from(names)) for _ in range(2))
+    living = data.draw(st.lists(st.sampled_from(names), min_size=1, unique=True))
+    bred = build_pedigree([*animals, Animal(id="New", dam=dam, sire=sire)])[0]
+    block = kinship_block(bred, (*living, "New"))
+    assert young_mean_kinship(sound(animals), living, dam, sire) == pytest.approx(
+        np.mean([block.phi("New", name) for name in living])
+    )
+
+
+def test_nobody_living_is_refused() -> None:
+    with pytest.raises(ValueError, match="no living"):
+        young_mean_kinship(pedigree_of(SIX), (), "1", "2")
 
 
 @given(herds())

@@ -77,6 +77,7 @@ Ash (A) and Birch (B): full siblings.
 Their young would have F 0.25 as recorded, the kinship of the two.
 The cap limits.max_F is 0.0625: the pair is above it.
 kin.penalty_per_F takes 100.00 EUR off a clutch of the two.
+A young held back would have mean kinship 0.2875 to the collection.
 Exception for this pair, in the keeper's words: to keep the line of Dew
 
 Common ancestors and paths
@@ -158,6 +159,21 @@ def test_limits_say_completeness_and_stay_silent_where_the_two_cannot_meet() -> 
         words.phi_line(sisters)
         == "Kinship 0.25 as recorded. Both are females: no young of the two."
     )
+
+
+def test_a_young_held_back_against_its_cap() -> None:
+    pair = examine_pair(LITTER, "A", "B", ("A", "B"))
+    assert pair.young_mean == 0.375  # to each parent (1/2 + 1/4) / 2
+    told = {
+        cap: words.limit_lines(pair, settings(kin={"max_kept_kinship": cap}))[-1]
+        for cap in (None, 0.375, 0.3)
+    }
+    start = "A young held back would have mean kinship 0.3750 to the collection"
+    assert told == {
+        None: f"{start}.",
+        0.375: f"{start}, within the cap kin.max_kept_kinship, 0.375.",
+        0.3: f"{start}, above the cap kin.max_kept_kinship, 0.3.",
+    }
 
 
 def test_further_lines_are_told() -> None:

@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_pair(args: argparse.Namespace, prepared: Prepared) -> None:
     one, other = _found(args.animals, prepared.pedigree)
-    pair = examine_pair(prepared.pedigree, one, other)
+    pair = examine_pair(prepared.pedigree, one, other, prepared.kinship.ids)
     screen, settings = console(), prepared.records.settings
     print_pair(pair, settings, screen)
     screen.print()

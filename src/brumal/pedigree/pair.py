@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from brumal.pedigree.completeness import generations_known, known_shares
@@ -10,6 +10,7 @@ from brumal.pedigree.graph import Pedigree
 from brumal.pedigree.kinship import kinship_block
 from brumal.pedigree.paths import LINES_SHOWN, PairPaths, paths_between
 from brumal.pedigree.relationship import Relationship, relationship
+from brumal.pedigree.summary import young_mean_kinship
 from brumal.records.animals import Sex
 
 
@@ -30,7 +31,10 @@ class Standing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KinPair:
-    """The kinship of two animals; ``names`` and ``sexes`` cover every animal on a path."""
+    """The kinship of two animals; ``names`` and ``sexes`` cover every animal on a path.
+
+    ``young_mean`` is the mean kinship of a young of the two to the collection.
+    """
 
     one: Standing
     other: Standing
@@ -38,6 +42,7 @@ class KinPair:
     paths: PairPaths
     names: Mapping[str, str]
     sexes: Mapping[str, Sex | None]
+    young_mean: float | None = None
 
     @property
     def phi(self) -> float:
@@ -45,10 +50,17 @@ class KinPair:
         return self.paths.phi
 
 
-def examine_pair(pedigree: Pedigree, one: str, other: str, limit: int = LINES_SHOWN) -> KinPair:
+def examine_pair(
+    pedigree: Pedigree,
+    one: str,
+    other: str,
+    living: Sequence[str] = (),
+    limit: int = LINES_SHOWN,
+) -> KinPair:
     """Gather the kinship of two animals, paths grouped beyond ``limit`` pairs of lines.
 
-    Raises ``KeyError`` for an id that is not in the pedigree.
+    ``living`` are the animals of the collection. Raises ``KeyError`` for an id that is not in the
+    pedigree.
     """
     paths = paths_between(pedigree, one, other, limit)
     shown = sorted(
@@ -68,6 +80,7 @@ def examine_pair(pedigree: Pedigree, one: str, other: str, limit: int = LINES_SH
         paths=paths,
         names={name: pedigree.label(name) for name in shown},
         sexes={name: pedigree.sexes.get(name) for name in shown},
+        young_mean=young_mean_kinship(pedigree, living, one, other) if living else None,
     )
 
 

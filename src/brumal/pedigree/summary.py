@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from brumal.pedigree.completeness import (
     known_shares,
 )
 from brumal.pedigree.graph import UNKNOWN, Pedigree
-from brumal.pedigree.kinship import KinshipBlock
+from brumal.pedigree.kinship import KinshipBlock, kinship_block
 from brumal.pedigree.lineage import Floats
 from brumal.records.animals import Sex
 
@@ -25,6 +26,7 @@ __all__ = [
     "known_generations",
     "mean_kinship",
     "summarise",
+    "young_mean_kinship",
 ]
 
 PAIRS_SHOWN = 10
@@ -97,6 +99,19 @@ def mean_kinship(block: KinshipBlock) -> Floats:
     The mean of phi_ij over the living set, phi_ii included (Ballou & Lacy 1995, from memory).
     """
     return block.matrix.mean(axis=1) if len(block.ids) else np.zeros(0)
+
+
+def young_mean_kinship(pedigree: Pedigree, living: Sequence[str], dam: str, sire: str) -> float:
+    """Return the mean kinship of a young of two animals to the ``living``, itself not among them.
+
+    The mean of the parents' own mean kinships, as phi(young, j) = (phi(dam, j) + phi(sire, j)) / 2.
+    Raises ``ValueError`` where nobody is living.
+    """
+    if not living:
+        raise ValueError("no living animals to be kin to")
+    block = kinship_block(pedigree, dict.fromkeys((*living, dam, sire)))
+    rows = [block.index[dam], block.index[sire]]
+    return float(block.matrix[np.ix_(rows, range(len(living)))].mean())
 
 
 def summarise(pedigree: Pedigree, block: KinshipBlock, shown: int = PAIRS_SHOWN) -> KinSummary:

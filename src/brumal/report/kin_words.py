@@ -109,6 +109,8 @@ def limit_lines(pair: KinPair, settings: Settings) -> list[str]:
         lines.append(
             f"kin.penalty_per_F takes {penalty:,.2f} {settings.currency} off a clutch of the two."
         )
+    if pair.young_mean is not None:
+        lines.append(_kept_line(pair.young_mean, settings.kin.max_kept_kinship))
     ids = {pair.one.id, pair.other.id}
     lines += [
         f"Exception for this pair, in the keeper's words: {reason}"
@@ -121,6 +123,14 @@ def limit_lines(pair: KinPair, settings: Settings) -> list[str]:
 def _cap_line(phi: float, cap: float) -> str:
     side = "above" if phi > cap + 1e-9 else "within"
     return f"The cap limits.max_F is {coefficient(cap)}: the pair is {side} it."
+
+
+def _kept_line(mean: float, cap: float | None) -> str:
+    text = f"A young held back would have mean kinship {mean:.4f} to the collection"
+    if cap is None:
+        return f"{text}."
+    side = "above" if mean > cap + 1e-9 else "within"
+    return f"{text}, {side} the cap kin.max_kept_kinship, {coefficient(cap)}."
 
 
 def standing_line(standing: Standing, names: Mapping[str, str]) -> str:
