@@ -14,7 +14,7 @@ from xml.etree import ElementTree as Xml
 from brumal.pedigree.pair import KinPair
 from brumal.records.animals import Sex
 from brumal.report.kin_words import coefficient, count
-from brumal.report.svg import Picture
+from brumal.report.svg import Picture, shorten
 
 MOST_BOXES = 36
 MOST_ARCS = 8
@@ -212,5 +212,4 @@ def _lines_told(pair: KinPair) -> str:
 
 def cut(words: str, width: float) -> str:
     """Shorten words to the letters that fit into ``width``."""
-    room = max(4, int(width / LETTER))
-    return words if len(words) <= room else f"{words[: room - 1]}…"
+    return shorten(words, max(4, int(width / LETTER)))
