@@ -187,12 +187,6 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
             "table. Did you mean 'F01'?",
         ),
         (
-            "locks: {must_pair: [[F01, M01]], never_pair: [[F02, M01], [F01, M01]]}",
-            "season.yaml, line 2, locks.never_pair[2]: found F01 x M01, which also stands in "
-            "must_pair; expected a pair in one of the two. Remove it from the one that is not "
-            "meant.",
-        ),
-        (
             "locks: {already_paired: [[F01, M01], [F01, M02]]}",
             "season.yaml, line 2, locks.already_paired[2]: found F01 x M02, and F01 x M01 before "
             "it; expected one male for a female in a season. Keep the male that is most likely the "

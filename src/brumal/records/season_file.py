@@ -261,15 +261,6 @@ def _lock_clashes(locks: Locks, place: Place) -> Iterator[Fault]:
                 expected="one male for a female in a season",
                 repair="Keep the male that is most likely the sire.",
             )
-    for number, pair in enumerate(locks.never_pair):
-        for other in ("must_pair", "already_paired"):
-            if pair in getattr(locks, other):
-                yield Fault(
-                    where=place(("locks", "never_pair", number)),
-                    found=f"{pair[0]} x {pair[1]}, which also stands in {other}",
-                    expected="a pair in one of the two",
-                    repair="Remove it from the one that is not meant.",
-                )
 
 
 def check_locks(locks: Locks, herd: Herd, place: Place) -> list[Fault]:
