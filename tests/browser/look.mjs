@@ -2,9 +2,11 @@
 //
 // node look.mjs MODULES CHROMIUM OUT PAGE...
 //
-// Each page is opened at 360 and 1400 pixels, light and dark: console messages, requests beyond the
-// file itself, what axe-core finds, what sticks out sideways, and a screenshot; then it is printed
-// to PDF on A4 and Letter. MODULES is a folder with the npm packages axe-core and playwright-core.
+// Each page is opened 360 pixels wide and light, 1400 wide and dark: console messages, requests
+// beyond the file itself, what axe-core finds, what sticks out sideways; then it is printed to PDF
+// on A4 and Letter. With VIEWS=all in the environment it is opened in both schemes at both widths,
+// and each view leaves a screenshot in OUT. MODULES is a folder with the npm packages axe-core and
+// playwright-core.
 import { createRequire } from "node:module";
 import { basename, join } from "node:path";
 import { pathToFileURL } from "node:url";
@@ -14,16 +16,20 @@ const load = createRequire(join(modules, "index.js"));
 const { chromium } = load("playwright-core");
 const { source: axe } = load("axe-core");
 
-const VIEWS = [360, 1400].flatMap((width) =>
-  ["light", "dark"].map((colorScheme) => ({ width, colorScheme })),
-);
+const ALL = process.env.VIEWS === "all";
+const VIEWS = [360, 1400]
+  .flatMap((width) => ["light", "dark"].map((colorScheme) => ({ width, colorScheme })))
+  .filter(({ width, colorScheme }) => ALL || (width === 360) === (colorScheme === "light"));
 const RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
 
+const A4_INSIDE_MARGINS = 688; // 182 mm at 96 pixels to the inch; Letter is wider
+
+// Its own sandbox needs rights that a container does not give; the pages are ours and run nothing.
 const browser = await chromium.launch({ executablePath, args: ["--no-sandbox"] });
 const report = {};
 for (const file of files) {
   const name = basename(file, ".html");
-  report[name] = { messages: [], requests: [], violations: [], sideways: [], headings: [] };
+  report[name] = { messages: [], requests: [], violations: [], sideways: [], checked: 0 };
   for (const view of VIEWS) await look(file, name, view);
 }
 await browser.close();
@@ -52,14 +58,17 @@ async function look(file, name, { width, colorScheme }) {
     told.violations.push({ view: `${width} ${colorScheme}`, rule: violation.id, where });
   }
   told.sideways.push(...(await page.evaluate(stickingOut)).map((each) => `${width}: ${each}`));
-  await page.screenshot({ path: join(out, `${name}-${width}-${colorScheme}.png`), fullPage: true });
-  if (width === 1400 && colorScheme === "light") {
-    told.headings = await page.evaluate(() =>
-      [...document.querySelectorAll("h1, h2")].map((each) => each.innerText),
-    );
+  told.checked += found.passes.length;
+  if (ALL) {
+    await page.screenshot({ path: join(out, `${name}-${width}-${colorScheme}.png`), fullPage: true });
+  }
+  if (width === 1400 && colorScheme === "dark") {
     told.rows = await page.evaluate(() =>
       [...document.querySelectorAll("tbody tr, .card")].map((each) => each.innerText),
     );
+    await page.emulateMedia({ media: "print" });
+    await page.setViewportSize({ width: A4_INSIDE_MARGINS, height: 900 });
+    told.sideways.push(...(await page.evaluate(stickingOut)).map((each) => `print: ${each}`));
     for (const format of ["A4", "Letter"]) {
       await page.pdf({ path: join(out, `${name}-${format}.pdf`), format, preferCSSPageSize: false });
     }
