@@ -82,19 +82,25 @@ def _change(stock: Stock, overlay: Overlay, animal: Animal, cells: Mapping[str, 
     # Columns that the overlay leaves alone keep their value to the last digit.
     new = replace(animal, **{column: getattr(changed, column) for column in cells})
     stock.animals[animal.id] = new
-    for column in cells:
-        old_words, new_words = _cells_of(animal)[column], _cells_of(new)[column]
-        if old_words != new_words:
-            stock.changes.append(_changed(overlay, animal.id, column, old_words, new_words))
+    stock.changes += [replace(each, by=overlay.name) for each in row_changes(animal, new)]
     _check_weight(stock, overlay, new, cells)
 
 
-def _changed(overlay: Overlay, id: str, column: str, old: str, new: str) -> Change:
+def row_changes(old: Animal, new: Animal) -> list[Change]:
+    """Return every column in which two rows of one animal differ."""
+    before, after = _cells_of(old), _cells_of(new)
+    return [
+        _changed(new.id, column, before[column], after[column])
+        for column in before
+        if before[column] != after[column]
+    ]
+
+
+def _changed(id: str, column: str, old: str, new: str) -> Change:
     return Change(
         where=f"animals.{id}.{column}",
         old=old or "not known",
         new=new or "not known",
-        by=overlay.name,
         path=("animals", id, column),
     )
 
@@ -134,8 +140,8 @@ def _moved_weight(
     )
     on = last.date.isoformat()
     old, new = plain_number(last.grams), plain_number(read.weight_g)
-    change = _changed(overlay, animal.id, "weight_g", old, new)
-    stock.changes.append(replace(change, old=f"{old} (weighed {on})"))
+    change = _changed(animal.id, "weight_g", f"{old} (weighed {on})", new)
+    stock.changes.append(replace(change, by=overlay.name))
     return cells
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from pydantic import TypeAdapter
 
@@ -55,7 +56,7 @@ class Laid:
         return self.by_morph.get(fold_morph(str(morph)))
 
 
-def settings_tree(settings: Settings) -> dict[str, object]:
+def settings_tree(settings: Settings) -> dict[str, Any]:
     """Return settings as a tree of plain values, every default written out."""
     tree = SETTINGS.dump_python(settings, mode="json")
     assert isinstance(tree, dict)
@@ -166,6 +167,36 @@ def _forget_place(laid: Laid, gone: int) -> None:
         elif number > gone:
             kept[(*path[:at], number - 1, *path[at + 1 :])] = place
     laid.places = kept
+
+
+def put_back(settings: Settings, old: Settings, path: Path) -> Settings:
+    """Return settings with what stands at ``path`` as it stands in ``old``; wishes by morph.
+
+    ``path`` is that of a :class:`Change`, or a part of it. Both settings have to be right; a value
+    put back alone is not checked against the others.
+    """
+    trees = [settings_tree(settings), settings_tree(old)]
+    into, source = (_wishes_by_name(tree) for tree in trees)
+    for part in path[:-1]:
+        into, source = into[_key_in(into, part)], source.get(_key_in(source, part), {})
+    key = _key_in(source, path[-1])
+    into.pop(_key_in(into, path[-1]), None)
+    if key in source:
+        into[key] = source[key]
+    tree = trees[0]
+    tree["values"]["wanted"] = list(tree["values"]["wanted"].values())
+    return SETTINGS.validate_python(tree)
+
+
+def _wishes_by_name(tree: dict[str, Any]) -> dict[str, Any]:
+    wanted = tree["values"]["wanted"]
+    tree["values"]["wanted"] = {fold_morph(entry["morph"]): entry for entry in wanted}
+    return tree
+
+
+def _key_in(node: Mapping[str, Any], part: str | int) -> str:
+    """Return the key of a folded part, as it stands in a tree."""
+    return next((key for key in node if key != part and fold_morph(key) == part), str(part))
 
 
 def settings_changes(old: Settings, new: Settings) -> tuple[Change, ...]:

@@ -1,0 +1,92 @@
+"""``plan.json`` of an earlier day, read back: its plan in short and what it was made from."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from brumal.records.faults import Fault, InputError, Where
+from brumal.records.season_file import settings_from_mapping
+from brumal.records.settings import Settings
+
+_KEYS = ("verdict", "objective", "pairs", "resting", "males", "inputs")
+_INPUTS = ("fingerprints", "settings", "versions")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastPlan:
+    """An earlier plan: sires by dam, all animals it knew, and its inputs.
+
+    ``fingerprints`` maps the files it was made from to the SHA-256 of their bytes.
+    """
+
+    verdict: str
+    objective: float
+    sires: Mapping[str, str]
+    animals: frozenset[str]
+    settings: Settings
+    fingerprints: Mapping[str, str]
+    versions: Mapping[str, str]
+    gap: float
+
+
+def read_last_plan(path: Path) -> LastPlan:
+    """Read a ``plan.json``; raises :class:`InputError` with every fault found."""
+    where = Where(file=path.name)
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        reason = error.strerror or "no reason given"
+        raise InputError([_fault(where, f"a file that cannot be read ({reason})")]) from error
+    except ValueError as error:
+        raise InputError([_fault(where, "something that is not JSON")]) from error
+    if not isinstance(data, dict) or any(key not in data for key in _KEYS):
+        raise InputError([_fault(where, "something else")])
+    inputs = data["inputs"]
+    if not isinstance(inputs, dict) or any(
+        not isinstance(inputs.get(key), dict) for key in _INPUTS
+    ):
+        raise InputError([_fault(Where(file=path.name, column="inputs"), "no inputs")])
+    if data["objective"] is None:
+        raise InputError([_fault(where, f"a season without a plan ({data['verdict']})")])
+    settings, faults = settings_from_mapping(inputs["settings"], path.name, {})
+    if settings is None:
+        raise InputError(faults)
+    try:
+        return _plan(data, settings)
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError([_fault(where, "a plan that is torn or was edited")]) from error
+
+
+def _plan(data: Mapping[str, object], settings: Settings) -> LastPlan:
+    pairs, inputs = _list(data["pairs"]), data["inputs"]
+    assert isinstance(inputs, dict)
+    sires = {str(pair["dam"]): str(pair["sire"]) for pair in pairs}
+    rest = [str(each["id"]) for key in ("resting", "males") for each in _list(data[key])]
+    return LastPlan(
+        verdict=str(data["verdict"]),
+        objective=float(str(data["objective"])),
+        sires=sires,
+        animals=frozenset([*sires, *sires.values(), *rest]),
+        settings=settings,
+        fingerprints={str(k): str(v) for k, v in inputs["fingerprints"].items()},
+        versions={str(k): str(v) for k, v in inputs["versions"].items()},
+        gap=float(inputs.get("gap") or 0.0),
+    )
+
+
+def _list(found: object) -> list[Mapping[str, object]]:
+    if not isinstance(found, list):
+        raise TypeError("a list is missing")
+    return found
+
+
+def _fault(where: Where, found: str) -> Fault:
+    return Fault(
+        where=where,
+        found=found,
+        expected="a plan.json that `brumal plan` wrote",
+        repair="Give the file with --last.",
+    )
