@@ -6,6 +6,7 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 
@@ -48,6 +49,9 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
                 young=round(eggs * 0.7, 3),
                 eggs=float(eggs),
                 box_eggs=float(eggs),
+                spend=float(rng.integers(5, 60)),
+                kept=float(rng.random() * 2) * (rng.random() < 0.5),
+                kin=float(rng.random() * 0.2),
                 counts={t: given for t in served},
                 none={0: given[:, 0]} if chances and rng.random() < 0.5 else {},
             )
@@ -60,6 +64,7 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
         candidates=tuple(candidates),
         male_limits={f"M{m}": int(rng.integers(0, 4)) for m in range(males)},
         sire_states=states,
+        **offers_and_limits(rng, females, males),
         boxes=int(rng.integers(0, 5)) if rng.random() < 0.8 else None,
         tubs=int(rng.integers(5, 30)) if rng.random() < 0.6 else None,
         must=must,
@@ -77,6 +82,22 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
             for c in range(chances)
         ),
     )
+
+
+def offers_and_limits(rng: np.random.Generator, females: int, males: int) -> dict[str, Any]:
+    """Invent fees, sales and the limits that go with money, rest and young held back."""
+    animals = [f"F{f}" for f in range(females)] + [f"M{m}" for m in range(males)]
+    costs = {animal: float(rng.integers(20, 200)) for animal in animals if rng.random() < 0.3}
+    sold = {animal for animal in costs if rng.random() < 0.4}
+    return {
+        "use_costs": costs,
+        "paid": frozenset(costs) - sold,
+        "income": sum(costs[animal] for animal in sorted(sold)),
+        "spend": float(rng.integers(40, 400)) if rng.random() < 0.4 else None,
+        "most_pairs": int(rng.integers(0, females + 1)) if rng.random() < 0.3 else None,
+        "sire_share": float(rng.uniform(0.3, 0.9)) if rng.random() < 0.2 else None,
+        "max_kin": float(rng.uniform(0.02, 0.15)) if rng.random() < 0.2 else None,
+    }
 
 
 def boxes_filled(problem: Problem, plan: tuple[Candidate, ...]) -> int:
@@ -106,10 +127,37 @@ def is_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
         return False
     if not set(problem.must) <= {c.pair for c in plan}:
         return False
+    if not holdbacks_allowed(problem, plan) or not money_allowed(problem, plan):
+        return False
     return all(
         chance_had(problem, plan, number) >= wish.at_least - 1e-9
         for number, wish in enumerate(problem.chances)
     )
+
+
+def money_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
+    """Check money before sales, every animal paid for once, and how many may be paired."""
+    if problem.most_pairs is not None and len(plan) > problem.most_pairs:
+        return False
+    bought = {c.dam for c in plan} | {c.sire for c in plan}
+    fees = sum(problem.use_costs[animal] for animal in bought if animal in problem.paid)
+    return problem.spend is None or sum(c.spend for c in plan) + fees <= problem.spend + 1e-9
+
+
+def holdbacks_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
+    """Check the young held back: mean kinship, and the share of each sire."""
+    kept = sum(c.kept for c in plan)
+    if kept <= 0:
+        return True
+    mean_kin = sum(c.kept * c.kin for c in plan) / kept
+    if problem.max_kin is not None and mean_kin > problem.max_kin + 1e-9:
+        return False
+    if problem.sire_share is not None:
+        for sire in {c.sire for c in plan}:
+            own = sum(c.kept for c in plan if c.sire == sire)
+            if own / kept > problem.sire_share + 1e-9:
+                return False
+    return True
 
 
 def worlds(problem: Problem, plan: tuple[Candidate, ...]) -> Iterator[tuple[float, dict[str, int]]]:
@@ -131,7 +179,9 @@ def chance_had(problem: Problem, plan: tuple[Candidate, ...], number: int) -> fl
 
 def worth(problem: Problem, plan: tuple[Candidate, ...]) -> float:
     """Expected value of a plan by walking over every world and every combination of counts."""
-    total = sum(c.worth for c in plan)
+    used = {c.dam for c in plan} | {c.sire for c in plan}
+    total = sum(c.worth for c in plan) + problem.income
+    total -= sum(cost for animal, cost in problem.use_costs.items() if animal in used)
     for chance, world in worlds(problem, plan):
         for t, wish in enumerate(problem.wish_terms):
             law = {0: 1.0}

@@ -104,7 +104,7 @@ def prepare_records(
         records.animals, founder_facts(records.settings.kin), file=_file(records, "animals")
     )
     found += [*pedigree_found, *kin_faults(records.settings.kin, pedigree)]
-    found += rule_setting_faults(records)
+    found += [*rule_setting_faults(records), *_listed(records)]
     _stop_on_errors(found)
     known = like if like is not None and _same_lines(records, like.records) else None
     inferred = known.inferred if known else infer(records.animals, morphs, young, catalogue)
@@ -229,6 +229,44 @@ def _unknown_genes(
         for column, genes in named.items()
         for gene in genes
         if catalogue.names.get(fold(gene)) not in catalogue.alleles
+    ]
+
+
+def _listed(records: SeasonRecords) -> list[Fault]:
+    """Names in the settings that must stand elsewhere: animals on offer, morphs of a market."""
+    ids = [animal.id for animal in records.animals]
+    morphs = [wanted.morph for wanted in records.settings.values.wanted]
+    offers = records.settings.offers
+    named = [
+        *(
+            (f"offers.{kind}", name, "an id of the animals table", ids)
+            for kind, listed in (
+                ("borrow", offers.borrow),
+                ("buy", offers.buy),
+                ("sell", offers.sell),
+            )
+            for name in listed
+        ),
+        *(
+            (
+                f"values.markets[{number}].morphs",
+                name,
+                "the morph of a wanted entry, as written",
+                morphs,
+            )
+            for number, market in enumerate(records.settings.values.markets, start=1)
+            for name in market.morphs
+        ),
+    ]
+    return [
+        Fault(
+            where=Where(file=_file(records, "season"), column=column),
+            found=repr(name),
+            expected=expected,
+            repair=did_you_mean(name, known),
+        )
+        for column, name, expected, known in named
+        if name not in known
     ]
 
 

@@ -24,7 +24,7 @@ class Shares:
 
     All arrays end in the axes (states, cases): the states of the sire that are followed, and what
     else the parents may be, with ``weights`` summing to one over the cases of each state.
-    ``taken[t]`` is the chance that the hatchling is sold under the entry of ``tracked[t]`` and is
+    ``taken[t]`` is the chance that the hatchling is sold under an entry of ``tracked[t]`` and is
     of one of its sexes, ``fits[c]`` the chance that it satisfies entry ``fitting[c]``, whether or
     not that is its best one. ``mean`` and ``square`` are the first two moments of its value (less
     what is common to all entries, unless the price list is kept whole).
@@ -187,9 +187,8 @@ def _make_sheet(prices: PriceList, tables: Sequence[_Narrow], reach: int) -> _Sh
     place = {entry: column for column, entry in enumerate(entries.tolist())}
     nothing = np.zeros(value.size)
     rows = [value, value**2]
-    for entry, sexes in prices.tracked:
-        mark = nothing if entry not in place else sold == entry
-        rows.append(mark if len(sexes) > 1 or entry not in place else mark & (sex == sexes[0]))
+    for wanted, sexes in prices.tracked:
+        rows.append(np.isin(sold, wanted) & np.isin(sex, sexes))
     rows += [met[:, place[entry]] if entry in place else nothing for entry in prices.fitting]
     shape = tuple(table.columns.sex.size for table in tables)
     laid = np.array(rows, dtype=np.float64)

@@ -33,6 +33,8 @@ from brumal.genetics.wishes import Wish
 from brumal.records.settings import BySex, Values
 
 Array = NDArray[np.float64]
+Tracked = tuple[tuple[int, ...], tuple[int, ...]]
+"""Young that are counted: sold under one of these entries, of one of these sexes."""
 FEMALE, MALE = 0, 1
 _UNMET = -np.inf
 
@@ -81,7 +83,7 @@ class Reduced:
 class PriceList:
     """The keeper's prices ready for use; ``entries[0]`` is the base price.
 
-    ``tracked`` are (entry, sexes) whose young are counted, ``fitting`` entries whose young count
+    ``tracked`` are (entries, sexes) whose young are counted, ``fitting`` entries whose young count
     even when sold under another. ``whole`` keeps what is common to all entries on the sheets, so
     that the moments are those of the whole value. What is worked out once is kept.
     """
@@ -91,7 +93,7 @@ class PriceList:
     visual_extra: Mapping[str, float]
     het_extra: Mapping[str, float]
     needing: Mapping[str, int]
-    tracked: tuple[tuple[int, tuple[int, ...]], ...] = ()
+    tracked: tuple[Tracked, ...] = ()
     fitting: tuple[int, ...] = ()
     whole: bool = False
     _groups: dict[int, tuple[GroupOdds, Reduced]] = field(default_factory=dict)
@@ -112,7 +114,7 @@ def price_list(
     values: Values,
     wishes: tuple[Wish, ...],
     catalogue: Catalogue,
-    tracked: tuple[tuple[int, tuple[int, ...]], ...] = (),
+    tracked: tuple[Tracked, ...] = (),
     fitting: tuple[int, ...] = (),
     whole: bool = False,
 ) -> PriceList:

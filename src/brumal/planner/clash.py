@@ -80,6 +80,23 @@ def statements(problem: Problem, label: Callable[[str], str] = str) -> tuple[Sta
     if problem.boxes is not None:
         words = f"there are {problem.boxes} incubator boxes"
         found.append(Statement(id=models.BOXES, words=words))
+    if problem.spend is not None:
+        words = f"at most {problem.spend:,.2f} may be spent before sales"
+        found.append(Statement(id=models.SPEND, words=words))
+    if problem.most_pairs is not None:
+        words = f"at most {problem.most_pairs} females are paired, so that enough rest"
+        found.append(Statement(id=models.RESTING, words=words))
+    if problem.max_kin is not None:
+        words = f"young held back have a mean kinship of at most {problem.max_kin:.4f}"
+        found.append(Statement(id=models.KIN, words=words))
+    if problem.sire_share is not None:
+        found += [
+            Statement(
+                id=models.share_statement(sire),
+                words=f"{label(sire)} sires at most {problem.sire_share:.0%} of young held back",
+            )
+            for sire in sorted({c.sire for c in problem.candidates if c.kept})
+        ]
     found += [
         Statement(id=models.chance_statement(chance.id), words=chance.words)
         for chance in problem.chances
@@ -103,6 +120,10 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
         return f"{math.ceil(least / problem.box_clutches - _SLACK)} boxes would be enough"
     if statement == models.TUBS:
         return f"{math.ceil(least - _SLACK)} tubs would be enough"
+    if statement == models.SPEND:
+        return f"{least:,.2f} would be enough"
+    if statement == models.KIN or statement.startswith("sire_share"):
+        return "raise the limit"
     if statement.startswith("chance"):
         return f"the best chance that can be had is {-math.expm1(least):.1%}"
     return f"{round(least)} would be enough"

@@ -24,6 +24,7 @@ from brumal.planner.plan import (
     Inputs,
     MaleUse,
     Money,
+    Offer,
     Outcome,
     Plan,
     PlannedPair,
@@ -73,6 +74,7 @@ def describe(
         targets=_targets(prepared, found, telling, pairs),
         money=_money(problem, chosen),
         room=_room(problem, chosen),
+        offers=_offers(prepared, pairs),
         inputs=_inputs(prepared, options),
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=clashes,
@@ -233,6 +235,7 @@ def _money(problem: Problem, chosen: Sequence[int]) -> Money:
         holdbacks=sum(pair.extra for pair in pairs),
         saturation=-saturation,
         rules=-sum(pair.penalty for pair in pairs),
+        offers=problem.income - problem.use_cost(chosen),
     )
 
 
@@ -242,6 +245,19 @@ def _room(problem: Problem, chosen: Sequence[int]) -> Room:
         boxes_limit=problem.boxes,
         young=sum(problem.candidates[index].young for index in chosen),
         tubs_limit=problem.tubs,
+        spend=problem.spending(chosen),
+        spend_limit=problem.spend,
+    )
+
+
+def _offers(prepared: Prepared, pairs: Sequence[Candidate]) -> tuple[Offer, ...]:
+    used = {animal for pair in pairs for animal in pair.pair}
+    offers = prepared.records.settings.offers
+    kinds = {"borrow": offers.borrow, "buy": offers.buy, "sell": offers.sell}
+    return tuple(
+        Offer(id=animal, kind=kind, money=money, taken=(animal in used) != (kind == "sell"))
+        for kind, listed in kinds.items()
+        for animal, money in sorted(listed.items())
     )
 
 

@@ -8,6 +8,9 @@ Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is mad
 * incubator boxes: with ``c`` small clutches to a box, ``ceil(small / c) + large <= boxes``, which
   for whole numbers is ``small + c * large <= c * boxes``;
 * hatchling tubs: ``sum young_p x_p <= tubs``;
+* animals that cost once: ``x_p <= y_a`` with ``y_a`` binary, for a sire; a dam has one pair;
+* money before sales, females that rest, and for the young held back the share of one sire and
+  their mean kinship: linear in ``x`` and ``y``;
 * locks: ``x_p = 1``;
 * chance wishes in log space: ``e_c <= log(1 - chance)`` with ``e_c`` the log of P(none);
 * lower bounds on ``z_t`` and ``e_c`` that are linear in ``x`` and hold for every plan (see
@@ -34,6 +37,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.surplus import Cut
 
 BOXES, TUBS = "boxes", "tubs"
+SPEND, RESTING, KIN = "spend", "resting", "max_kept_kinship"
 
 
 def male_statement(sire: str) -> str:
@@ -44,6 +48,11 @@ def male_statement(sire: str) -> str:
 def must_statement(dam: str, sire: str) -> str:
     """Return the id of the statement that a pair must be made."""
     return f"must_pair[{dam} x {sire}]"
+
+
+def share_statement(sire: str) -> str:
+    """Return the id of the statement that limits one sire's share of the young held back."""
+    return f"sire_share[{sire}]"
 
 
 def chance_statement(wish: str) -> str:
@@ -63,6 +72,7 @@ class Model:
     pairs: tuple[pulp.LpVariable, ...]
     surplus: tuple[pulp.LpVariable, ...]
     log_none: tuple[pulp.LpVariable, ...]
+    used: Mapping[str, pulp.LpVariable]
     limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
 
 
@@ -79,18 +89,30 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
         lp.add_variable(f"e{number}", lowBound=None, upBound=0)
         for number in range(len(problem.chances))
     )
+    sires = sorted({candidate.sire for candidate in problem.candidates})
+    used = {
+        sire: lp.add_variable(f"y{place}", cat=pulp.LpBinary)
+        for place, sire in enumerate(sires)
+        if sire in problem.use_costs
+    }
     # Solvers refuse a model without variables; a season without pairs is still a question.
     nothing = lp.add_variable("nothing", lowBound=0, upBound=0, cat=pulp.LpInteger)
     lp.setObjective(
         pulp.LpAffineExpression(
-            [(x, c.worth) for x, c in zip(pairs, problem.candidates, strict=True)]
+            [
+                (x, c.worth - problem.use_costs.get(c.dam, 0.0))
+                for x, c in zip(pairs, problem.candidates, strict=True)
+            ]
+            + [(y, -problem.use_costs[sire]) for sire, y in used.items()]
             + [(z, -w.cost) for z, w in zip(surplus, problem.wish_terms, strict=True)]
             + [(nothing, 0.0)]
         )
     )
-    model = Model(lp, pairs, surplus, log_none)
+    model = Model(lp, pairs, surplus, log_none, used)
     _add_partners(model, problem, omit)
     _add_room(model, problem, omit)
+    _add_money(model, problem, omit)
+    _add_holdbacks(model, problem, omit)
     _add_locks(model, problem, omit)
     _add_chances(model, problem, omit)
     return model
@@ -168,6 +190,35 @@ def _add_room(model: Model, problem: Problem, omit: Collection[str]) -> None:
         _limit(model, BOXES, room, share * problem.boxes, omit)
     if problem.tubs is not None:
         _limit(model, TUBS, [(x, c.young) for x, c in pairs], problem.tubs, omit)
+
+
+def _add_money(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    for x, candidate in zip(model.pairs, problem.candidates, strict=True):
+        if candidate.sire in model.used:
+            model.lp.addConstraint(x - model.used[candidate.sire] <= 0)
+    if problem.spend is not None:
+        spent = [
+            (x, problem.spent(c)) for x, c in zip(model.pairs, problem.candidates, strict=True)
+        ]
+        fees = [
+            (y, problem.use_costs[sire]) for sire, y in model.used.items() if sire in problem.paid
+        ]
+        _limit(model, SPEND, [*spent, *fees], problem.spend, omit)
+    if problem.most_pairs is not None:
+        _limit(model, RESTING, [(x, 1.0) for x in model.pairs], problem.most_pairs, omit)
+
+
+def _add_holdbacks(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    """Bind the young held back: sums over pairs, each side multiplied out."""
+    pairs = tuple(zip(model.pairs, problem.candidates, strict=True))
+    if problem.max_kin is not None:
+        excess = [(x, c.kept * (c.kin - problem.max_kin)) for x, c in pairs]
+        _limit(model, KIN, excess, 0.0, omit)
+    if problem.sire_share is not None:
+        share = problem.sire_share
+        for sire in sorted({c.sire for _, c in pairs if c.kept}):
+            excess = [(x, c.kept * ((c.sire == sire) - share)) for x, c in pairs]
+            _limit(model, share_statement(sire), excess, 0.0, omit)
 
 
 def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:

@@ -86,22 +86,41 @@ class Target:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Money:
-    """The objective in its parts: they add up to it."""
+    """The objective in its parts: they add up to it.
+
+    ``offers`` is what sales bring less what animals bought or borrowed cost.
+    """
 
     pairs: float
     holdbacks: float
     saturation: float
     rules: float
+    offers: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """An animal that money decides on: what is done, and for how much.
+
+    ``kind`` is ``borrow``, ``buy`` or ``sell``; ``taken`` says whether the plan does it.
+    """
+
+    id: str
+    kind: str
+    money: float
+    taken: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """What the plan fills: boxes as counted, expected hatchlings against tubs."""
+    """What the plan fills: boxes as counted, hatchlings against tubs, money before sales."""
 
     boxes: int
     boxes_limit: int | None
     young: float
     tubs_limit: int | None
+    spend: float = 0.0
+    spend_limit: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,5 +158,6 @@ class Plan:
     room: Room
     inputs: Inputs
     names: Mapping[str, str]
+    offers: tuple[Offer, ...] = ()
     clashes: tuple[Clash, ...] = ()
     notes: tuple[str, ...] = field(default_factory=tuple)

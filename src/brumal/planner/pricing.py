@@ -17,7 +17,7 @@ from brumal.forecast.sheets import (
     groups_that_count,
     hatchling_shares,
 )
-from brumal.forecast.value import FEMALE, MALE, Reduced, price_list
+from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
 from brumal.planner.pair_tables import PairTables, SireStates
 from brumal.planner.problem import Array, Candidate
@@ -42,6 +42,22 @@ class Priced:
     young: Array
     tables: tuple[Reduced, ...]
     value: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Served:
+    """What a pair brings to the wishes: laws and chances of none by wish, extra, young kept.
+
+    ``extra`` is money that holdbacks add while every wish is open.
+    """
+
+    counts: Mapping[int, Array]
+    none: Mapping[int, Array]
+    extra: float
+    kept: float
+
+
+_NO_WISHES = Served({}, {}, 0.0, 0.0)
 
 
 @dataclass(slots=True, eq=False, kw_only=True)
@@ -107,43 +123,55 @@ class Pricing:
         penalty = (
             penalties[clutch.dam] + penalties[clutch.sire] + settings.kin.penalty_per_F * kinship
         )
-        counts, none, extra = self._wishes(pair) if counting else ({}, {}, 0.0)
+        served = self._wishes(pair) if counting else _NO_WISHES
         return Candidate(
             dam=clutch.dam,
             sire=clutch.sire,
             value=round(money, _DECIMALS),
-            extra=round(extra, _DECIMALS),
+            extra=round(served.extra, _DECIMALS),
             penalty=round(penalty, _DECIMALS),
             young=round(expected, 9),
             eggs=clutch.eggs,
             box_eggs=clutch.eggs_p90,
             F=kinship,
-            counts=counts,
-            none=none,
+            spend=costs.pairing + costs.egg * laid + costs.hatchling * expected,
+            kept=served.kept,
+            kin=self.kin(clutch.dam, clutch.sire) if served.kept else 0.0,
+            counts=served.counts,
+            none=served.none,
         )
 
-    def _wishes(self, pair: Priced) -> tuple[dict[int, Array], dict[int, Array], float]:
-        """Return counts and chances of none by wish, given each state of the sire, and the extra.
+    def kin(self, dam: str, sire: str) -> float:
+        """Return the mean kinship of a pair's young with the collection.
 
-        The extra is what holdbacks add while every wish is open.
+        The kinship of a young with an animal is the mean of its parents' with that animal.
         """
+        block = self.prepared.kinship
+        rows = block.matrix[[block.index[dam], block.index[sire]]]
+        return float(rows.mean())
+
+    def _wishes(self, pair: Priced) -> Served:
+        """Return what a pair brings to each wish, given each state of the sire."""
         shares = self.shares(pair.clutch.dam, pair.clutch.sire)
         weights = self.weights(pair.clutch.sire)
         counts: dict[int, Array] = {}
-        extra = 0.0
+        extra = kept = 0.0
         for number, counted in enumerate(self.terms):
             if shares.taken[number].any():
                 counts[number] = self.thinning.laws(
                     pair.young, shares.weights, shares.taken[number]
                 )
-                mean = weights @ counts[number] @ np.arange(pair.young.size)
-                extra += counted.full_extra * float(mean)
+                mean = float(weights @ counts[number] @ np.arange(pair.young.size))
+                extra += counted.full_extra * mean
+                kept += mean if counted.kept else 0.0
         none = {
             number: none_chances(pair.young, shares, number)
             for number in range(len(self.chances))
             if shares.fits[number].any()
         }
-        return counts, none, extra
+        # A wish that costs nothing past its threshold needs no watching by the solver.
+        watched = {n: law for n, law in counts.items() if self.terms[n].term.cost > 0}
+        return Served(watched, none, extra, kept)
 
     def shares(self, dam: str, sire: str) -> Shares:
         """Return the shares of one hatchling of a pair, by state of the sire where he has any.
@@ -177,7 +205,7 @@ def pricing_of(prepared: Prepared) -> Pricing:
     """Make prices and wishes ready for the planner."""
     values = prepared.records.settings.values
     terms, chances = counted_terms(values), chance_terms(values)
-    tracked = tuple((counted.entry, counted.sexes) for counted in terms)
+    tracked = tuple((counted.entries, counted.sexes) for counted in terms)
     fitting = tuple(counted.entry for counted in chances)
     return _pricing(prepared, terms, chances, tracked, fitting)
 
@@ -185,7 +213,7 @@ def pricing_of(prepared: Prepared) -> Pricing:
 def telling_prices(prepared: Prepared, like: Pricing) -> Pricing:
     """Make prices that track every wanted entry and whole values, to tell what a plan brings."""
     entries = range(1, len(prepared.records.settings.values.wanted) + 1)
-    tracked = tuple((entry, _BOTH) for entry in entries)
+    tracked = tuple(((entry,), _BOTH) for entry in entries)
     pricing = _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
     pricing.states = like.states
     return pricing
@@ -195,7 +223,7 @@ def _pricing(
     prepared: Prepared,
     terms: tuple[Counted, ...],
     chances: tuple[ChanceCounted, ...],
-    tracked: tuple[tuple[int, tuple[int, ...]], ...],
+    tracked: tuple[Tracked, ...],
     fitting: tuple[int, ...],
     whole: bool = False,
 ) -> Pricing:

@@ -23,7 +23,8 @@ class Candidate:
     ``extra`` what holdbacks add while every wish is open, and
     ``penalty`` what soft rules take off. ``eggs`` is the expected clutch if she goes, ``box_eggs``
     the size at which incubator boxes are counted, ``young`` the expected hatchlings (the chance
-    that she does not go included).
+    that she does not go included). ``spend`` is money that goes out before any young is sold,
+    ``kept`` the expected young held back and ``kin`` their mean kinship with the collection.
 
     A sire of uncertain genotype makes his clutches dependent, so what is counted is given for each
     of his possible genotypes (see ``Problem.sire_states``; one row for a certain sire).
@@ -39,6 +40,9 @@ class Candidate:
     eggs: float
     box_eggs: float
     F: float = 0.0
+    spend: float = 0.0
+    kept: float = 0.0
+    kin: float = 0.0
     extra: float = 0.0
     penalty: float = 0.0
     counts: Mapping[int, Array] = field(default_factory=dict)
@@ -91,7 +95,11 @@ class Problem:
     a sire left out is certain.
     ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. ``must`` are
     pairs that have to stand (each among the candidates), ``must_breed`` females that have to be
-    paired with someone. ``None`` means no limit.
+    paired with someone. ``use_costs`` is money that an animal costs once if it is paired (a fee, a
+    price, a sale forgone) and ``income`` money that comes in if none is (all sales made).
+    ``spend`` limits what goes out before sales, ``paid`` being the animals whose cost counts in
+    it. ``most_pairs`` keeps females resting; ``sire_share`` and ``max_kin`` bind the young held
+    back: the share of one sire, and their mean kinship. ``None`` means no limit.
     """
 
     candidates: tuple[Candidate, ...]
@@ -103,12 +111,36 @@ class Problem:
     tubs: int | None = None
     must: tuple[Pair, ...] = ()
     must_breed: tuple[str, ...] = ()
+    use_costs: Mapping[str, float] = field(default_factory=dict)
+    paid: frozenset[str] = frozenset()
+    income: float = 0.0
+    spend: float | None = None
+    most_pairs: int | None = None
+    sire_share: float | None = None
+    max_kin: float | None = None
     wish_terms: tuple[WishTerm, ...] = ()
     chances: tuple[ChanceWish, ...] = ()
 
     def states_of(self, sire: str) -> Array:
         """Return the probabilities of a sire's possible genotypes, shape (states,)."""
         return self.sire_states.get(sire, _CERTAIN)
+
+    def use_cost(self, chosen: Iterable[int]) -> float:
+        """Return what the animals of these pairs cost for being used at all, each once."""
+        used = {animal for index in chosen for animal in self.candidates[index].pair}
+        return sum(self.use_costs.get(animal, 0.0) for animal in sorted(used))
+
+    def spent(self, candidate: Candidate) -> float:
+        """Return money that a pair takes before sales, a price paid for its dam included."""
+        paid = self.use_costs.get(candidate.dam, 0.0) if candidate.dam in self.paid else 0.0
+        return candidate.spend + paid
+
+    def spending(self, chosen: Iterable[int]) -> float:
+        """Return the money that a plan takes before sales."""
+        pairs = [self.candidates[index] for index in chosen]
+        sires = {pair.sire for pair in pairs} & self.paid
+        fees = sum(self.use_costs[sire] for sire in sorted(sires))
+        return sum(self.spent(pair) for pair in pairs) + fees
 
     def is_small(self, candidate: Candidate) -> bool:
         """Say whether this clutch may share an incubator box."""

@@ -11,6 +11,7 @@ from brumal.planner.locks import lock_clashes, wanted_pairs
 from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
 from brumal.planner.solve import Progress, SolveOptions, Verdict, impossible, solve
+from brumal.records.animals import Sex, Status
 from brumal.rules.males import male_limit
 
 
@@ -46,6 +47,11 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
     settings = prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
     males = sorted({candidate.sire for candidate in found.open})
+    offers = settings.offers
+    females = sum(
+        animal.sex is Sex.FEMALE and animal.status is not Status.OUTSIDE
+        for animal in prepared.records.animals
+    )
     return Problem(
         candidates=found.open,
         male_limits={
@@ -58,6 +64,13 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         small_clutch=settings.box.small_clutch,
         tubs=settings.limits.tubs,
         must=wanted_pairs(settings.locks),
+        use_costs=dict(offers.borrow) | dict(offers.buy) | dict(offers.sell),
+        paid=frozenset((*offers.borrow, *offers.buy)),
+        income=sum(offers.sell.values()),
+        spend=settings.limits.spend,
+        most_pairs=females - settings.limits.resting if settings.limits.resting else None,
+        sire_share=settings.limits.sire_share,
+        max_kin=settings.kin.max_kept_kinship,
         wish_terms=tuple(counted.term for counted in found.pricing.terms),
         chances=tuple(counted.wish for counted in found.pricing.chances),
     )

@@ -89,7 +89,7 @@ def solve(
         rounds += 1
         if run.outcome is Outcome.INFEASIBLE:
             return impossible(rounds, run.message)
-        bound = min(bound, run.bound)
+        bound = min(bound, run.bound + problem.income)
         if run.chosen is not None and search.keeps_chances(run.chosen):
             found = true_value(problem, search.terms, run.chosen)
             if found > value:
@@ -206,7 +206,7 @@ def _settle_tie(
     matters. With a loose gap there is no tie to settle: any plan within it may be returned.
     """
     slack = _SLACK * max(1.0, abs(value))
-    models.prefer(search.model, value - slack, _ranks(search.problem))
+    models.prefer(search.model, value - search.problem.income - slack, _ranks(search.problem))
     for _ in range(_TIE_ROUNDS):
         run = models.run(search.model, options.solver, 0.0, clock.left())
         if run.outcome is not Outcome.OPTIMAL or run.chosen is None:

@@ -22,15 +22,17 @@ _SEX_AXIS = {"female": (FEMALE,), "male": (MALE,), None: (FEMALE, MALE)}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counted:
-    """A wish term with the young it counts: those sold under ``entry`` and of these ``sexes``.
+    """A wish term with the young it counts: sold under one of ``entries`` and of these ``sexes``.
 
-    ``full_extra`` is money each counted young adds before any surplus is taken off.
+    ``full_extra`` is money each counted young adds before any surplus is taken off; ``kept`` says
+    that they are held back.
     """
 
     term: WishTerm
-    entry: int
+    entries: tuple[int, ...]
     sexes: tuple[int, ...]
     full_extra: float = 0.0
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +49,19 @@ def counted_terms(values: Values) -> tuple[Counted, ...]:
     for entry, wanted in enumerate(values.wanted, start=1):
         if wanted.need is not None:
             found += _need_terms(entry, wanted, wanted.need, values.base)
-        if wanted.keep is not None and wanted.keep.extra > 0:
+        if wanted.keep is not None:
             found.append(_keep_term(entry, wanted, wanted.keep))
+    names = [wanted.morph for wanted in values.wanted]
+    for number, market in enumerate(values.markets, start=1):
+        term = WishTerm(
+            id=f"market[{number}]",
+            words=f"{', '.join(market.morphs)}: buyers for {market.need}, each further one is "
+            f"worth {market.less:,.2f} less",
+            threshold=market.need,
+            cost=market.less,
+        )
+        entries = tuple(names.index(morph) + 1 for morph in market.morphs)
+        found.append(Counted(term=term, entries=entries, sexes=(FEMALE, MALE)))
     return tuple(found)
 
 
@@ -130,7 +143,7 @@ def _need_term(
         threshold=need,
         cost=cost,
     )
-    return Counted(term=term, entry=entry, sexes=sexes)
+    return Counted(term=term, entries=(entry,), sexes=sexes)
 
 
 def _keep_term(entry: int, wanted: Wanted, keep: Keep) -> Counted:
@@ -141,4 +154,10 @@ def _keep_term(entry: int, wanted: Wanted, keep: Keep) -> Counted:
         threshold=keep.count,
         cost=keep.extra,
     )
-    return Counted(term=term, entry=entry, sexes=_SEX_AXIS[keep.sex], full_extra=keep.extra)
+    return Counted(
+        term=term,
+        entries=(entry,),
+        sexes=_SEX_AXIS[keep.sex],
+        full_extra=keep.extra,
+        kept=True,
+    )

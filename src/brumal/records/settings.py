@@ -57,12 +57,20 @@ class Assume:
 
 @dataclass(frozen=True, config=STRICT)
 class Limits:
-    """What there is room and permission for; ``None`` means no limit."""
+    """What there is room and permission for; ``None`` means no limit.
+
+    ``spend`` is money that may go out before any young is sold, ``resting`` the least number of
+    females that rest, ``sire_share`` the largest share of the young held back that may come from
+    one sire.
+    """
 
     boxes: Count | None = None
     tubs: Count | None = None
     pairings_per_male: Count | None = None
     max_F: Share = 0.0625  # noqa: N815  (F is the field's symbol)
+    spend: Cost | None = None
+    resting: Count = 0
+    sire_share: Share | None = None
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -111,12 +119,26 @@ class Extra:
 
 
 @dataclass(frozen=True, config=STRICT)
+class Market:
+    """How many young of several wanted morphs together find buyers at full price.
+
+    ``morphs`` are wanted entries by their morph as written; each young past ``need`` is worth
+    ``less`` less.
+    """
+
+    morphs: tuple[str, ...]
+    need: Count
+    less: Cost
+
+
+@dataclass(frozen=True, config=STRICT)
 class Values:
     """What hatchlings are worth."""
 
     base: Money = 0.0
     wanted: tuple[Wanted, ...] = ()
     extra: Extra = Field(default_factory=Extra)
+    markets: tuple[Market, ...] = ()
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -136,6 +158,18 @@ class Locks:
     never_pair: tuple[IdPair, ...] = ()
     sit_out: tuple[str, ...] = ()
     already_paired: tuple[IdPair, ...] = ()
+
+
+@dataclass(frozen=True, config=STRICT)
+class Offers:
+    """Animals that money decides on, by id; each stands in the animals table as breeder or loan.
+
+    ``borrow`` and ``buy`` cost once, if the animal is paired; ``sell`` brings money if it is not.
+    """
+
+    borrow: dict[str, Cost] = Field(default_factory=dict)
+    buy: dict[str, Cost] = Field(default_factory=dict)
+    sell: dict[str, Cost] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -261,6 +295,7 @@ class Settings:
     values: Values = Field(default_factory=Values)
     costs: Costs = Field(default_factory=Costs)
     locks: Locks = Field(default_factory=Locks)
+    offers: Offers = Field(default_factory=Offers)
     kin: Kin = Field(default_factory=Kin)
     clutch: ClutchPrior = Field(default_factory=ClutchPrior)
     dates: StageDays = Field(default_factory=StageDays)
