@@ -17,10 +17,10 @@ from brumal.report.words import visible
 
 def render(template: str, **values: object) -> str:
     """Fill a template of ``report/templates`` that extends ``page.html``; all text is escaped."""
-    style = _style()
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    css = style()
+    digest = base64.b64encode(hashlib.sha256(css.encode()).digest()).decode()
     page = _environment().get_template(template)
-    return page.render(style=Markup(style), style_hash=digest, version=__version__, **values)  # noqa: S704  (our own file)
+    return page.render(style=Markup(css), style_hash=digest, version=__version__, **values)  # noqa: S704  (our own file)
 
 
 def picture(image: Picture) -> Markup:
@@ -46,5 +46,6 @@ def _inert(value: object) -> object:
 
 
 @cache
-def _style() -> str:
+def style() -> str:
+    """Return the style that every page carries."""
     return files("brumal.report").joinpath("templates/page.css").read_text("utf-8")

@@ -7,13 +7,11 @@ from collections.abc import Callable, Iterable
 from markupsafe import Markup
 
 from brumal.insight.outlook import Outlook
-from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan
 from brumal.report import season_words
 from brumal.report.bidi import isolator
-from brumal.report.kin_pictures import lines_picture
 from brumal.report.page import picture, render
-from brumal.report.plan_pictures import pair_pictures, target_picture, week_picture
+from brumal.report.plan_pictures import pair_pictures, refused_picture, target_picture, week_picture
 from brumal.report.plan_words import (
     BY_WORDS,
     CAUTIONS,
@@ -81,18 +79,8 @@ def _pictures(plan: Plan, outlook: Outlook) -> dict[str, object]:
         "weights": _weights(plan, outlook),
         "targets": _drawn([target_picture(plan.targets)]),
         "room": _room(plan, outlook),
-        "refused": _refused(outlook),
+        "refused": _drawn([refused_picture(outlook.refused)]),
     }
-
-
-def _refused(outlook: Outlook) -> list[tuple[KinPair, Markup]]:
-    """Draw the refused pair whose kinship runs over most animals: the least plain to see."""
-    by_size = sorted(outlook.refused, key=lambda kin: -len(kin.names))
-    for kin in by_size:
-        image = lines_picture(kin)
-        if image is not None:
-            return [(kin, picture(image))]
-    return []
 
 
 def _room(plan: Plan, outlook: Outlook) -> list[tuple[str, Markup]]:

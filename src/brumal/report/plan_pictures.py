@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from brumal.forecast.occupancy import Load, WeekLoad
+from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan, PlannedPair, Target
+from brumal.report.kin_pictures import lines_picture
 from brumal.report.svg import Picture, shorten
 from brumal.report.words import figure, percent
 
@@ -39,6 +41,12 @@ def target_picture(targets: Sequence[Target]) -> Picture | None:
     for number, target in enumerate(targets):
         _draw_target(picture, target, BAR_ROW * number + 14)
     return picture
+
+
+def refused_picture(refused: Sequence[KinPair]) -> Picture | None:
+    """Draw the refused pair whose kinship runs over most animals: the least plain to see."""
+    by_size = sorted(refused, key=lambda kin: -len(kin.names))
+    return next(filter(None, map(lines_picture, by_size)), None)
 
 
 def week_picture(
