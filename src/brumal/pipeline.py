@@ -28,7 +28,7 @@ from brumal.pedigree.kinship import KinshipBlock, kinship_block
 from brumal.records.animals import Animal, Clutch, Status
 from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
-from brumal.records.read import errors_first, read_season
+from brumal.records.read import errors_first, read_season, readable_part
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import rule_context, rule_setting_faults
 
@@ -80,7 +80,9 @@ def prepare(folder: Path) -> Prepared:
     """Read and prepare a season folder; raises :class:`InputError` with every fault found."""
     records, faults = read_season(folder)
     if records is None:
-        raise InputError(errors_first(faults))
+        part = readable_part(folder)
+        more = _understand(part)[1] if part is not None else ()
+        raise InputError(errors_first((*faults, *more)))
     return prepare_records(records, faults)
 
 
@@ -92,22 +94,11 @@ def prepare_records(
     Genotypes and kinship are taken over from a season prepared before (``like``) where nothing
     that they rest on differs; the outcome is the same.
     """
-    found = list(faults)
-    genes_file = records.files.get("genes", "genes.yaml")
-    catalogue, gene_faults = load_catalogue(records.own_genes, genes_file)
-    found += gene_faults
-    morphs, morph_found = _morphs(records, catalogue)
-    young, young_found = _young(records, catalogue)
-    wishes, wish_found = _wishes(records, catalogue)
-    found += [*morph_found, *young_found, *wish_found, *_gene_names(records, catalogue)]
-    pedigree, pedigree_found = build_pedigree(
-        records.animals, founder_facts(records.settings.kin), file=_file(records, "animals")
-    )
-    found += [*pedigree_found, *kin_faults(records.settings.kin, pedigree)]
-    found += [*rule_setting_faults(records), *_listed(records)]
+    said, more = _understand(records)
+    found = [*faults, *more]
     _stop_on_errors(found)
     known = like if like is not None and _same_lines(records, like.records) else None
-    inferred = known.inferred if known else infer(records.animals, morphs, young, catalogue)
+    inferred = known.inferred if known else _infer(records, said)
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
     own = [animal.id for animal in records.animals if animal.status is not Status.OUTSIDE]
@@ -119,16 +110,63 @@ def prepare_records(
     rules = rule_context(records)
     return Prepared(
         records=records,
-        catalogue=catalogue,
-        morphs=morphs,
-        wishes=wishes,
+        catalogue=said.catalogue,
+        morphs=said.morphs,
+        wishes=said.wishes,
         inferred=inferred,
-        pedigree=pedigree,
-        kinship=known.kinship if known and same_kin else kinship_block(pedigree, own),
+        pedigree=said.pedigree,
+        kinship=known.kinship if known and same_kin else kinship_block(said.pedigree, own),
         rules=rules,
         forecasts=forecast_clutches(records, rules.series),
         faults=errors_first(found),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Said:
+    """What the records say once every name in them is understood."""
+
+    catalogue: Catalogue
+    morphs: Mapping[str, Morph]
+    young: tuple[ClutchYoung, ...]
+    wishes: tuple[Wish, ...]
+    pedigree: Pedigree
+
+
+def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
+    """Read every name in the records: genes, morphs, wishes, parents; with every fault found."""
+    genes_file = records.files.get("genes", "genes.yaml")
+    catalogue, gene_faults = load_catalogue(records.own_genes, genes_file)
+    morphs, morph_faults_ = _morphs(records, catalogue)
+    young, young_faults = _young(records, catalogue)
+    wishes, wish_faults = _wishes(records, catalogue)
+    kin = records.settings.kin
+    pedigree, pedigree_faults = build_pedigree(
+        records.animals, founder_facts(kin), file=_file(records, "animals")
+    )
+    faults = (
+        *gene_faults,
+        *morph_faults_,
+        *young_faults,
+        *wish_faults,
+        *_gene_names(records, catalogue),
+        *pedigree_faults,
+        *kin_faults(kin, pedigree),
+        *rule_setting_faults(records),
+        *_listed(records),
+    )
+    said = _Said(
+        catalogue=catalogue,
+        morphs=morphs,
+        young=tuple(young),
+        wishes=wishes,
+        pedigree=pedigree,
+    )
+    return said, faults
+
+
+def _infer(records: SeasonRecords, said: _Said) -> Inferred:
+    return infer(records.animals, said.morphs, said.young, said.catalogue)
 
 
 def _same_lines(one: SeasonRecords, two: SeasonRecords) -> bool:

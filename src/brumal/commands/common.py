@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.text import Text
 
 from brumal.pipeline import Prepared, prepare
@@ -91,7 +92,7 @@ def print_faults(faults: Iterable[Fault], screen: Console, brief: bool = False) 
             continue
         screen.print(f"{_count(len(found), severity)}:")
         for fault in found:
-            screen.print(f"  {fault}")
+            screen.print(Padding(f"- {fault}", (0, 0, 0, 2), expand=False))
 
 
 def write(args: argparse.Namespace, files: Mapping[str, str | bytes], screen: Console) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 
 from brumal.records.animal_table import ANIMALS, check_herd, herd_of, read_animals
@@ -50,13 +51,33 @@ def read_season(folder: Path) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
     faults = tuple(sorted(reading.faults, key=_order))
     if reading.settings is None or any(is_error(fault) for fault in faults):
         return None, faults
-    records = SeasonRecords(
+    return _records(reading, reading.settings), faults
+
+
+def readable_part(folder: Path) -> SeasonRecords | None:
+    """Return what can be read of a faulty folder, with default settings where its own cannot.
+
+    Good for nothing but finding more faults in one go; ``None`` where nothing can be read at all.
+    """
+    try:
+        reading = _read(folder) if folder.is_dir() else None
+    except PermissionError:
+        return None
+    if reading is None:
+        return None
+    on = date(2000, 1, 1)
+    blank = Settings(season=SeasonDates(name="", pair_from=on, pair_to=on))
+    return _records(reading, reading.settings or blank)
+
+
+def _records(reading: _Reading, settings: Settings) -> SeasonRecords:
+    return SeasonRecords(
         animals=reading.animals,
-        settings=reading.settings,
+        settings=settings,
         weighings=reading.weighings,
         clutches=reading.clutches,
         own_genes=reading.texts.get("genes"),
-        season_text=reading.texts["season"],
+        season_text=reading.texts.get("season", ""),
         what_if={
             name.removeprefix("what-if/"): text
             for name, text in sorted(reading.texts.items())
@@ -65,7 +86,6 @@ def read_season(folder: Path) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
         files=dict(sorted(reading.files.items())),
         fingerprints=dict(sorted(reading.fingerprints.items())),
     )
-    return records, faults
 
 
 @dataclass(slots=True)
