@@ -118,7 +118,7 @@ def _breeding_near(plan: Plan, animals: Mapping[str, Readiness]) -> tuple[Readin
     used = sorted({pair.dam for pair in plan.pairs} | {pair.sire for pair in plan.pairs})
     margins = [
         (one.series.last.grams / one.limit_g, one.animal.id)
-        for one in (animals[name] for name in used)
+        for one in (animals[name] for name in used if name in animals)
         if one.limit_g and one.series.last is not None
     ]
     return tuple(animals[name] for _, name in sorted(margins)[:MOST_WEIGHTS])

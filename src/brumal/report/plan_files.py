@@ -7,6 +7,7 @@ import io
 import json
 
 from brumal.planner.plan import PLAN_VERSION, Plan
+from brumal.report.csv_cells import inert
 from brumal.report.words import figure
 
 CSV_COLUMNS = (
@@ -87,13 +88,20 @@ def plan_json(plan: Plan) -> str:
             "holdbacks": round(plan.money.holdbacks, 6),
             "saturation": round(plan.money.saturation, 6),
             "rules": round(plan.money.rules, 6),
+            "offers": round(plan.money.offers, 6),
         },
         "room": {
             "boxes": plan.room.boxes,
             "boxes_limit": plan.room.boxes_limit,
             "young": round(plan.room.young, 6),
             "tubs_limit": plan.room.tubs_limit,
+            "spend": round(plan.room.spend, 6),
+            "spend_limit": plan.room.spend_limit,
         },
+        "offers": [
+            {"id": offer.id, "kind": offer.kind, "money": offer.money, "taken": offer.taken}
+            for offer in plan.offers
+        ],
         "clashes": [
             {
                 "exact": clash.exact,
@@ -128,7 +136,7 @@ def plan_csv(plan: Plan) -> str:
     for pair in plan.pairs:
         outcomes = "; ".join(f"{o.morph} {o.chance:.4f}" for o in pair.outcomes)
         writer.writerow(
-            _inert(
+            inert(
                 "pair",
                 pair.dam,
                 plan.names[pair.dam],
@@ -146,22 +154,5 @@ def plan_csv(plan: Plan) -> str:
     for rest in plan.resting:
         reasons = " ".join(reason.text for reason in rest.reasons)
         blank = [""] * 7
-        writer.writerow(_inert("rests", rest.id, plan.names[rest.id], *blank, rest.by, reasons))
+        writer.writerow(inert("rests", rest.id, plan.names[rest.id], *blank, rest.by, reasons))
     return out.getvalue()
-
-
-def _inert(*cells: str) -> list[str]:
-    return [f"'{cell}" if _is_formula(cell) else cell for cell in cells]
-
-
-def _is_formula(cell: str) -> bool:
-    start = cell.lstrip()[:1]
-    return start in ("=", "+", "@") or cell[:1] in ("\t", "\r") or (start == "-" and _is_text(cell))
-
-
-def _is_text(cell: str) -> bool:
-    try:
-        float(cell)
-    except ValueError:
-        return True
-    return False

@@ -18,8 +18,10 @@ from brumal.report.plan_words import (
     count_line,
     money_line,
     money_parts,
+    offer_line,
     outcome_words,
     room_line,
+    spend_line,
     verdict_line,
 )
 from brumal.report.ready_pictures import weight_picture
@@ -55,6 +57,8 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         room=room_line(plan.room),
         money_made=money_line(plan),
         money_parts=money_parts(plan.money),
+        spend=spend_line(plan.room, plan.currency),
+        offers=[offer_line(plan, offer) for offer in plan.offers],
         by_words=BY_WORDS,
         cautions=CAUTIONS,
         outcome_words=outcome_words,

@@ -116,13 +116,18 @@ def _pair_picture(plan: Plan, groups: Sequence[list[PlannedPair]], most: float) 
     picture.text(SIRE_FROM, 12, "sire", "small faint")
     y = 30.0
     for group in groups:
-        _draw_group(picture, plan, group, y, most, limits[group[0].sire])
+        _draw_group(picture, plan, group, y, most, limits.get(group[0].sire))
         y += ROW * len(group) + 8
     return picture
 
 
 def _draw_group(
-    picture: Picture, plan: Plan, group: Sequence[PlannedPair], top: float, most: float, limit: int
+    picture: Picture,
+    plan: Plan,
+    group: Sequence[PlannedPair],
+    top: float,
+    most: float,
+    limit: int | None,
 ) -> None:
     middle = top + ROW * (len(group) - 1) / 2
     for number, pair in enumerate(group):
@@ -138,7 +143,7 @@ def _draw_group(
         picture.text(DAM_END, y, shorten(plan.names[pair.dam], 19), "label", "end")
         picture.text(VALUE_END, y, f"{pair.value:,.0f}", "label", "end")
     picture.text(SIRE_FROM, middle, shorten(plan.names[group[0].sire], 17))
-    uses = f"{len(group)} of {limit}"
+    uses = f"{len(group)}" if limit is None else f"{len(group)} of {limit}"
     picture.text(SIRE_FROM, middle + 11, uses, "small faint")
 
 

@@ -15,8 +15,10 @@ from brumal.report.plan_words import (
     clash_lines,
     count_line,
     money_line,
+    offer_line,
     outcome_words,
     room_line,
+    spend_line,
     verdict_line,
 )
 from brumal.report.words import figure, inbreeding, percent
@@ -48,7 +50,11 @@ def _print_clashes(plan: Plan, screen: Console) -> None:
 
 
 def _print_summary(plan: Plan, screen: Console) -> None:
-    for line in (count_line(plan), room_line(plan.room), money_line(plan)):
+    told = [count_line(plan), room_line(plan.room), money_line(plan)]
+    if plan.room.spend_limit is not None:
+        told.append(spend_line(plan.room, plan.currency))
+    told += [offer_line(plan, offer) for offer in plan.offers]
+    for line in told:
         if line:
             screen.print(line)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from brumal.planner.clash import Clash
-from brumal.planner.plan import Money, Plan, PlannedPair, Room
+from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
 from brumal.planner.solve import Verdict
 from brumal.report.words import figure, money, percent
 
@@ -59,6 +59,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
         ("holdbacks", parts.holdbacks),
         ("more than is needed of a morph", parts.saturation),
         ("soft rules", parts.rules),
+        ("animals bought, borrowed or sold", parts.offers),
     ]
     return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
 
@@ -67,6 +68,26 @@ def money_line(plan: Plan) -> str:
     """Say what the objective is made of; parts that are nothing are left out."""
     told = [f"{name} {amount:+,.2f}" for name, amount in money_parts(plan.money)]
     return f"Made of: {', '.join(told)}." if told else ""
+
+
+def spend_line(room: Room, currency: str) -> str:
+    """Say what goes out before any young is sold."""
+    limit = "" if room.spend_limit is None else f" of {money(room.spend_limit, currency)} there are"
+    return f"Money out before any young is sold: {money(room.spend, currency)}{limit}."
+
+
+def offer_line(plan: Plan, offer: Offer) -> str:
+    """Say what the plan does with an animal that money decides on."""
+    name, amount = plan.names[offer.id], money(offer.money, plan.currency)
+    words = {
+        ("borrow", True): f"Borrow {name} for {amount}.",
+        ("borrow", False): f"Do not borrow {name}: not worth {amount} in this plan.",
+        ("buy", True): f"Buy {name} for {amount}.",
+        ("buy", False): f"Do not buy {name}: not worth {amount} in this plan.",
+        ("sell", True): f"Sell {name} for {amount}.",
+        ("sell", False): f"Keep {name}: worth more than {amount} in this plan.",
+    }
+    return words[offer.kind, offer.taken]
 
 
 def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:

@@ -18,8 +18,10 @@ from brumal.report.plan_words import (
     CAUTIONS,
     count_line,
     money_parts,
+    offer_line,
     outcome_words,
     room_line,
+    spend_line,
     verdict_line,
 )
 from brumal.report.season_words import season_told, task_note, task_title
@@ -92,6 +94,8 @@ def _summary(plan: Plan, outlook: Outlook) -> Sheet:
         ("when", season_told(plan, outlook)),
         ("females", count_line(plan)),
         ("room", room_line(plan.room)),
+        ("money", spend_line(plan.room, plan.currency)),
+        *(("animals on offer", offer_line(plan, offer)) for offer in plan.offers),
         *(("caution", line) for line in (*plan.notes, *CAUTIONS)),
         *((f"SHA-256 of {name}", digest) for name, digest in plan.inputs.fingerprints.items()),
         *((name, number) for name, number in plan.inputs.versions.items()),

@@ -1,0 +1,171 @@
+"""The plan in words and as data: sentences word for word, keys and columns as documented."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from dataclasses import replace
+
+import pytest
+from openpyxl import load_workbook
+from rich.console import Console
+
+from brumal.planner.plan import Money, Offer, Plan, Room
+from brumal.planner.solve import Verdict
+from brumal.report.plan_files import CSV_COLUMNS
+from brumal.report.plan_page import plan_page
+from brumal.report.plan_terminal import print_plan
+from brumal.report.plan_words import (
+    count_line,
+    money_line,
+    money_parts,
+    offer_line,
+    outcome_words,
+    room_line,
+    spend_line,
+    verdict_line,
+)
+from season_outputs import ROOT, demo, demo_files, hostile_files
+
+REFERENCE = (ROOT / "docs" / "files.md").read_text("utf-8").split("## What `brumal plan` writes")[1]
+ROOM = Room(boxes=9, boxes_limit=None, young=50.254, tubs_limit=None)
+OFFERS = (
+    Offer(id="M03", kind="borrow", money=150.0, taken=True),
+    Offer(id="M04", kind="buy", money=900.0, taken=False),
+    Offer(id="F05", kind="sell", money=400.0, taken=True),
+    Offer(id="F02", kind="sell", money=80.0, taken=False),
+)
+
+
+def planned() -> Plan:
+    return demo()[1]
+
+
+@pytest.mark.parametrize(
+    ("verdict", "gap", "sentence"),
+    [
+        (
+            Verdict.PROVEN,
+            0.0,
+            "Proven best plan: 900.00 EUR expected (no plan can bring over 909.00 EUR).",
+        ),
+        (
+            Verdict.PROVEN,
+            0.01,
+            "Proven best plan within 1.000%: 900.00 EUR expected (no plan can bring over "
+            "909.00 EUR).",
+        ),
+        (
+            Verdict.STOPPED,
+            0.01,
+            "Stopped early, not proven best: 900.00 EUR expected; the best plan brings at most "
+            "909.00 EUR (gap 1.00%).",
+        ),
+        (Verdict.IMPOSSIBLE, 0.0, "No plan is possible: what you asked for clashes."),
+    ],
+)
+def test_what_is_known_of_the_plan(verdict: Verdict, gap: float, sentence: str) -> None:
+    plan = replace(planned(), verdict=verdict, gap=gap, objective=900.0, bound=909.0)
+    assert verdict_line(plan) == sentence
+
+
+def test_room_and_money_in_words() -> None:
+    assert room_line(ROOM) == "Incubator boxes: 9. Hatchlings expected: 50.25."
+    full = replace(ROOM, boxes_limit=12, tubs_limit=60, spend=80.5, spend_limit=100.0)
+    assert room_line(full) == "Incubator boxes: 9 of 12. Hatchlings expected: 50.25 for 60 tubs."
+    assert spend_line(ROOM, "EUR") == "Money out before any young is sold: 0.00 EUR."
+    assert (
+        spend_line(full, "EUR")
+        == "Money out before any young is sold: 80.50 EUR of 100.00 EUR there are."
+    )
+
+
+def test_the_parts_of_the_objective() -> None:
+    money = Money(pairs=900.0, holdbacks=0.0, saturation=-50.0, rules=-0.001, offers=-150.0)
+    assert money_line(replace(planned(), money=money)) == (
+        "Made of: pairs at full prices, less costs +900.00, more than is needed of a morph -50.00, "
+        "animals bought, borrowed or sold -150.00."
+    )
+    assert sum(amount for _, amount in money_parts(planned().money)) == pytest.approx(
+        planned().objective
+    )
+
+
+def test_counts_add_up() -> None:
+    by_rule = sum(rest.by == "rule" for rest in planned().resting)
+    by_choice = len(planned().resting) - by_rule
+    assert count_line(planned()) == (
+        f"{len(planned().pairs)} females are paired, {len(planned().resting)} rest ({by_rule} by rule, "
+        f"{by_choice} by choice of the plan)."
+    )
+
+
+def test_animals_that_money_decides_on() -> None:
+    assert [offer_line(planned(), offer) for offer in OFFERS] == [
+        "Borrow Altair (M03) for 150.00 EUR.",
+        "Do not buy Hoar (M04): not worth 900.00 EUR in this plan.",
+        "Sell Icicle (F05) for 400.00 EUR.",
+        "Keep Snowdrop (F02): worth more than 80.00 EUR in this plan.",
+    ]
+
+
+def test_offers_are_told_on_the_page_and_on_the_terminal() -> None:
+    plan = replace(planned(), offers=OFFERS)
+    screen = Console(file=io.StringIO(), width=80)
+    print_plan(plan, screen)
+    printed = screen.file.getvalue()  # type: ignore[attr-defined]
+    page = plan_page(plan, demo()[2])
+    for offer in OFFERS:
+        assert offer_line(plan, offer) in page
+        assert offer_line(plan, offer) in printed
+
+
+def test_the_likeliest_young_first_and_the_rest_together() -> None:
+    pair = max(planned().pairs, key=lambda each: len(each.outcomes))
+    told = outcome_words(pair, shown=2)
+    assert told.startswith(pair.outcomes[0].morph)
+    assert re.search(rf"; {len(pair.outcomes) - 2} other looks \([\d.]+% together\)$", told)
+    assert outcome_words(pair, shown=99).count(";") == len(pair.outcomes) - 1
+
+
+def test_lines_of_the_terminal_fit_eighty_columns() -> None:
+    screen = Console(file=io.StringIO(), width=80)
+    print_plan(planned(), screen)
+    assert max(map(len, screen.file.getvalue().splitlines())) <= 80  # type: ignore[attr-defined]
+
+
+def test_every_key_of_the_plan_is_documented() -> None:
+    content = json.loads(demo_files()["plan.json"])
+    named = set(re.findall(r"`([\w.]+)`", REFERENCE))
+    rows = dict(re.findall(r"^\| `(\w+)`[^|]*\| (.*) \|$", REFERENCE, re.M))
+    assert set(content) <= named
+    for key, value in content.items():
+        part = value[0] if isinstance(value, list) and value else value
+        if isinstance(part, dict):
+            assert set(part) <= set(re.findall(r"`(\w+)`", rows[key])), key
+
+
+def test_columns_sheets_and_files_are_documented() -> None:
+    assert all(f"`{column}`" in REFERENCE for column in CSV_COLUMNS)
+    assert all(f"`{name}`" in REFERENCE for name in demo_files())
+    sheets = load_workbook(io.BytesIO(demo_files()["plan.xlsx"])).sheetnames
+    assert all(f"`{sheet}`" in REFERENCE for sheet in sheets)
+
+
+def test_the_table_has_a_row_for_each_pair_and_each_female_that_rests() -> None:
+    rows = list(csv.DictReader(io.StringIO(demo_files()["plan.csv"].decode())))
+    assert [row["id"] for row in rows if row["kind"] == "pair"] == [p.dam for p in planned().pairs]
+    assert [row["id"] for row in rows if row["kind"] == "rests"] == [
+        r.id for r in planned().resting
+    ]
+    for row, pair in zip(rows, planned().pairs, strict=False):
+        assert float(row["value"]) == pytest.approx(pair.value, abs=0.005)
+
+
+def test_no_cell_of_the_hostile_table_begins_a_formula() -> None:
+    rows = list(csv.reader(io.StringIO(hostile_files()["plan.csv"].decode())))
+    cells = [cell for row in rows for cell in row]
+    assert any(cell.startswith("'=HYPERLINK") for cell in cells)
+    assert not [cell for cell in cells if cell.startswith(("=", "@", "+"))]
