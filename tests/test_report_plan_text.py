@@ -94,10 +94,11 @@ def test_the_parts_of_the_objective() -> None:
 
 
 def test_counts_add_up() -> None:
-    by_rule = sum(rest.by == "rule" for rest in planned().resting)
-    by_choice = len(planned().resting) - by_rule
-    assert count_line(planned()) == (
-        f"{len(planned().pairs)} females are paired, {len(planned().resting)} rest ({by_rule} by rule, "
+    plan = planned()
+    by_rule = sum(rest.by == "rule" for rest in plan.resting)
+    by_choice = len(plan.resting) - by_rule
+    assert count_line(plan) == (
+        f"{len(plan.pairs)} females are paired, {len(plan.resting)} rest ({by_rule} by rule, "
         f"{by_choice} by choice of the plan)."
     )
 
