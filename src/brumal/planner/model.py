@@ -73,6 +73,7 @@ class Model:
     surplus: tuple[pulp.LpVariable, ...]
     log_none: tuple[pulp.LpVariable, ...]
     used: Mapping[str, pulp.LpVariable]
+    nothing: pulp.LpVariable
     limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
 
 
@@ -108,13 +109,14 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
             + [(nothing, 0.0)]
         )
     )
-    model = Model(lp, pairs, surplus, log_none, used)
+    model = Model(lp, pairs, surplus, log_none, used, nothing)
     _add_partners(model, problem, omit)
     _add_room(model, problem, omit)
     _add_money(model, problem, omit)
     _add_holdbacks(model, problem, omit)
     _add_locks(model, problem, omit)
     _add_chances(model, problem, omit)
+    _add_more(model, problem)
     return model
 
 
@@ -232,6 +234,44 @@ def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
 def _add_chances(model: Model, problem: Problem, omit: Collection[str]) -> None:
     for variable, wish in zip(model.log_none, problem.chances, strict=True):
         _limit(model, chance_statement(wish.id), [(variable, 1.0)], wish.log_limit, omit)
+
+
+def _add_more(model: Model, problem: Problem) -> None:
+    for row in problem.more:
+        terms = [
+            (x, row.coefficients[c.pair])
+            for x, c in zip(model.pairs, problem.candidates, strict=True)
+            if c.pair in row.coefficients
+        ]
+        model.lp.addConstraint(
+            pulp.LpAffineExpression([(model.nothing, 1.0), *terms]) >= row.at_least
+        )
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """The model with halves of pairs allowed.
+
+    ``bound`` is above the objective of every plan, and ``bound - without[i]`` above that of every
+    plan that makes pair ``i`` (one entry a pair, none below zero). ``prices`` holds for each row
+    of the model, in their order, what its bound is worth.
+    """
+
+    bound: float
+    without: tuple[float, ...]
+    prices: tuple[float, ...]
+
+
+def relax(model: Model) -> Relaxed | None:
+    """Solve the model without asking for whole pairs; ``None``: even so nothing is possible."""
+    model.lp.solve(pulp.HiGHS(mip=False, msg=False, threads=1))
+    if model.lp.status != pulp.LpStatusOptimal:
+        return None
+    return Relaxed(
+        bound=float(pulp.value(model.lp.objective)),
+        without=tuple(max(0.0, float(x.dj or 0.0)) for x in model.pairs),
+        prices=tuple(abs(float(row.pi or 0.0)) for row in model.lp.constraints.values()),
+    )
 
 
 class Outcome(StrEnum):

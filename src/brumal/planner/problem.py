@@ -88,6 +88,17 @@ class ChanceWish:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PairRow:
+    """One more thing a plan must do: the coefficients of its pairs add up to ``at_least`` or more.
+
+    Pairs that are not among the candidates count nothing.
+    """
+
+    coefficients: Mapping[Pair, float]
+    at_least: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
     """Everything the model needs; all limits are the keeper's own.
 
@@ -99,7 +110,8 @@ class Problem:
     price, a sale forgone) and ``income`` money that comes in if none is (all sales made).
     ``spend`` limits what goes out before sales, ``paid`` being the animals whose cost counts in
     it. ``most_pairs`` keeps females resting; ``sire_share`` and ``max_kin`` bind the young held
-    back: the share of one sire, and their mean kinship. ``None`` means no limit.
+    back: the share of one sire, and their mean kinship. ``None`` means no limit. ``more`` are
+    conditions that a question puts, such as to differ from a given plan.
     """
 
     candidates: tuple[Candidate, ...]
@@ -120,6 +132,7 @@ class Problem:
     max_kin: float | None = None
     wish_terms: tuple[WishTerm, ...] = ()
     chances: tuple[ChanceWish, ...] = ()
+    more: tuple[PairRow, ...] = ()
 
     def states_of(self, sire: str) -> Array:
         """Return the probabilities of a sire's possible genotypes, shape (states,)."""

@@ -6,14 +6,14 @@ import hashlib
 import math
 import time
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from brumal.planner import model as models
 from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent
 from brumal.planner.model import Model, Outcome, chance_statement
 from brumal.planner.problem import Problem
-from brumal.planner.surplus import TermLaws, all_terms, cuts_at, first_cuts, true_value
+from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
 
 DEFAULT_GAP = 1e-6
 _SLACK = 1e-7
@@ -39,11 +39,21 @@ class SolveOptions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Learnt:
+    """Bounds on what wishes come to, valid for every plan and exact at ``plan`` (indices)."""
+
+    plan: tuple[int, ...]
+    surplus: tuple[Cut, ...]
+    log_none: tuple[Cut, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
     """The best plan found: indices of chosen candidates, sorted (``None``: no plan).
 
     ``objective`` is the true expectation, ``bound`` a proven upper bound on any plan's, ``gap``
-    their difference relative to the objective, ``rounds`` the solver runs it took.
+    their difference relative to the objective, ``rounds`` the solver runs it took. ``learnt`` is
+    what another solve of much the same season may start from.
     """
 
     verdict: Verdict
@@ -52,6 +62,7 @@ class Solution:
     bound: float
     rounds: int
     message: str
+    learnt: tuple[Learnt, ...] = field(default=(), repr=False, compare=False)
 
     @property
     def gap(self) -> float:
@@ -70,17 +81,20 @@ def solve(
     options: SolveOptions | None = None,
     progress: Progress | None = None,
     omit: Collection[str] = (),
+    known: Sequence[Learnt] = (),
 ) -> Solution:
     """Return the plan of greatest true expected value, with its proof.
 
     Each round solves the model, evaluates the plan exactly and, where a wish term's surplus was
     taken too low, adds bounds that are exact there. It ends when the bound and the best true value
     agree within the gap, or time is up. ``omit`` names statements left out (see
-    :mod:`brumal.planner.model`).
+    :mod:`brumal.planner.model`); ``known`` are bounds to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
     clock = _Clock(options.time_limit)
     search = _Search.of(problem, omit)
+    for bounds in known:
+        search.add(bounds)
     best: tuple[int, ...] | None = None
     value, bound, rounds, met = -math.inf, math.inf, 0, False
     met_plans: set[tuple[int, ...] | None] = set()
@@ -115,6 +129,7 @@ def solve(
         bound=max(bound, value),
         rounds=rounds,
         message=run.message,
+        learnt=tuple(search.learnt),
     )
 
 
@@ -169,6 +184,7 @@ class _Search:
     terms: tuple[TermLaws, ...]
     chances: tuple[ChanceLaws, ...]
     asked: tuple[int, ...]
+    learnt: list[Learnt] = field(default_factory=list)
 
     @staticmethod
     def of(problem: Problem, omit: Collection[str]) -> _Search:
@@ -191,10 +207,15 @@ class _Search:
 
     def refine(self, chosen: Sequence[int]) -> None:
         """Add the bounds that are exact at this plan."""
-        for number, laws in enumerate(self.terms):
-            models.bound_surplus(self.model, cuts_at(laws, number, chosen))
+        cuts = [cut for n, laws in enumerate(self.terms) for cut in cuts_at(laws, n, chosen)]
         tangents = [tangent(laws, number, chosen) for number, laws in enumerate(self.chances)]
-        models.bound_log_none(self.model, tangents)
+        self.add(Learnt(plan=tuple(chosen), surplus=tuple(cuts), log_none=tuple(tangents)))
+
+    def add(self, bounds: Learnt) -> None:
+        """Add bounds that hold for every plan."""
+        models.bound_surplus(self.model, bounds.surplus)
+        models.bound_log_none(self.model, bounds.log_none)
+        self.learnt.append(bounds)
 
 
 def _settle_tie(
