@@ -129,8 +129,8 @@ def test_the_dearest_sire_of_three_females_is_too_close_kin(dam: str, kin: str) 
     demo, found = season("demo"), candidates("demo")
     female, polaris = demo.animals[dam], demo.animals["M01"]
     best = max(c.value for c in found.open if c.dam == dam)
-    barred = found.pricing.value(female, polaris).mean
-    open_means = [found.values[c.pair].mean for c in found.open if c.dam == dam]
+    barred = found.pricing.value(dam, polaris.id)
+    open_means = [found.pricing.value(*c.pair) for c in found.open if c.dam == dam]
     assert barred > max(open_means)
     assert best > 0
     assert (dam, "M01") in found.barred

@@ -173,6 +173,10 @@ class Pricing:
         watched = {n: law for n, law in counts.items() if self.terms[n].term.cost > 0}
         return Served(watched, none, extra, kept)
 
+    def value(self, dam: str, sire: str) -> float:
+        """Return the expected value of one hatchling of any pair, barred or not."""
+        return expected_value(self.sheets, self.tables.of(dam, sire))
+
     def shares(self, dam: str, sire: str) -> Shares:
         """Return the shares of one hatchling of a pair, by state of the sire where he has any.
 
