@@ -150,3 +150,14 @@ def test_weights_shown_are_of_animals_that_wait_for_weight_or_breed_close_to_it(
     assert breeds and {one.animal.id for one in breeds} <= paired
     shares = [one.series.last.grams / one.limit_g for one in breeds]  # type: ignore[union-attr,operator]
     assert shares == sorted(shares)
+
+
+def test_soon_ready_are_barred_now_and_ready_before_pairing_ends() -> None:
+    prepared, _, outlook = demo()
+    last = prepared.records.settings.season.pair_to
+    days = [one.ready_on for one in outlook.soon]
+    assert days == sorted(days, key=str)  # type: ignore[type-var]
+    assert all(one.failed and one.ready_on and one.ready_on <= last for one in outlook.soon)
+    left = [one for one in outlook.animals.values() if one.failed and one not in outlook.soon]
+    assert all(one.ready_on is None or one.ready_on > last for one in left)
+    assert outlook.soon and left

@@ -12,6 +12,7 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
+from brumal.insight.spread import Spread
 from brumal.planner.plan import Money, Offer, Plan, Room
 from brumal.planner.solve import Verdict
 from brumal.report.plan_files import CSV_COLUMNS
@@ -25,6 +26,7 @@ from brumal.report.plan_words import (
     outcome_words,
     room_line,
     spend_line,
+    spread_line,
     verdict_line,
 )
 from season_outputs import ROOT, demo, demo_files, hostile_files
@@ -79,6 +81,13 @@ def test_room_and_money_in_words() -> None:
     assert (
         spend_line(full, "EUR")
         == "Money out before any young is sold: 80.50 EUR of 100.00 EUR there are."
+    )
+
+
+def test_the_spread_in_words() -> None:
+    spread = Spread(p10=700.0, p50=900.0, p90=1234.5)
+    assert spread_line(spread, "EUR") == (
+        "One season in ten stays under 700.00 EUR, one in ten goes over 1,234.50 EUR."
     )
 
 

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from brumal.forecast.clutch import clutch_for
 from brumal.forecast.dates import ClutchDates, clutch_dates, window
 from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
 from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
 from brumal.insight.diary import ClutchOutlook, Task, diary
+from brumal.insight.spread import Spread, spread_of
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan, PlannedPair
@@ -34,8 +36,10 @@ class Outlook:
     ``clutches`` are in the order of ``Plan.pairs``; ``short`` are pairs the calendar cannot give
     their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that
     the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
-    weight stands close to what is asked, the resting before the breeding. ``animals`` holds every
-    animal of the collection by id.
+    weight stands close to what is asked, the resting before the breeding; ``soon`` are those that
+    no rule should bar any more while pairing still runs, by that day. ``spread`` is how far the
+    season's money may come out from what is expected. ``animals`` holds every animal of the
+    collection by id.
     """
 
     clutches: tuple[ClutchOutlook, ...]
@@ -46,6 +50,8 @@ class Outlook:
     refused: tuple[KinPair, ...]
     refused_count: int
     near: tuple[Readiness, ...]
+    soon: tuple[Readiness, ...]
+    spread: Spread
     animals: Mapping[str, Readiness]
 
 
@@ -90,6 +96,8 @@ def look_ahead(prepared: Prepared, plan: Plan) -> Outlook:
         ),
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
+        soon=_soon(found, settings.season.pair_to),
+        spread=spread_of(plan),
         animals=animals,
     )
 
@@ -111,6 +119,15 @@ def _waits_for_weight(one: Readiness) -> bool:
     """Say whether nothing but weight, or weight and time, keeps the animal from breeding."""
     failed = {verdict.rule for verdict in one.failed}
     return bool(failed & set(WEIGHT_RULES)) and failed <= {*WEIGHT_RULES, "age", "quarantine"}
+
+
+def _soon(found: Sequence[Readiness], last_day: date) -> tuple[Readiness, ...]:
+    days = [
+        (one.ready_on, one.animal.id, one)
+        for one in found
+        if one.state is State.NOT_READY and one.ready_on is not None and one.ready_on <= last_day
+    ]
+    return tuple(one for *_, one in sorted(days, key=lambda each: each[:2]))
 
 
 def _breeding_near(plan: Plan, animals: Mapping[str, Readiness]) -> tuple[Readiness, ...]:

@@ -22,6 +22,7 @@ from brumal.report.plan_words import (
     outcome_words,
     room_line,
     spend_line,
+    spread_line,
     verdict_line,
 )
 from brumal.report.ready_pictures import weight_picture
@@ -38,6 +39,7 @@ SECTIONS = (
     ("room", "Boxes by week"),
     ("kinship", "Kinship"),
     ("money", "Money"),
+    ("change", "What to change first"),
     ("cautions", "Cautions"),
     ("inputs", "Made from"),
 )
@@ -58,6 +60,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         money_made=money_line(plan),
         money_parts=money_parts(plan.money),
         spend=spend_line(plan.room, plan.currency),
+        spread=spread_line(outlook.spread, plan.currency),
         offers=[offer_line(plan, offer) for offer in plan.offers],
         by_words=BY_WORDS,
         cautions=CAUTIONS,

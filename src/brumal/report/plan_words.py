@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from brumal.insight.spread import Spread
 from brumal.planner.clash import Clash
 from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
 from brumal.planner.solve import Verdict
@@ -74,6 +75,12 @@ def spend_line(room: Room, currency: str) -> str:
     """Say what goes out before any young is sold."""
     limit = "" if room.spend_limit is None else f" of {money(room.spend_limit, currency)} there are"
     return f"Money out before any young is sold: {money(room.spend, currency)}{limit}."
+
+
+def spread_line(spread: Spread, currency: str) -> str:
+    """Say how far a season may come out from what is expected."""
+    low, high = money(spread.p10, currency), money(spread.p90, currency)
+    return f"One season in ten stays under {low}, one in ten goes over {high}."
 
 
 def offer_line(plan: Plan, offer: Offer) -> str:

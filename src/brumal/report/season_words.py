@@ -12,6 +12,7 @@ from brumal.insight.outlook import Outlook
 from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan
 from brumal.report.words import inbreeding
+from brumal.rules.readiness import Readiness
 
 SHOWN_FROM = 0.05
 LOOK_WORDS = {
@@ -71,6 +72,12 @@ def busy_weeks(outlook: Outlook) -> list[WeekLoad]:
         for week in outlook.weeks
         if max(week.boxes.mean, week.eggs.mean, week.tubs.mean) >= SHOWN_FROM
     ]
+
+
+def soon_line(one: Readiness) -> str:
+    """Say what still bars an animal that should be ready while pairing runs, and until when."""
+    rules = " and ".join(dict.fromkeys(verdict.rule for verdict in one.failed))
+    return f"{one.animal.label}: barred by {rules}, should be ready about {one.ready_on}."
 
 
 def weigh_days(outlook: Outlook) -> list[date]:
