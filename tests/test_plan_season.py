@@ -176,6 +176,9 @@ def agrees(seed: int, folder: Path) -> None:
     for pair in plan.pairs:
         assert pair.value == pytest.approx(season.value(pair.dam, pair.sire), abs=1e-6)
         assert sum(outcome.chance for outcome in pair.outcomes) == pytest.approx(1.0)
+        mean = sum(outcome.chance * outcome.value for outcome in pair.outcomes)
+        costs = 5 + 0.8 * season.eggs[pair.dam] + 12 * pair.young
+        assert pair.young * mean - costs == pytest.approx(pair.value, abs=1e-6)
     assert plan.objective == pytest.approx(sum(pair.value for pair in plan.pairs), abs=1e-6)
 
 

@@ -23,6 +23,7 @@ from brumal.genetics.genotypes import (
     SEX_GROUP,
     SEX_LOCUS,
     AllelePair,
+    Belief,
     Diplotype,
     GroupOdds,
     Offspring,
@@ -162,6 +163,23 @@ def visual_classes(offspring: Offspring, catalogue: Catalogue) -> tuple[VisualCl
         for made in classes
     )
     return tuple(sorted(ordered, key=lambda made: (-round(made.chance, 12), made.shown)))
+
+
+def given_look(odds: GroupOdds, look: VisualClass, catalogue: Catalogue) -> Belief:
+    """Return the odds of each diplotype of one linkage group among the young that look so."""
+    shown = dict(look.shown)
+    loci = catalogue.groups[odds.group].loci
+    places = [(place, locus) for place, locus in enumerate(loci) if locus != SEX_LOCUS]
+    alike = [
+        (pair, chance)
+        for pair, chance in marginal(odds)
+        if all(
+            shown_pair(pair_at(pair, place), catalogue) == shown.get(locus, NORMAL)
+            for place, locus in places
+        )
+    ]
+    total = math.fsum(chance for _, chance in alike)
+    return tuple((pair, chance / total) for pair, chance in alike)
 
 
 def _group_looks(odds: GroupOdds, catalogue: Catalogue) -> list[VisualClass]:

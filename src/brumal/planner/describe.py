@@ -13,19 +13,17 @@ from pydantic import TypeAdapter
 
 from brumal import __version__
 from brumal.forecast.sheets import Shares
-from brumal.genetics.class_names import class_name
-from brumal.genetics.clutch_odds import visual_classes
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash
 from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
+from brumal.planner.outcomes import outcomes_of
 from brumal.planner.plan import (
     Inputs,
     MaleUse,
     Money,
     Offer,
-    Outcome,
     Plan,
     PlannedPair,
     Reason,
@@ -95,7 +93,6 @@ def _planned(
         *pair_verdicts(prepared, pair.dam, pair.sire),
     ]
     costs = prepared.records.settings.costs
-    looks = visual_classes(prepared.cross(pair.dam, pair.sire), prepared.catalogue)
     return PlannedPair(
         dam=pair.dam,
         sire=pair.sire,
@@ -113,10 +110,7 @@ def _planned(
         shares_box=problem.is_small(pair),
         young=pair.young,
         F=pair.F,
-        outcomes=tuple(
-            Outcome(morph=class_name(look, prepared.catalogue), chance=look.chance)
-            for look in looks
-        ),
+        outcomes=outcomes_of(prepared, telling.sheets, pair.dam, pair.sire),
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
         cautions=tuple(dict.fromkeys(v.text for v in verdicts if v.caution or not v.passed)),
     )

@@ -14,10 +14,14 @@ PLAN_VERSION = 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A look the young of a pair may have, with its possible hets, and the chance of one young."""
+    """A look the young of a pair may have, with its possible hets.
+
+    ``chance`` is that of one young, ``value`` what a hatchling of this look is worth at full price.
+    """
 
     morph: str
     chance: float
+    value: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

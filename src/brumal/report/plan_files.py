@@ -48,7 +48,11 @@ def plan_json(plan: Plan) -> str:
                 "F": pair.F,
                 "lock": pair.lock,
                 "outcomes": [
-                    {"morph": outcome.morph, "chance": round(outcome.chance, 9)}
+                    {
+                        "morph": outcome.morph,
+                        "chance": round(outcome.chance, 9),
+                        "value": round(outcome.value, 6),
+                    }
                     for outcome in pair.outcomes
                 ],
                 "cautions": list(pair.cautions),

@@ -98,8 +98,11 @@ def offer_line(plan: Plan, offer: Offer) -> str:
 
 
 def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
-    """List the likeliest young of a pair with their odds, and how many looks are not shown."""
-    told = [f"{each.morph} ({percent(each.chance)})" for each in pair.outcomes[:shown]]
+    """List the dearest young of a pair with odds and worth, and how many looks are not shown."""
+    told = [
+        f"{each.morph} ({percent(each.chance)}, {each.value:,.0f})"
+        for each in pair.outcomes[:shown]
+    ]
     rest = pair.outcomes[shown:]
     if rest:
         total = percent(sum(each.chance for each in rest))
