@@ -8,10 +8,10 @@ import math
 from rich.console import Console
 
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.solving import add_solving, solve_options
 from brumal.insight.outlook import look_ahead
-from brumal.planner.model import SOLVERS
 from brumal.planner.season import plan_season
-from brumal.planner.solve import DEFAULT_GAP, Progress, SolveOptions, Verdict
+from brumal.planner.solve import Progress, Verdict
 from brumal.report.calendar_file import plan_calendar
 from brumal.report.cards import plan_cards
 from brumal.report.plan_files import plan_csv, plan_json
@@ -34,25 +34,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     add_folder(parser)
     add_out(parser)
-    parser.add_argument(
-        "--gap",
-        type=_share,
-        default=DEFAULT_GAP,
-        metavar="SHARE",
-        help="stop once the plan is proven within this share of the best (default: %(default)g)",
-    )
-    parser.add_argument(
-        "--time-limit",
-        type=_seconds,
-        metavar="SECONDS",
-        help="stop then with the best plan so far, marked as not proven (exit code 3)",
-    )
-    parser.add_argument(
-        "--solver",
-        choices=sorted(SOLVERS),
-        default="highs",
-        help="default: %(default)s; cbc always works too",
-    )
+    add_solving(parser)
     parser.set_defaults(func=run)
 
 
@@ -60,8 +42,7 @@ def run(args: argparse.Namespace) -> int:
     """Plan the season; an impossible one writes nothing."""
     prepared = load(args.folder)
     screen = console()
-    options = SolveOptions(solver=args.solver, gap=args.gap, time_limit=args.time_limit)
-    plan = plan_season(prepared, options, _progress(console(stderr=True)))
+    plan = plan_season(prepared, solve_options(args), _progress(console(stderr=True)))
     print_plan(plan, screen)
     if plan.objective is not None:
         outlook = look_ahead(prepared, plan)
@@ -88,17 +69,3 @@ def _progress(screen: Console) -> Progress | None:
         screen.print(f"round {rounds}: {found}, at most {bound:,.2f}")
 
     return report
-
-
-def _share(text: str) -> float:
-    value = float(text)
-    if not 0 <= value < 1:
-        raise argparse.ArgumentTypeError("a share from 0 to below 1, such as 0.001")
-    return value
-
-
-def _seconds(text: str) -> float:
-    value = float(text)
-    if not 0 < value < math.inf:
-        raise argparse.ArgumentTypeError("a number of seconds above 0")
-    return value
