@@ -262,6 +262,11 @@ class Relaxed:
     prices: tuple[float, ...]
 
 
+def rows(model: Model) -> int:
+    """Return how many rows the model has."""
+    return int(model.lp.numConstraints())
+
+
 def relax(model: Model) -> Relaxed | None:
     """Solve the model without asking for whole pairs; ``None``: even so nothing is possible."""
     model.lp.solve(pulp.HiGHS(mip=False, msg=False, threads=1))
@@ -270,7 +275,7 @@ def relax(model: Model) -> Relaxed | None:
     return Relaxed(
         bound=float(pulp.value(model.lp.objective)),
         without=tuple(max(0.0, float(x.dj or 0.0)) for x in model.pairs),
-        prices=tuple(abs(float(row.pi or 0.0)) for row in model.lp.constraints.values()),
+        prices=tuple(abs(price) for price in model.lp.solverModel.getSolution().row_dual),
     )
 
 
