@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from brumal import __version__
 
-COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "compare")
+COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare")
 _CAUTION = (
     "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "
     "on health. Local law decides on keeping, breeding and sale."

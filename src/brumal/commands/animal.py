@@ -1,0 +1,33 @@
+"""``brumal animal FOLDER ID``: what is known of one animal, on one sheet."""
+
+from __future__ import annotations
+
+import argparse
+
+from brumal.commands.asked import file_word, find_animals
+from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.insight.animal_sheet import animal_sheet
+from brumal.report.animal_report import animal_page, print_animal
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "animal", help="show what is known of one animal: genes and why, weights, clutches, kin"
+    )
+    add_folder(parser)
+    parser.add_argument("animal", metavar="ID", help="an animal of the folder, by id or name")
+    add_out(parser)
+    parser.set_defaults(func=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the sheet of the animal and write its page."""
+    prepared = load(args.folder)
+    (animal,) = find_animals([args.animal], prepared)
+    sheet = animal_sheet(prepared, animal.id)
+    screen = console()
+    print_animal(sheet, screen)
+    screen.print()
+    write(args, {f"animal-{file_word(animal.id)}.html": animal_page(sheet)}, screen)
+    return Exit.DONE

@@ -1,0 +1,21 @@
+"""Parts of a report on the terminal: headings and items that wrap under themselves."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+
+
+def heading(text: str, screen: Console) -> None:
+    """Print a heading after an empty line."""
+    screen.print()
+    screen.print(text, style="bold")
+
+
+def item(text: str, screen: Console) -> None:
+    """Print one item of a list."""
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 1))
+    table.add_column(width=2)
+    table.add_column()
+    table.add_row(" -", text)
+    screen.print(table)
