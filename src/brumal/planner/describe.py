@@ -53,10 +53,10 @@ def describe(
 ) -> Plan:
     """Return the plan of a solution; without one it holds who may not breed, and the clashes."""
     settings = prepared.records.settings
-    telling = telling_prices(prepared, found.pricing)
     chosen = solution.chosen or ()
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
+    telling = telling_prices(prepared, [pair.pair for pair in pairs])
     return Plan(
         season=settings.season.name,
         currency=settings.currency,
@@ -76,7 +76,7 @@ def describe(
         inputs=_inputs(prepared, options),
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=clashes,
-        notes=_notes(found),
+        notes=(*_averaged(found), *_tied(prepared, found, pairs)),
     )
 
 
@@ -268,11 +268,35 @@ def _inputs(prepared: Prepared, options: SolveOptions) -> Inputs:
     )
 
 
-def _notes(found: Candidates) -> tuple[str, ...]:
+def _averaged(found: Candidates) -> tuple[str, ...]:
     averaged = found.pricing.averaged
     if not averaged:
         return ()
     return (
         f"{', '.join(averaged)}: too many possible genotypes to follow one by one; wishes that "
-        "count young treat these sires' clutches as independent.",
+        "count young treat these sires' clutches as less dependent than they are.",
+    )
+
+
+def _tied(prepared: Prepared, found: Candidates, pairs: Sequence[Candidate]) -> tuple[str, ...]:
+    """Say where uncertain parents of different pairs are kin, which wishes do not follow."""
+    uncertain = prepared.inferred.uncertain
+    kin: dict[tuple[str, int], set[str]] = {}
+    for pair in pairs:
+        counted = found.pricing.groups_counted(pair.dam, pair.sire)
+        for animal in pair.pair:
+            for group in sorted(counted & uncertain[animal].keys()):
+                kin.setdefault((group, uncertain[animal][group]), set()).add(animal)
+    mates = {pair.pair for pair in pairs}
+    tied = sorted(
+        {
+            tuple(sorted(animals))
+            for animals in kin.values()
+            if len(animals) > 1 and not any(animals <= set(pair) for pair in mates)
+        }
+    )
+    return tuple(
+        f"{', '.join(prepared.label(animal) for animal in animals)} are kin of uncertain genotype: "
+        "wishes that count young take their clutches as independent of each other."
+        for animals in tied
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -79,7 +79,7 @@ class Pricing:
 
     @property
     def averaged(self) -> tuple[str, ...]:
-        """Return the sires whose clutches wishes take as less dependent than they are."""
+        """Return the sires of too many possible genotypes to be followed one by one."""
         return tuple(sorted(sire for sire, states in self.states.items() if states.averaged))
 
     def candidates(
@@ -91,20 +91,23 @@ class Pricing:
             for clutch, young in zip(clutches, young_table(clutches), strict=True)
             for tables in [self.tables.of(clutch.dam, clutch.sire)]
         ]
-        counting = self._find_states(pairs)
+        counting = self.follow((pair.clutch.sire, pair.tables) for pair in pairs)
         return tuple(
             self._candidate(pair, counts, penalties)
             for pair, counts in zip(pairs, counting, strict=True)
         )
 
-    def _find_states(self, pairs: Sequence[Priced]) -> list[bool]:
-        """Follow each sire's genotypes where wishes can tell; say which pairs serve a wish."""
+    def follow(self, pairs: Iterable[tuple[str, tuple[Reduced, ...]]]) -> list[bool]:
+        """Follow each sire's genotypes where wishes can tell; say which pairs serve a wish.
+
+        ``pairs`` are the sire and the odds of each pair.
+        """
         seen: dict[str, set[str]] = defaultdict(set)
         counting = []
-        for pair in pairs:
-            groups = groups_that_count(self.sheets, pair.tables)
+        for sire, tables in pairs:
+            groups = groups_that_count(self.sheets, tables)
             counting.append(groups is not None)
-            seen[pair.clutch.sire] |= groups or set()
+            seen[sire] |= groups or set()
         self.states = {
             sire: states
             for sire, groups in sorted(seen.items())
@@ -173,6 +176,10 @@ class Pricing:
         watched = {n: law for n, law in counts.items() if self.terms[n].term.cost > 0}
         return Served(watched, none, extra, kept)
 
+    def groups_counted(self, dam: str, sire: str) -> frozenset[str]:
+        """Return the linkage groups that decide whether a pair's young count for a wish."""
+        return groups_that_count(self.sheets, self.tables.of(dam, sire)) or frozenset()
+
     def value(self, dam: str, sire: str) -> float:
         """Return the expected value of one hatchling of any pair, barred or not."""
         return expected_value(self.sheets, self.tables.of(dam, sire))
@@ -214,12 +221,12 @@ def pricing_of(prepared: Prepared) -> Pricing:
     return _pricing(prepared, terms, chances, tracked, fitting)
 
 
-def telling_prices(prepared: Prepared, like: Pricing) -> Pricing:
-    """Make prices that track every wanted entry and whole values, to tell what a plan brings."""
+def telling_prices(prepared: Prepared, pairs: Iterable[tuple[str, str]]) -> Pricing:
+    """Make prices that track every wanted entry and whole values, to tell what ``pairs`` bring."""
     entries = range(1, len(prepared.records.settings.values.wanted) + 1)
     tracked = tuple(((entry,), _BOTH) for entry in entries)
     pricing = _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
-    pricing.states = like.states
+    pricing.follow([(sire, pricing.tables.of(dam, sire)) for dam, sire in pairs])
     return pricing
 
 
