@@ -15,6 +15,7 @@ from brumal.report.guide_pictures import guide_pictures
 from season_outputs import ROOT, demo, demo_files
 
 DOCS = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+MANY_SOLVES = frozenset({"compare", "why"})
 COMMAND = re.compile(r"(?:\S*/)?(?:brumal|python -m (?P<module>brumal\.[\w.]+)) (?P<arguments>.+)")
 
 
@@ -30,25 +31,43 @@ def commands(page: Path) -> list[tuple[str | None, list[str]]]:
     ]
 
 
-@pytest.mark.parametrize("page", [p for p in DOCS if commands(p)], ids=lambda page: page.name)
+def run(page: Path, left_out: frozenset[str]) -> None:
+    shutil.copytree(ROOT / "scenarios", "scenarios")
+    Path("docs").mkdir()
+    for module, arguments in commands(page):
+        if module is not None:
+            importlib.import_module(module).main(arguments)
+        elif arguments[0] not in left_out:
+            assert main(arguments) == 0, arguments
+
+
+with_commands = pytest.mark.parametrize(
+    "page", [page for page in DOCS if commands(page)], ids=lambda page: page.name
+)
+
+
+@with_commands
 def test_the_commands_of_a_page_run_one_after_the_other(
     page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    shutil.copytree(ROOT / "scenarios", "scenarios")
-    Path("docs").mkdir()
-    for module, arguments in commands(page):
-        if module is None:
-            assert main(arguments) == 0, arguments
-        else:
-            importlib.import_module(module).main(arguments)
+    run(page, left_out=MANY_SOLVES)
+
+
+@pytest.mark.slow
+@with_commands
+def test_the_commands_that_solve_many_times_run_too(
+    page: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    run(page, left_out=frozenset())
 
 
 def test_the_guide_shows_every_command_of_a_season() -> None:
     shown = {
         arguments[0] for module, arguments in commands(ROOT / "docs" / "guide.md") if not module
     }
-    assert {"new", "check", "ready", "kin", "plan"} <= shown
+    assert {"new", "check", "ready", "kin", "plan", "compare"} <= shown
 
 
 def test_the_guide_names_every_file_of_a_plan() -> None:

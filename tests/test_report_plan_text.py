@@ -132,7 +132,7 @@ def test_offers_are_told_on_the_page_and_on_the_terminal() -> None:
         assert offer_line(plan, offer) in printed
 
 
-def test_the_likeliest_young_first_and_the_rest_together() -> None:
+def test_the_dearest_young_first_and_the_rest_together() -> None:
     pair = max(planned().pairs, key=lambda each: len(each.outcomes))
     told = outcome_words(pair, shown=2)
     assert told.startswith(pair.outcomes[0].morph)

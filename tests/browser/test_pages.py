@@ -128,12 +128,12 @@ def test_every_page_of_the_demo_in_every_view(tools: tuple[str, str, Path], tmp_
     pages = {
         name.removesuffix(".html"): page for name, page in demo_files().items() if "html" in name
     }
-    for command in (["ready"], ["kin"], ["kin", "F05", "M03"]):
+    for command in (["ready"], ["kin"], ["kin", "F05", "M03"], ["compare", "boxes-16"]):
         out = tmp_path / "-".join(command)
         assert main([command[0], str(DEMO), *command[1:], "--out", str(out)]) == 0
         pages |= {path.stem: path.read_bytes() for path in out.glob("*.html")}
     report = looked_at(tools, tmp_path, pages, views="all")
-    assert len(report) >= 5
+    assert len(report) >= 6
     for told in report.values():
         check(told)
 

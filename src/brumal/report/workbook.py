@@ -121,7 +121,7 @@ def _pairs(plan: Plan, outlook: Outlook) -> Sheet:
         Column("hatching from", DAY),
         Column("hatching to", DAY),
         Column("your word"),
-        Column("young to expect", width=60),
+        Column("young to expect: chance of each, worth of one", width=60),
         Column("cautions", width=60),
     )
     rows = tuple(
