@@ -84,7 +84,7 @@ CHANGES = {
     "values: {extra: {visual: {pastel: 25}}}": "values.extra.visual.Pastel: 20 -> 25",
     "values: {extra: {visual: {Pastel: }}}": "values.extra.visual.Pastel: 20 -> not given",
     "locks: {sit_out: [F02]}": "locks.sit_out: [F01] -> [F02]",
-    "locks: {sit_out: []}": "locks.sit_out: [F01] -> []",
+    "locks: {sit_out: []}": "locks.sit_out: [F01] -> none",
     "animals: {M01: {status: outside}}": "animals.M01.status: breeder -> outside",
     "animals: {F02: {morph: 66% het Clown}}": "animals.F02.morph: het Clown -> 66% het Clown",
     "animals: {F01: {weight_g: 1900}}": "animals.F01.weight_g: 1820 -> 1900",

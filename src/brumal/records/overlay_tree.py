@@ -253,7 +253,7 @@ def _words(value: object, path: Path) -> str:
         told = (f"{key} {_words(v, (*path, key))}" for key, v in value.items() if v is not None)
         return ", ".join(told) or "none"
     if isinstance(value, list):
-        return f"[{', '.join(_words(v, ('',)) for v in value)}]"
+        return f"[{', '.join(_words(v, ('',)) for v in value)}]" if value else "none"
     if isinstance(value, int | float) and not isinstance(value, bool):
         return plain_number(value)
     return str(value)

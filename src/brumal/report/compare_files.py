@@ -16,7 +16,7 @@ from brumal.insight.since_last import SinceLast
 from brumal.insight.sweeps import Sweep
 from brumal.planner.plan import Plan
 from brumal.records.faults import Fault
-from brumal.report.compare_words import cell_words
+from brumal.report.compare_words import cell_words, marks
 from brumal.report.csv_cells import inert
 from brumal.report.plan_files import plan_json
 
@@ -252,11 +252,6 @@ def sweep_csv(sweeps: Sequence[Sweep]) -> str:
         keys = [axis.key for axis in sweep.axes]
         for place, step in enumerate(sweep.steps):
             two = len(keys) == 2
-            marks = [
-                word
-                for word, marked in (("bend", sweep.bend), ("flat from here", sweep.flat))
-                if marked == place
-            ]
             rows.append(
                 [
                     sweep.name,
@@ -268,7 +263,7 @@ def sweep_csv(sweeps: Sequence[Sweep]) -> str:
                     "" if step.objective is None else f"{step.objective:.2f}",
                     "" if step.net is None else f"{step.net:.2f}",
                     str(len(step.pairs)),
-                    ", ".join(marks),
+                    marks(sweep, place),
                 ]
             )
     return _table(rows)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 
 from brumal.insight.columns import Column
@@ -128,8 +127,7 @@ def _bar(sweep: Sweep, place: int) -> str:
         return ""
     span = (max(found) - min(found)) or 1.0
     bar = "=" * round(BAR_WIDTH * (net - min(found)) / span)
-    marks = {sweep.bend: " bend", sweep.flat: " flat from here"}
-    return f"|{bar}{marks.get(place, '')}"
+    return f"|{bar} {words.marks(sweep, place)}".rstrip()
 
 
 def _print_decisions(sheet: Decisions, currency: str, screen: Console) -> None:
@@ -176,4 +174,8 @@ def _head(text: str, screen: Console) -> None:
 
 
 def _item(text: str, screen: Console) -> None:
-    screen.print(Padding(f"- {text}", (0, 0, 0, 2), expand=False))
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 1))
+    table.add_column(width=2)
+    table.add_column()
+    table.add_row(" -", text)
+    screen.print(table)

@@ -149,14 +149,21 @@ def step_value(step: Step, currency: str) -> str:
     return VERDICTS[step.verdict] if step.net is None else money(step.net, currency)
 
 
+def marks(sweep: Sweep, place: int) -> str:
+    """Name what is marked at a step of a sweep."""
+    told = ["bend"] if place == sweep.bend else []
+    told += ["nothing more from here"] if place == sweep.flat else []
+    return ", ".join(told)
+
+
 def bend_lines(sweep: Sweep, currency: str) -> tuple[str, ...]:
     """Say where the curve bends and where it ends to rise, and what today's value brings."""
     told = []
     if sweep.bend is not None:
         step = sweep.steps[sweep.bend]
         told.append(
-            f"The curve bends at {step.at[0]} ({step_value(step, currency)}): up to there a step "
-            "brings most for its size, behind it the gain falls off most."
+            f"The curve bends at {step.at[0]} ({step_value(step, currency)}): behind it what a "
+            "step brings falls off most."
         )
     if sweep.flat is not None and sweep.flat > 0:
         told.append(f"From {sweep.steps[sweep.flat].at[0]} on nothing more is gained.")
