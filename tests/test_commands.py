@@ -1,0 +1,121 @@
+"""Commands from the outside: exit codes, what is written, and what is left alone."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from brumal.cli import main
+from brumal.commands.common import Exit
+
+SCENARIOS = Path(__file__).parent.parent / "scenarios"
+
+
+def prints(folder: Path) -> dict[str, str]:
+    return {
+        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+def small(tmp_path: Path, locks: str = "") -> Path:
+    """Copy the small season, with locks added to its settings."""
+    folder = tmp_path / "season"
+    shutil.copytree(SCENARIOS / "small", folder)
+    settings = (folder / "season.yaml").read_text()
+    assert "locks:" not in settings
+    (folder / "season.yaml").write_text(f"{settings}locks: {{{locks}}}\n")
+    return folder
+
+
+def test_a_plan_is_done_and_the_season_is_left_as_it_was(tmp_path: Path) -> None:
+    folder = small(tmp_path)
+    before = prints(folder)
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == Exit.DONE
+    assert prints(folder) == before
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text())
+    assert plan["version"] == 1
+    assert plan["verdict"] == "proven"
+    assert plan["objective"] == pytest.approx(885.0)
+    assert plan["gap"] <= 1e-6
+
+
+def test_equal_input_gives_equal_bytes(tmp_path: Path) -> None:
+    """In processes of their own, so that nothing kept in memory or hashed by chance can help."""
+    written = []
+    for number, seed in enumerate(("1", "2")):
+        out = tmp_path / str(number)
+        subprocess.run(
+            [sys.executable, "-m", "brumal", "plan", str(SCENARIOS / "demo"), "--out", str(out)],
+            check=True,
+            capture_output=True,
+            env={"PYTHONHASHSEED": seed, "PATH": ""},
+        )
+        written.append(prints(out))
+    assert written[0] == written[1]
+
+
+def test_the_order_of_rows_does_not_matter(tmp_path: Path) -> None:
+    folder = tmp_path / "turned"
+    shutil.copytree(SCENARIOS / "demo", folder)
+    header, *rows = (folder / "animals.csv").read_text().splitlines()
+    (folder / "animals.csv").write_text("\n".join([header, *reversed(rows)]) + "\n")
+    plans = []
+    for season in (SCENARIOS / "demo", folder):
+        out = tmp_path / f"out-{season.name}"
+        assert main(["plan", str(season), "--out", str(out)]) == Exit.DONE
+        plan = json.loads((out / "plan.json").read_text())
+        plans.append({key: plan[key] for key in ("objective", "pairs", "resting", "males")})
+    assert plans[0] == plans[1]
+
+
+def test_locks_that_clash_end_with_two_and_write_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = small(tmp_path, "must_pair: [[F1, M1]], never_pair: [[F1, M1]]")
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == Exit.NO_PLAN
+    told = " ".join(capsys.readouterr().out.split())
+    assert "locks.must_pair: Thaw (F1) x Hail (M1) must be paired." in told
+    assert "locks.never_pair: the two are never paired." in told
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_limit_that_clashes_says_what_would_be_enough(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = small(tmp_path, "must_pair: [[F1, M2], [F3, M2], [F5, M2]]")
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == Exit.NO_PLAN
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Dusk (M2) serves at most 2. To loosen: 3 would be enough." in told
+
+
+def test_faults_end_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", str(tmp_path / "nowhere")]) == Exit.FAULTS
+    assert "no such folder" in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_plan_stopped_early_ends_with_three_and_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    code = main(["plan", str(SCENARIOS / "demo"), "--out", str(out), "--time-limit", "0.001"])
+    assert code == Exit.NOT_PROVEN
+    plan = json.loads((out / "plan.json").read_text())
+    assert plan["verdict"] == "stopped"
+    assert plan["bound"] >= 8883.25
+    assert plan["objective"] <= 8883.27
+    assert "not proven" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("argument", ["--gap=2", "--time-limit=0", "--solver=none"])
+def test_a_wrong_option_is_told(argument: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["plan", str(SCENARIOS / "small"), argument])
+    assert argument.split("=")[0] in capsys.readouterr().err
