@@ -1,0 +1,162 @@
+"""Boxes and tubs in simulated seasons: how many are in use at once, and how often too many."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.rounds import RoundPair, rounds_for
+from brumal.insight.parent_draws import Places, stream
+from brumal.insight.solved import SolvedSeason
+from brumal.records.settings import StageDays
+
+Counts = NDArray[np.int32]
+_LEVELS = (10, 50, 90)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomUse:
+    """The most in use at once in a season: in one season of ten, half, nine of ten no more.
+
+    ``over`` is the share of seasons in which that is above the ``limit`` (``None``: no limit), and
+    ``largest`` the most that was ever needed.
+    """
+
+    limit: int | None
+    p10: int
+    p50: int
+    p90: int
+    largest: int
+    over: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekUse:
+    """What is in use in the week from ``monday``: p10, p50 and p90 of the seasons."""
+
+    monday: date
+    boxes: tuple[int, int, int]
+    tubs: tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomLuck:
+    """Boxes and tubs at their peak, and week by week.
+
+    ``together`` is boxes if every clutch of the season were in the incubator at once, which is how
+    the plan counts them where no dates part the clutches; there a clutch counts by the eggs it has.
+    """
+
+    boxes: RoomUse
+    tubs: RoomUse
+    together: RoomUse
+    weeks: tuple[WeekUse, ...]
+
+
+def room_luck(
+    season: SolvedSeason, eggs: Sequence[Places], hatched: Sequence[Places], seed: int
+) -> RoomLuck:
+    """Draw the dates of every clutch and count what is in use; counts by pair of the plan."""
+    settings = season.prepared.records.settings
+    share, small = settings.box.clutches, settings.box.small_clutch
+    seasons = eggs[0].size if eggs else 0
+    if not seasons:
+        none = RoomUse(limit=None, p10=0, p50=0, p90=0, largest=0, over=None)
+        return RoomLuck(boxes=none, tubs=none, together=none, weeks=())
+    laid = np.stack(eggs)
+    days = _days(season, seed, seasons)
+    monday = settings.season.pair_from - timedelta(days=settings.season.pair_from.weekday())
+    weeks = int(days.max()) // 7 + 1
+    little = _in_use(days[:, 0], days[:, 1], (laid > 0) & (laid <= small), weeks)
+    large = _in_use(days[:, 0], days[:, 1], laid > small, weeks)
+    boxes = -(-little // share) + large
+    tubs = _in_use(days[:, 1], days[:, 2], np.stack(hatched), weeks)
+    whole = -(-((laid > 0) & (laid <= small)).sum(axis=0) // share) + (laid > small).sum(axis=0)
+    limits = settings.limits
+    return RoomLuck(
+        boxes=_use(boxes.max(axis=0), limits.boxes),
+        tubs=_use(tubs.max(axis=0), limits.tubs),
+        together=_use(whole, limits.boxes),
+        weeks=_weeks(monday, boxes, tubs),
+    )
+
+
+def _days(season: SolvedSeason, seed: int, seasons: int) -> Counts:
+    """Return the days of laying, hatching and leaving, counted from the first Monday.
+
+    Shape (pairs, 3, seasons). Stages are whole days, all equally likely between least and most.
+    """
+    settings = season.prepared.records.settings
+    first = settings.season.pair_from
+    start = first - timedelta(days=first.weekday())
+    calendar = rounds_for(
+        [RoundPair(dam=each.dam, sire=each.sire, need=each.value) for each in season.pairs],
+        settings.season,
+        settings.visits,
+    )
+    found = []
+    for pair in season.pairs:
+        met = calendar.first_visit(pair.dam, pair.sire) or first
+        rng = stream(seed, "days", pair.dam, pair.sire)
+        found.append(_stages((met - start).days, settings.dates, rng, seasons))
+    return np.stack(found)
+
+
+def _stages(day: int, stages: StageDays, rng: np.random.Generator, seasons: int) -> Counts:
+    def after(least_most: tuple[int, int]) -> Counts:
+        return rng.integers(*least_most, seasons, dtype=np.int32, endpoint=True)
+
+    laid = day + after(stages.to_ovulation) + after(stages.to_lay)
+    hatched = laid + after(stages.incubation)
+    return np.stack([laid, hatched, hatched + after(stages.raising)])
+
+
+def _in_use(first: Counts, last: Counts, count: NDArray[np.generic], weeks: int) -> Counts:
+    """Return how many are in use in each week, shape (weeks, seasons).
+
+    ``first`` and ``last`` are days, both counted; all have the shape (pairs, seasons).
+    """
+    steps = np.zeros((weeks + 1, first.shape[1]), dtype=np.int32)
+    at = np.arange(first.shape[1])
+    for start, end, number in zip(first // 7, last // 7, count.astype(np.int32), strict=True):
+        steps[start, at] += number
+        steps[end + 1, at] -= number
+    found: Counts = np.cumsum(steps, axis=0, dtype=np.int32)[:-1]
+    return found
+
+
+def _use(most: NDArray[np.integer], limit: int | None) -> RoomUse:
+    low, middle, high = _levels(most[None])[0]
+    return RoomUse(
+        limit=limit,
+        p10=low,
+        p50=middle,
+        p90=high,
+        largest=int(most.max()),
+        over=None if limit is None else float((most > limit).mean()),
+    )
+
+
+def _weeks(monday: date, boxes: Counts, tubs: Counts) -> tuple[WeekUse, ...]:
+    """Return the weeks from the first to the last in which anything may be in use."""
+    used = np.flatnonzero((boxes > 0).any(axis=1) | (tubs > 0).any(axis=1)).tolist()
+    if not used:
+        return ()
+    weeks = slice(used[0], used[-1] + 1)
+    return tuple(
+        WeekUse(monday=monday + timedelta(days=7 * at), boxes=inside, tubs=raised)
+        for at, inside, raised in zip(
+            range(weeks.start, weeks.stop), _levels(boxes[weeks]), _levels(tubs[weeks]), strict=True
+        )
+    )
+
+
+def _levels(counts: NDArray[np.integer]) -> list[tuple[int, int, int]]:
+    """Return p10, p50 and p90 of each row: the least count that so many seasons stay within."""
+    places = [max(0, -(-level * counts.shape[1] // 100) - 1) for level in _LEVELS]
+    ordered = np.partition(counts, places, axis=1)[:, places]
+    return [(low, middle, high) for low, middle, high in ordered.tolist()]

@@ -1,0 +1,275 @@
+"""Simulated seasons: the plan carried out many times, with luck as the forecasts state it.
+
+In each season uncertain parents are drawn once for all their clutches; then for each pair whether
+she goes, her eggs, the fertile and the hatched share of that clutch (beta) and how many come
+through (binomial), and the genotype of every hatchling, which sells under its best entry. Needs,
+holdbacks and markets are settled on the young that came. The law is the one whose expectation the
+plan states, so the mean of many seasons is the plan's value, but for two things: soft rules take
+no money, and kin of different pairs are drawn together where the plan takes them apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.value import FEMALE, MALE, PriceList, price_list
+from brumal.insight.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
+from brumal.insight.season_room import RoomLuck, room_luck
+from brumal.insight.solved import SolvedSeason
+from brumal.insight.young_draws import Hatchlings, draw_young
+from brumal.pipeline import Prepared
+from brumal.planner.wish_terms import Counted, counted_terms
+
+SEASONS = 10_000
+SEED = 1
+MOST_LOOKS = 12
+BINS = 30
+WORST = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """What one season in ten stays at or under, half of them do, and nine in ten; and the mean."""
+
+    p10: float
+    p50: float
+    p90: float
+    mean: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TargetLuck:
+    """One wanted entry: young sold under it, chance of one that fits it, chance of all needed."""
+
+    morph: str
+    sold: Band
+    chance: float
+    asked: float | None
+    need: int | None
+    filled: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookLuck:
+    """One look: how many hatch, and the chance of one or more."""
+
+    look: str
+    young: Band
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Simulation:
+    """Many seasons of one plan.
+
+    ``money`` is what a season brings after costs, holdbacks at their worth to the keeper;
+    ``error`` the standard error of its mean, ``expected`` the plan's own expectation, ``worst`` the
+    mean of the worst tenth and ``loss`` the share of seasons under zero. ``edges`` and ``counts``
+    are a histogram of it. ``looks`` are the most frequent ones, of ``looks_met`` in all.
+    """
+
+    seasons: int
+    seed: int
+    money: Band
+    error: float
+    expected: float
+    worst: float
+    loss: float
+    edges: tuple[float, ...]
+    counts: tuple[int, ...]
+    eggs: Band
+    young: Band
+    targets: tuple[TargetLuck, ...]
+    looks: tuple[LookLuck, ...]
+    looks_met: int
+    room: RoomLuck
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClutchDraws:
+    """One pair's clutch in each season: eggs laid (0: she does not go) and young hatched."""
+
+    eggs: Places
+    hatched: Places
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Draws:
+    """All draws of a plan, by pair in the order of the plan."""
+
+    clutches: tuple[ClutchDraws, ...]
+    young: tuple[Hatchlings, ...]
+
+
+def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> Simulation:
+    """Carry out the plan of a solved season so many times; the same seed gives the same seasons."""
+    draws = draw_seasons(season, seasons, seed)
+    money = money_of(season, draws, seasons)
+    eggs = _sum([clutch.eggs for clutch in draws.clutches], seasons)
+    young = _sum([clutch.hatched for clutch in draws.clutches], seasons)
+    counts, edges = np.histogram(money, BINS)
+    tenth = max(1, round(WORST * seasons))
+    looks, met = _looks(draws, seasons)
+    return Simulation(
+        seasons=seasons,
+        seed=seed,
+        money=_band(money),
+        error=float(money.std(ddof=1)) / math.sqrt(seasons) if seasons > 1 else math.inf,
+        expected=season.solution.objective + sum(pair.penalty for pair in season.pairs),
+        worst=float(np.partition(money, tenth - 1)[:tenth].mean()),
+        loss=float((money < 0).mean()),
+        edges=tuple(edges.tolist()),
+        counts=tuple(counts.tolist()),
+        eggs=_band(eggs),
+        young=_band(young),
+        targets=_targets(season.prepared, draws, seasons),
+        looks=looks,
+        looks_met=met,
+        room=room_luck(
+            season,
+            [clutch.eggs for clutch in draws.clutches],
+            [clutch.hatched for clutch in draws.clutches],
+            seed,
+        ),
+    )
+
+
+def draw_seasons(season: SolvedSeason, seasons: int, seed: int) -> Draws:
+    """Draw every clutch and hatchling of a plan."""
+    prepared = season.prepared
+    pairs = [pair.pair for pair in season.pairs]
+    prices = whole_prices(prepared)
+    groups = sorted({odds.group for pair in pairs for odds in prepared.cross(*pair).groups})
+    parents = draw_parents(prepared, pairs, groups, seed, seasons)
+    found = [
+        _draw_pair(prepared, prices, parents, season.found.clutches[pair], seed, seasons)
+        for pair in pairs
+    ]
+    return Draws(tuple(clutch for clutch, _ in found), tuple(young for _, young in found))
+
+
+def whole_prices(prepared: Prepared) -> PriceList:
+    """Return the keeper's prices, nothing taken out of them."""
+    values = prepared.records.settings.values
+    return price_list(values, prepared.wishes, prepared.catalogue, whole=True)
+
+
+def _draw_pair(
+    prepared: Prepared,
+    prices: PriceList,
+    parents: ParentDraws,
+    forecast: ClutchForecast,
+    seed: int,
+    seasons: int,
+) -> tuple[ClutchDraws, Hatchlings]:
+    rng = stream(seed, "pair", forecast.dam, forecast.sire)
+    clutch = draw_clutch(forecast, seasons, rng)
+    pair = (forecast.dam, forecast.sire)
+    return clutch, draw_young(prepared, prices, parents, pair, clutch.hatched, rng)
+
+
+def draw_clutch(forecast: ClutchForecast, seasons: int, rng: np.random.Generator) -> ClutchDraws:
+    """Draw one pair's clutch in each season."""
+    goes = rng.random(seasons) < forecast.goes
+    reached = np.cumsum(forecast.eggs_pmf)
+    eggs = np.searchsorted(reached, rng.random(seasons) * reached[-1], side="right")
+    eggs = np.minimum(eggs, reached.size - 1) * goes
+    fertile = _through(eggs, forecast.fertile, forecast.fertile_strength, rng)
+    hatched = _through(fertile, forecast.hatched, forecast.hatched_strength, rng)
+    return ClutchDraws(eggs, hatched)
+
+
+def _through(counts: Places, mean: float, strength: float, rng: np.random.Generator) -> Places:
+    """Return how many come through, the share of each clutch drawn from its beta."""
+    if math.isinf(strength) or mean in (0.0, 1.0):
+        return rng.binomial(counts, mean)
+    shares = rng.beta(mean * strength, (1 - mean) * strength, counts.size)
+    return rng.binomial(counts, shares)
+
+
+def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
+    """Return what each season brings, shape (seasons,)."""
+    settings = season.prepared.records.settings
+    problem = season.problem
+    costs = settings.costs
+    chosen = season.solution.chosen or ()
+    money = np.full(seasons, problem.income - problem.use_cost(chosen))
+    money -= costs.pairing * len(chosen)
+    for clutch, young in zip(draws.clutches, draws.young, strict=True):
+        money -= costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
+        money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
+    for counted in counted_terms(settings.values):
+        count = _counted(counted, draws, seasons)
+        surplus = np.maximum(count - counted.term.threshold, 0)
+        money += counted.full_extra * count - counted.term.cost * surplus
+    return money
+
+
+def _counted(counted: Counted, draws: Draws, seasons: int) -> Places:
+    """Return how many young a wish counts in each season."""
+    both = set(counted.sexes) == {FEMALE, MALE}
+    found = []
+    for young in draws.young:
+        kinds = np.isin(young.entry, counted.entries)
+        kinds &= True if both else young.male == (MALE in counted.sexes)
+        found.append(young.count(kinds, seasons))
+    return _sum(found, seasons)
+
+
+def _targets(prepared: Prepared, draws: Draws, seasons: int) -> tuple[TargetLuck, ...]:
+    targets = []
+    for entry, wanted in enumerate(prepared.records.settings.values.wanted, start=1):
+        sold = _sum([each.count(each.entry == entry, seasons) for each in draws.young], seasons)
+        fit = _sum([each.count(each.fits[entry], seasons) for each in draws.young], seasons)
+        targets.append(
+            TargetLuck(
+                morph=wanted.morph,
+                sold=_band(sold),
+                chance=float((fit > 0).mean()),
+                asked=wanted.chance,
+                need=wanted.need,
+                filled=None if wanted.need is None else float((sold >= wanted.need).mean()),
+            )
+        )
+    return tuple(targets)
+
+
+def _looks(draws: Draws, seasons: int) -> tuple[tuple[LookLuck, ...], int]:
+    """Return the most frequent looks, and how many looks hatched at all."""
+    totals: dict[str, int] = {}
+    for young in draws.young:
+        counts = np.bincount(young.kind, minlength=len(young.look)).tolist()
+        for look, count in zip(young.look, counts, strict=True):
+            totals[look] = totals.get(look, 0) + count
+    most = sorted(totals, key=lambda look: (-totals[look], look))[:MOST_LOOKS]
+    return tuple(_look(look, draws, seasons) for look in most), len(totals)
+
+
+def _look(look: str, draws: Draws, seasons: int) -> LookLuck:
+    count = _sum(
+        [
+            young.count(np.array([name == look for name in young.look], dtype=bool), seasons)
+            for young in draws.young
+            if look in young.look
+        ],
+        seasons,
+    )
+    return LookLuck(look=look, young=_band(count), chance=float((count > 0).mean()))
+
+
+def _sum(counts: Sequence[Places], seasons: int) -> Places:
+    return sum(counts, start=np.zeros(seasons, dtype=np.intp))
+
+
+def _band(values: NDArray[np.float64] | Places) -> Band:
+    """Return the band of one figure: the least that so many seasons stay at or under."""
+    ordered = np.sort(values)
+    places = [max(0, math.ceil(level * ordered.size) - 1) for level in (0.1, 0.5, 0.9)]
+    low, middle, high = ordered[places].tolist()
+    return Band(p10=low, p50=middle, p90=high, mean=float(values.mean()))
