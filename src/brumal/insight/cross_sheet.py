@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from brumal.forecast.clutch import ClutchForecast, clutch_for
 from brumal.genetics.catalogue import Catalogue
 from brumal.genetics.clutch_odds import Pmf, young_pmf
+from brumal.genetics.cross import parent_belief
 from brumal.genetics.evidence import infer
-from brumal.genetics.genotypes import Morph
+from brumal.genetics.genotypes import SEX_GROUP, Genotype, Morph
 from brumal.genetics.notation import format_morph
 from brumal.genetics.pair_odds import cross_pair
 from brumal.genetics.welfare import WelfareRisk, animal_welfare, welfare_risks
@@ -178,7 +179,7 @@ def _genotypes(clutch: Clutch, asked: Asked) -> tuple[tuple[GenotypeOdds, ...] |
 
 
 def _parent(prepared: Prepared, animal: str, role: str, accepted: frozenset[str]) -> Parent:
-    genotype = prepared.genotypes[animal]
+    genotype = _in_role(prepared.genotypes[animal], role, prepared.catalogue)
     return Parent(
         role=role,
         label=prepared.label(animal),
@@ -187,6 +188,13 @@ def _parent(prepared: Prepared, animal: str, role: str, accepted: frozenset[str]
         genes=gene_odds(genotype, prepared.catalogue),
         risks=animal_welfare(genotype, prepared.catalogue, accepted),
     )
+
+
+def _in_role(genotype: Genotype, role: str, catalogue: Catalogue) -> Genotype:
+    """Return a genotype given that the animal is a dam or a sire, where its sex is open."""
+    sex = Sex.FEMALE if role == DAM else Sex.MALE
+    belief = parent_belief(genotype.groups.get(SEX_GROUP), catalogue.groups[SEX_GROUP], sex)
+    return Genotype({**genotype.groups, SEX_GROUP: belief})
 
 
 def _count(prepared: Prepared, dam: str, sire: str, eggs: int | None) -> Count:

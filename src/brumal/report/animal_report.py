@@ -25,10 +25,11 @@ def print_animal(sheet: AnimalSheet, screen: Console) -> None:
         screen.print(line)
     _print_genes(sheet, screen)
     heading(f"This season, judged on {sheet.season.pair_from}", screen)
-    for line in words.season_lines(sheet):
-        screen.print(line)
+    screen.print(words.season_line(sheet))
     for line in cross_words.verdict_lines(words.verdicts_by_state(sheet)):
         item(line, screen)
+    for line in words.coming_lines(sheet):
+        screen.print(line)
     _print_weights(sheet, screen)
     _print_clutches(sheet, screen)
     _print_kin(sheet, screen)
@@ -77,7 +78,7 @@ def _print_genes(sheet: AnimalSheet, screen: Console) -> None:
 def _print_weights(sheet: AnimalSheet, screen: Console) -> None:
     heading("Weights", screen)
     series = sheet.series
-    for note in (words.trend_line(sheet), *series.notes, *series.losses):
+    for note in words.weight_lines(sheet):
         screen.print(note)
     if not series.points:
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brumal.forecast.weight import Point, WeighingKind
+from brumal.forecast.weight import Point, WeighingKind, WeightSeries
 from brumal.genetics.evidence_findings import GeneticFinding
 from brumal.insight.animal_sheet import AnimalSheet, ClutchOnRecord, Mate, Relative
 from brumal.insight.known_genes import GeneOdds
@@ -44,14 +44,19 @@ def finding_line(finding: GeneticFinding) -> str:
     return f"Found {finding.found}; expected {finding.expected}. {finding.repair}".strip()
 
 
-def season_lines(sheet: AnimalSheet) -> list[str]:
-    """Say how it stands on the first day of pairing: figures, then what to expect of it."""
+def season_line(sheet: AnimalSheet) -> str:
+    """Say how it stands on the first day of pairing."""
     if sheet.ready is None:
-        return ["It is outside the collection: known for its descent and its genes."]
-    lines = [f"{facts(sheet.ready, sheet.season.pair_from)}.", outlook(sheet.ready)]
-    if sheet.ready.rests:
-        lines.append("You have locked it to sit the season out.")
-    return [line for line in lines if line]
+        return "It is outside the collection: known for its descent and its genes."
+    return f"{facts(sheet.ready, sheet.season.pair_from)}."
+
+
+def coming_lines(sheet: AnimalSheet) -> list[str]:
+    """Say when it should be ready, or what it should bring."""
+    if sheet.ready is None:
+        return []
+    locked = ["You have locked it to sit the season out."] if sheet.ready.rests else []
+    return [line for line in (outlook(sheet.ready), *locked) if line]
 
 
 def verdicts_by_state(sheet: AnimalSheet) -> list[Verdict]:
@@ -59,15 +64,27 @@ def verdicts_by_state(sheet: AnimalSheet) -> list[Verdict]:
     return sorted(sheet.verdicts, key=lambda verdict: (verdict.passed, not verdict.caution))
 
 
-def trend_line(sheet: AnimalSheet) -> str:
-    """Say where its weight is heading."""
-    trend = sheet.series.trend
+def weight_lines(sheet: AnimalSheet) -> list[str]:
+    """Say where its weight is heading, and what of the weighings needs a look."""
+    series = sheet.series
+    told = [*series.notes, *series.losses]
+    return [_trend_line(series), *told] if series.points else told
+
+
+def _trend_line(series: WeightSeries) -> str:
+    trend = series.trend
     if trend is None:
         return "Too few recent weighings tell a present gain."
+    low, high = _signed(trend.gain_low), _signed(trend.gain_high)
     return (
-        f"Present gain {trend.gain:+.1f} g a day (in four cases of five {trend.gain_low:+.1f} to "
-        f"{trend.gain_high:+.1f}), up to the weighing of {trend.on}."
+        f"Present gain {_signed(trend.gain)} g a day (in four cases of five {low} to {high}), up "
+        f"to the weighing of {trend.on}."
     )
+
+
+def _signed(gain: float) -> str:
+    # A loss too small to show is no loss.
+    return f"{round(gain, 1) + 0.0:+.1f}"
 
 
 def weighing_kind(point: Point) -> str:

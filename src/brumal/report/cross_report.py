@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from brumal.insight.cross_sheet import CrossSheet, Parent
-from brumal.insight.young_odds import Chances
+from brumal.insight.young_odds import Chances, Rest
 from brumal.report import cross_words as words
 from brumal.report.bidi import isolator
 from brumal.report.cross_pictures import looks_picture, undrawn, wanted_picture
@@ -28,7 +28,8 @@ def print_cross(sheet: CrossSheet, screen: Console) -> None:
     screen.print(words.title(sheet), style="bold")
     for parent in (sheet.dam, sheet.sire):
         _print_parent(parent, screen)
-    screen.print(words.count_line(sheet.count))
+    for line in (words.warning(sheet.risks), words.count_line(sheet.count)):
+        _rest(line, screen)
     _print_looks(sheet, screen)
     _print_genotypes(sheet, screen)
     _print_wanted(sheet, screen)
@@ -63,16 +64,25 @@ def cross_page(sheet: CrossSheet) -> str:
 
 
 def cross_csv(sheet: CrossSheet) -> str:
-    """Return the odds as a table: looks, then genotypes and wanted entries where there are any."""
+    """Return the odds as a table: looks, then genotypes and wanted entries where there are any.
+
+    What a list leaves out has a row of its own, with its number for a name and its chance.
+    """
     rows = [["look", look.name, "", *_exact(look.chances, look.females)] for look in sheet.looks]
+    rows += _not_listed("looks not listed", sheet.looks_left)
     rows += [
         ["genotype", each.name, str(each.sex or ""), *_exact(each.chances)]
         for each in sheet.genotypes or ()
     ]
+    rows += _not_listed("genotypes not listed", sheet.genotypes_left)
     rows += [["wanted", wish.morph, "", *_exact(wish.chances)] for wish in sheet.wanted]
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows([COLUMNS, *(inert(*row) for row in rows)])
     return out.getvalue()
+
+
+def _not_listed(kind: str, rest: Rest) -> list[list[str]]:
+    return [[kind, str(rest.kinds), "", f"{rest.chance:.9g}", "", "", ""]] if rest.kinds else []
 
 
 def welfare_lines(sheet: CrossSheet) -> list[str]:

@@ -68,7 +68,7 @@ def count_line(count: Count) -> str:
     clutch = count.forecast
     if clutch is not None:
         return (
-            f"Clutch by the forecast: she lays with {share(clutch.goes)}, then "
+            f"Clutch by the forecast: she lays with a chance of {share(clutch.goes)}, then "
             f"{figure(clutch.eggs)} eggs, {share(clutch.fertile)} of them fertile, of which "
             f"{share(clutch.hatched)} hatch: {figure(count.mean)} young expected. That she may "
             "not lay is counted in. --eggs sets a number of young instead."
@@ -180,6 +180,16 @@ def young_risks(risks: Sequence[WelfareRisk]) -> list[str]:
     if any(risk.note.harm is Harm.LETHAL for risk in risks):
         told.append(LETHAL_NOTE)
     return told
+
+
+def warning(risks: Sequence[WelfareRisk]) -> str:
+    """Name at the head what keeps such young out of plans; empty where nothing does."""
+    told = [
+        f"{risk.genotype} ({risk.note.harm}) in {share(risk.probability)} of the young"
+        for risk in risks
+        if risk.excluded
+    ]
+    return f"Welfare: {'; '.join(told)}. Read the notes before you pair." if told else ""
 
 
 def own_risks(
