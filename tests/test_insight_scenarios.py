@@ -219,23 +219,33 @@ def test_what_an_animal_earns_is_the_plan_less_the_plan_without_it(
         assert found.net == pytest.approx(found.plan.objective - cost)
 
 
-@pytest.mark.parametrize("limit", ["boxes: 2, ", "tubs: 11, "])
+@pytest.mark.parametrize("name", ["base", "sit", "sell"])
+@pytest.mark.parametrize("limit", ["boxes: 2, ", "tubs: 10, "])
 def test_a_limit_costs_what_the_season_brings_more_without_it(
-    compared: Comparison, tmp_path: Path, limit: str
+    compared: Comparison, tmp_path: Path, name: str, limit: str
 ) -> None:
-    for each, change in (("base", ()), ("kin", ("kin",))):
-        found = column(compared, each)
-        assert found.planned is not None
-        costs = {binding.id: binding.costs for binding in found.planned.binding}
-        by_hand(tmp_path / each, *change)
-        put(tmp_path / each / "season.yaml", limit, "")
-        free = plan_season(prepare(tmp_path / each))
-        assert free.objective is not None
-        assert found.plan is not None
-        assert found.plan.objective is not None
-        more = free.objective - found.plan.objective
-        assert costs.get(limit.split(":")[0], 0.0) == pytest.approx(more, abs=1e-4)
-    assert "tubs" in costs
+    found = column(compared, name)
+    assert found.planned is not None
+    costs = {binding.id: binding.costs for binding in found.planned.binding}
+    by_hand(tmp_path, *([] if name == "base" else [name]))
+    put(tmp_path / "season.yaml", limit, "")
+    free = plan_season(prepare(tmp_path))
+    assert free.objective is not None
+    assert found.plan is not None
+    assert found.plan.objective is not None
+    more = free.objective - found.plan.objective
+    assert costs.get(limit.split(":")[0], 0.0) == pytest.approx(more, abs=1e-4)
+
+
+def test_the_limits_that_bind_are_named(compared: Comparison) -> None:
+    bound = {
+        each.name: [binding.id for binding in each.planned.binding]
+        for each in compared.columns
+        if each.planned
+    }
+    assert bound["sit"] == ["boxes", "chance[3: Super Mojave]"]
+    assert bound["sell"] == ["pairings_per_male[M2]"]
+    assert bound["base"] == []
 
 
 def test_safe_pairs_stand_in_every_plan(compared: Comparison) -> None:

@@ -12,8 +12,8 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.read import read_season
 
 FILES = {
-    "animals.csv": """id,name,sex,hatched,dam,sire,morph,weight_g,weighed,condition,status,max_pairings,\
-expected_eggs
+    "animals.csv": """id,name,sex,hatched,dam,sire,morph,weight_g,weighed,condition,status,\
+max_pairings,expected_eggs
 F1,Thaw,female,2020-07-10,,,Clown,1900,2026-11-15,3,breeder,,6
 F2,Dew,female,2021-07-05,,M2,het Clown,1650,2026-11-15,3,breeder,,7
 F3,Hoarfrost,female,2021-08-01,,M1,Pastel het Clown,1600,2026-11-15,3,breeder,,6
@@ -31,7 +31,7 @@ F2,2026-11-16,1655
     "season.yaml": """season: {name: What if, pair_from: 2026-12-01, pair_to: 2027-03-31}
 currency: EUR
 assume: {goes: 0.8, fertile: 0.8, hatched: 0.75}
-limits: {boxes: 2, tubs: 11, max_F: 0.0625}
+limits: {boxes: 2, tubs: 10, max_F: 0.0625}
 values:
   base: 20
   wanted:

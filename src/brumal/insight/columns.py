@@ -32,12 +32,14 @@ class Binding:
 class Earning:
     """What an animal that comes in adds to the plan, before what is paid for it.
 
-    ``earns`` is ``None`` where there is no plan without it.
+    ``earns`` is ``None`` where there is no plan without it. ``offer`` is what the plan itself
+    counts as paid for it (see ``offers`` of ``season.yaml``).
     """
 
     animal: str
     pairs: int
     earns: float | None
+    offer: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +100,14 @@ class Column:
             return None
         return self.plan.objective - self.paid + self.received
 
+    def cost_of(self, earning: Earning) -> float | None:
+        """Return what is paid for an animal, less what is received; ``None`` if nothing is said."""
+        if earning.animal not in self.fees:
+            return earning.offer or None
+        paid, received = self.fees[earning.animal]
+        return paid - received + earning.offer
+
     def over_its_cost(self, earning: Earning) -> float | None:
         """Return what an animal earns over what is paid for it."""
-        paid, received = self.fees.get(earning.animal, (0.0, 0.0))
-        return None if earning.earns is None else earning.earns - paid + received
+        cost = self.cost_of(earning) or 0.0
+        return None if earning.earns is None else earning.earns - cost

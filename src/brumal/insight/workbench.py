@@ -16,13 +16,14 @@ from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.left_out import MOST_RESOLVED
 from brumal.planner.limits_met import limits_met
 from brumal.planner.locks import lock_clashes
-from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
+from brumal.planner.resolve import Resolver
 from brumal.planner.season import plan_found, problem_of
 from brumal.planner.solve import Solution, SolveOptions, Verdict, impossible, solve
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Box, Settings
 
+SELL = "sell"
 _WORTH_TELLING = 0.005
 """Differences of money below half a cent are none."""
 
@@ -44,6 +45,7 @@ class Workbench:
         self._base_records = base
         self._base: _Ready | None = None
         self._last: _Ready | None = None
+        self._resolver: Resolver | None = None
 
     def planned(self, records: SeasonRecords, joined: Iterable[str] = ()) -> Planned:
         """Return the whole plan of a season, which limits bind, and what ``joined`` animals earn.
@@ -51,14 +53,19 @@ class Workbench:
         Raises :class:`brumal.records.faults.InputError` where the records hold errors.
         """
         prepared, found = self._ready(records)
-        plan = plan_found(prepared, found, self.options)
         problem = problem_of(prepared, found)
+        solution = self._solution(prepared, found, problem)
+        plan = plan_found(prepared, found, self.options, solution=solution)
         solved = plan.objective is not None
+        offered = {each.id: each.money for each in plan.offers if each.taken and each.kind != SELL}
         return Planned(
             plan=plan,
             spread=spread_of(plan) if solved else None,
-            binding=self._binding(prepared, problem, plan) if solved else (),
-            earnings=tuple(self._earning(problem, plan, animal) for animal in joined),
+            binding=self._binding(prepared, problem, solution) if solved else (),
+            earnings=tuple(
+                self._earning(problem, solution, animal, offered.get(animal, 0.0))
+                for animal in dict.fromkeys((*joined, *sorted(offered)))
+            ),
         )
 
     def answer(self, records: SeasonRecords) -> Answer:
@@ -68,9 +75,25 @@ class Workbench:
         """
         prepared, found = self._ready(records)
         problem = problem_of(prepared, found)
-        clash = lock_clashes(prepared, found)
-        solution = impossible() if clash else solve(problem, self.options)
-        return _answer(problem, solution)
+        return _answer(problem, self._solution(prepared, found, problem))
+
+    def _solution(self, prepared: Prepared, found: Candidates, problem: Problem) -> Solution:
+        """Solve a season from what the base season's solve has learnt.
+
+        Nothing is learnt from other seasons, so that no answer hangs on what was asked before.
+        """
+        if lock_clashes(prepared, found):
+            return impossible()
+        base = self._base
+        assert base is not None
+        if self._resolver is None:
+            first = problem_of(base.prepared, base.found)
+            clash = lock_clashes(base.prepared, base.found)
+            solved = impossible() if clash else solve(first, self.options)
+            self._resolver = Resolver(first, solved, self.options)
+        if found is base.found and problem == self._resolver.problem:
+            return self._resolver.solution
+        return self._resolver.ask(problem)
 
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
         if self._base is None:
@@ -87,37 +110,39 @@ class Workbench:
         prepared = prepare_records(records, like=like)
         return _Ready(_rests_on(records), prepared, find_candidates(prepared))
 
-    def _earning(self, problem: Problem, plan: Plan, animal: str) -> Earning:
+    def _earning(self, problem: Problem, solution: Solution, animal: str, offer: float) -> Earning:
         """Return what an animal adds: the plan's value less that of the best plan without it."""
-        pairs = sum(animal in (pair.dam, pair.sire) for pair in plan.pairs)
-        if plan.objective is None:
-            return Earning(animal=animal, pairs=0, earns=None)
+        pairs = sum(animal in problem.candidates[n].pair for n in solution.chosen or ())
         if not pairs:
-            return Earning(animal=animal, pairs=0, earns=0.0)
-        others = tuple(each for each in problem.candidates if animal not in each.pair)
-        if any(animal in pair for pair in problem.must):
-            return Earning(animal=animal, pairs=pairs, earns=None)
-        without = solve(replace(problem, candidates=others), self.options)
-        if without.chosen is None:
-            return Earning(animal=animal, pairs=pairs, earns=None)
-        earns = round(max(0.0, plan.objective - without.objective), 6)
-        return Earning(animal=animal, pairs=pairs, earns=earns)
+            known = None if solution.chosen is None else 0.0
+            return Earning(animal=animal, pairs=0, earns=known, offer=offer)
+        without = None
+        if not any(animal in pair for pair in problem.must):
+            others = tuple(each for each in problem.candidates if animal not in each.pair)
+            without = self._asked(replace(problem, candidates=others))
+        earns = None
+        if without is not None:
+            earns = round(max(0.0, solution.objective - without) + offer, 6)
+        return Earning(animal=animal, pairs=pairs, earns=earns, offer=offer)
 
-    def _binding(self, prepared: Prepared, problem: Problem, plan: Plan) -> tuple[Binding, ...]:
+    def _binding(
+        self, prepared: Prepared, problem: Problem, solution: Solution
+    ) -> tuple[Binding, ...]:
         """Return the limits that hold the plan back, each left out alone where that is quick."""
         resolved = len(problem.candidates) <= MOST_RESOLVED
-        pairs = {(pair.dam, pair.sire) for pair in plan.pairs}
-        chosen = [n for n, each in enumerate(problem.candidates) if each.pair in pairs]
         found = []
-        for limit in limits_met(problem, chosen, prepared.label):
-            if not resolved:
-                found.append(Binding(id=limit.id, words=limit.words, costs=None))
-                continue
-            free = solve(problem, self.options, omit=(limit.id,))
-            costs = round(free.objective - (plan.objective or 0.0), 6)
-            if costs > _WORTH_TELLING:
+        for limit in limits_met(problem, solution.chosen or (), prepared.label):
+            free = self._asked(limit.without) if resolved else None
+            costs = None if free is None else round(free - solution.objective, 6)
+            if costs is None or costs > _WORTH_TELLING:
                 found.append(Binding(id=limit.id, words=limit.words, costs=costs))
         return tuple(found)
+
+    def _asked(self, problem: Problem) -> float | None:
+        """Return the best value of a season, ``None`` where no plan is found."""
+        assert self._resolver is not None
+        answer = self._resolver.ask(problem)
+        return None if answer.chosen is None else answer.objective
 
 
 def _answer(problem: Problem, solution: Solution) -> Answer:

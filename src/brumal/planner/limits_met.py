@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from brumal.planner import model as models
 from brumal.planner.problem import Problem
@@ -12,37 +12,64 @@ from brumal.planner.problem import Problem
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Met:
-    """One limit that the plan fills: the id of its statement in the model, and it in words."""
+    """One limit that may hold a plan back: its statement's id, it in words, the season without."""
 
     id: str
     words: str
+    without: Problem
 
 
 def limits_met(
     problem: Problem, chosen: Sequence[int], label: Callable[[str], str] = str
 ) -> tuple[Met, ...]:
-    """Return the limits under which some pair that is left out no longer fits.
+    """Return the limits that may hold this plan back: room, money, rest, chances, males.
 
-    Wishes for a chance are counted among them, because pairs may be chosen for their sake. The
-    order is boxes, tubs, chances, males by id.
+    Of boxes, tubs and males' pairings only those count under which some pair left out no longer
+    fits; of the others (limits on kept young, money, rest, chances) all that are set.
     """
+    met = [*_room(problem, chosen)]
+    if problem.spend is not None:
+        words = f"{problem.spend:,.2f} to spend before sales"
+        met.append(Met(id=models.SPEND, words=words, without=replace(problem, spend=None)))
+    if problem.most_pairs is not None:
+        words = f"at most {problem.most_pairs} females paired"
+        met.append(Met(id=models.RESTING, words=words, without=replace(problem, most_pairs=None)))
+    if problem.max_kin is not None:
+        words = f"a mean kinship of at most {problem.max_kin:.4f} among young held back"
+        met.append(Met(id=models.KIN, words=words, without=replace(problem, max_kin=None)))
+    if problem.sire_share is not None:
+        words = f"at most {problem.sire_share:.0%} of young held back from one sire"
+        met.append(Met(id="sire_share", words=words, without=replace(problem, sire_share=None)))
+    met += [_chance(problem, number) for number in range(len(problem.chances))]
+    return (*met, *_males(problem, chosen, label))
+
+
+def _room(problem: Problem, chosen: Sequence[int]) -> Iterator[Met]:
     dams = {problem.candidates[n].dam for n in chosen}
-    used = Counter(problem.candidates[n].sire for n in chosen)
-    young = sum(problem.candidates[n].young for n in chosen)
     out = [n for n, each in enumerate(problem.candidates) if each.dam not in dams]
-    met = []
-    if problem.boxes is not None:
-        full = any(problem.boxes_used((*chosen, n)) > problem.boxes for n in out)
-        if full:
-            met.append(Met(id=models.BOXES, words=f"{problem.boxes} incubator boxes"))
-    if problem.tubs is not None:
-        full = any(young + problem.candidates[n].young > problem.tubs for n in out)
-        if full:
-            met.append(Met(id=models.TUBS, words=f"{problem.tubs} hatchling tubs"))
-    met += [Met(id=models.chance_statement(w.id), words=w.words) for w in problem.chances]
-    for sire in sorted(used):
-        limit = problem.male_limits.get(sire)
-        if limit is not None and used[sire] >= limit:
+    young = sum(problem.candidates[n].young for n in chosen)
+    boxes, tubs = problem.boxes, problem.tubs
+    if boxes is not None and any(problem.boxes_used((*chosen, n)) > boxes for n in out):
+        words = f"{boxes} incubator boxes"
+        yield Met(id=models.BOXES, words=words, without=replace(problem, boxes=None))
+    if tubs is not None and any(young + problem.candidates[n].young > tubs for n in out):
+        words = f"{tubs} hatchling tubs"
+        yield Met(id=models.TUBS, words=words, without=replace(problem, tubs=None))
+
+
+def _chance(problem: Problem, number: int) -> Met:
+    wish = problem.chances[number]
+    chances = list(problem.chances)
+    chances[number] = replace(wish, at_least=0.0)
+    without = replace(problem, chances=tuple(chances))
+    return Met(id=models.chance_statement(wish.id), words=wish.words, without=without)
+
+
+def _males(problem: Problem, chosen: Sequence[int], label: Callable[[str], str]) -> Iterator[Met]:
+    used = Counter(problem.candidates[n].sire for n in chosen)
+    for sire, limit in sorted(problem.male_limits.items()):
+        if used[sire] and used[sire] >= limit:
             words = f"{limit} pairing{'' if limit == 1 else 's'} of {label(sire)}"
-            met.append(Met(id=models.male_statement(sire), words=words))
-    return tuple(met)
+            free = {**problem.male_limits, sire: len(problem.candidates)}
+            without = replace(problem, male_limits=free)
+            yield Met(id=models.male_statement(sire), words=words, without=without)

@@ -10,7 +10,7 @@ from brumal.planner.describe import describe
 from brumal.planner.locks import lock_clashes, wanted_pairs
 from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
-from brumal.planner.solve import Progress, SolveOptions, Verdict, impossible, solve
+from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
 from brumal.records.animals import Sex, Status
 from brumal.rules.males import male_limit
 
@@ -29,14 +29,18 @@ def plan_found(
     found: Candidates,
     options: SolveOptions | None = None,
     progress: Progress | None = None,
+    solution: Solution | None = None,
 ) -> Plan:
-    """Return the plan of a season whose candidates are found already; see ``plan_season``."""
+    """Return the plan of a season whose candidates, or ``solution``, are found already.
+
+    See ``plan_season``; a solution of a season whose locks clash is not looked at.
+    """
     options = options or SolveOptions()
     problem = problem_of(prepared, found)
     clashes = lock_clashes(prepared, found)
     if clashes:
         return describe(prepared, found, problem, impossible(), options, clashes)
-    solution = solve(problem, options, progress)
+    solution = solution or solve(problem, options, progress)
     if solution.verdict is Verdict.IMPOSSIBLE:
         clashes = (find_clash(problem, options.solver, prepared.label),)
     return describe(prepared, found, problem, solution, options, clashes)

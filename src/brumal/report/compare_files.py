@@ -22,7 +22,7 @@ from brumal.report.plan_files import plan_json
 
 COMPARE_VERSION = 1
 _DECIMALS = 6
-_OF_PLAN = ("pairs", "resting", "males", "targets", "money", "room", "clashes")
+_OF_PLAN = ("pairs", "resting", "males", "targets", "money", "room", "offers", "clashes")
 
 
 def compare_json(comparison: Comparison) -> str:
@@ -98,8 +98,7 @@ def _earnings(column: Column) -> list[dict[str, object]]:
             "id": each.animal,
             "pairings": each.pairs,
             "earns": each.earns,
-            "paid": column.fees.get(each.animal, (0.0, 0.0))[0],
-            "received": column.fees.get(each.animal, (0.0, 0.0))[1],
+            "cost": column.cost_of(each),
             "over_cost": _rounded(column.over_its_cost(each)),
         }
         for each in (column.planned.earnings if column.planned else ())
@@ -235,6 +234,7 @@ def _figure_rows(comparison: Comparison) -> list[tuple[str, list[float | None]]]
         ("money_holdbacks", _each(plans, lambda plan: plan.money.holdbacks)),
         ("money_saturation", _each(plans, lambda plan: plan.money.saturation)),
         ("money_rules", _each(plans, lambda plan: plan.money.rules)),
+        ("money_offers", _each(plans, lambda plan: plan.money.offers)),
         ("pairs", _each(plans, lambda plan: len(plan.pairs))),
         ("boxes", _each(plans, lambda plan: plan.room.boxes)),
         ("young", _each(plans, lambda plan: plan.room.young)),

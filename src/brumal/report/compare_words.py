@@ -116,10 +116,9 @@ def earning_line(column: Column, earning: Earning, currency: str, names: Names) 
     if earning.earns is None:
         return f"{who} ({pairings}): without it there is no plan."
     text = f"{who} ({pairings}) earns {money(earning.earns, currency)}"
-    over = column.over_its_cost(earning)
-    if earning.animal not in column.fees or over is None:
+    cost, over = column.cost_of(earning), column.over_its_cost(earning)
+    if cost is None or over is None:
         return f"{text}; no cost is stated."
-    cost = earning.earns - over
     verb = "over" if over >= 0 else "short of"
     told = f"{money(abs(over), currency)} {verb} the {money(cost, currency)} it costs"
     return f"{text}, {told}."
