@@ -15,6 +15,7 @@ from brumal.insight.since_last import SinceLast
 from brumal.insight.sweeps import Sweep
 from brumal.report import compare_words as words
 from brumal.report.plan_words import CAUTIONS, clash_head, clash_lines
+from brumal.report.terminal import heading, item
 
 SETS_PRINTED = 20
 MOVES_PRINTED = 12
@@ -31,19 +32,19 @@ def print_comparison(comparison: Comparison, screen: Console) -> None:
     for column in comparison.columns:
         _print_column(comparison, column, screen)
     if comparison.safe:
-        _head("Safe pairs, which stand in every plan", screen)
+        heading("Safe pairs, which stand in every plan", screen)
         screen.print(f"{words.pair_words(comparison.safe, comparison.names)}.")
     for sweep in comparison.sweeps:
         _print_sweep(sweep, comparison.currency, screen)
     if comparison.decisions is not None:
         _print_decisions(comparison.decisions, comparison.currency, screen)
-    _head("Cautions", screen)
+    heading("Cautions", screen)
     for line in CAUTIONS:
-        _item(line, screen)
+        item(line, screen)
 
 
 def _print_values(comparison: Comparison, screen: Console) -> None:
-    _head(f"What each brings ({comparison.currency})", screen)
+    heading(f"What each brings ({comparison.currency})", screen)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("scenario", overflow="fold")
     for name in ("net value", "against base", "spread", "pairs"):
@@ -65,17 +66,17 @@ def _figures(comparison: Comparison, column: Column) -> tuple[str, str, str, str
 
 
 def _print_column(comparison: Comparison, column: Column, screen: Console) -> None:
-    _head(f"{column.name}: {words.verdict_words(column)}", screen)
+    heading(f"{column.name}: {words.verdict_words(column)}", screen)
     if column.note:
         screen.print(column.note)
     for said in (*column.changes, *column.faults):
-        _item(str(said), screen)
+        item(str(said), screen)
     if column.planned is None:
         return
     for clash in column.planned.plan.clashes:
         screen.print(clash_head(clash))
         for line in clash_lines(clash):
-            _item(line, screen)
+            item(line, screen)
     _print_against(comparison, column, screen)
     for earning in column.planned.earnings:
         told = words.earning_line(column, earning, comparison.currency, comparison.names)
@@ -98,13 +99,13 @@ def _print_against(comparison: Comparison, column: Column, screen: Console) -> N
 
 def _print_moves(moves: Sequence[Move], comparison: Comparison, screen: Console) -> None:
     for move in moves[:MOVES_PRINTED]:
-        _item(words.move_line(move, comparison.names), screen)
+        item(words.move_line(move, comparison.names), screen)
     if len(moves) > MOVES_PRINTED:
-        _item(f"{len(moves) - MOVES_PRINTED} more stand in the files.", screen)
+        item(f"{len(moves) - MOVES_PRINTED} more stand in the files.", screen)
 
 
 def _print_sweep(sweep: Sweep, currency: str, screen: Console) -> None:
-    _head(f"Sweep {sweep.name}", screen)
+    heading(f"Sweep {sweep.name}", screen)
     for line in words.bend_lines(sweep, currency):
         screen.print(line)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
@@ -131,13 +132,13 @@ def _bar(sweep: Sweep, place: int) -> str:
 
 
 def _print_decisions(sheet: Decisions, currency: str, screen: Console) -> None:
-    _head("Decision sheet", screen)
+    heading("Decision sheet", screen)
     screen.print(words.best_line(sheet, currency))
     screen.print(words.sheet_line(sheet))
     for option in sheet.options:
-        _item(words.option_line(sheet, option, currency), screen)
+        item(words.option_line(sheet, option, currency), screen)
     for line in words.clashing_lines(sheet):
-        _item(f"Not together: {line}", screen)
+        item(f"Not together: {line}", screen)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("set", overflow="fold")
     for name in ("net value", "gain"):
@@ -151,31 +152,18 @@ def _print_decisions(sheet: Decisions, currency: str, screen: Console) -> None:
     screen.print(table)
     for choice in sheet.choices:
         for fault in choice.faults:
-            _item(f"{words.set_words(choice)}: {fault}", screen)
+            item(f"{words.set_words(choice)}: {fault}", screen)
     if len(sheet.choices) > SETS_PRINTED:
         screen.print(f"{len(sheet.choices) - SETS_PRINTED} more sets stand in the files.")
 
 
 def _print_since(comparison: Comparison, since: SinceLast, screen: Console) -> None:
-    _head("Since the earlier plan", screen)
+    heading("Since the earlier plan", screen)
     screen.print(words.since_line(since, comparison.currency))
     _print_moves(since.moves, comparison, screen)
     if since.swaps:
         screen.print("What the change of each input does, all others as today:")
     for swap in since.swaps:
-        _item(words.swap_line(swap, comparison.currency, comparison.names), screen)
+        item(words.swap_line(swap, comparison.currency, comparison.names), screen)
     for line in words.rest_lines(since, comparison.currency):
         screen.print(line)
-
-
-def _head(text: str, screen: Console) -> None:
-    screen.print()
-    screen.print(text, style="bold")
-
-
-def _item(text: str, screen: Console) -> None:
-    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 1))
-    table.add_column(width=2)
-    table.add_column()
-    table.add_row(" -", text)
-    screen.print(table)

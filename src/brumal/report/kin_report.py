@@ -7,7 +7,6 @@ import io
 from collections.abc import Iterable, Mapping
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 
 from brumal.pedigree.kinship import KinshipBlock
@@ -19,6 +18,7 @@ from brumal.report.csv_cells import inert
 from brumal.report.kin_heat import heat_picture, pool_line
 from brumal.report.kin_pictures import arcs_picture, lines_picture
 from brumal.report.page import picture, render
+from brumal.report.terminal import heading, indented
 
 SOURCES_PRINTED = 20
 PATHS_PRINTED = 12
@@ -33,23 +33,23 @@ def print_pair(pair: KinPair, settings: Settings, screen: Console) -> None:
     for line in (words.phi_line(pair), words.more_line(pair), *words.limit_lines(pair, settings)):
         if line:
             screen.print(line)
-    _head("Common ancestors and paths", screen)
+    heading("Common ancestors and paths", screen)
     if words.grouped_line(pair):
         screen.print(words.grouped_line(pair))
     for number, source in enumerate(pair.paths.sources[:SOURCES_PRINTED], start=1):
         head = words.source_head(source, pair.names)
         screen.print(f"{number}. {head}: {words.source_sum(source)}")
         for path in source.paths[:PATHS_PRINTED]:
-            _indented(words.path_words(path, pair.names), screen)
-            _indented(words.path_sum(source, path), screen, by=7)
+            indented(words.path_words(path, pair.names), screen)
+            indented(words.path_sum(source, path), screen, by=7)
         if len(source.paths) > PATHS_PRINTED:
-            _indented(f"and {len(source.paths) - PATHS_PRINTED} more, on the page.", screen)
+            indented(f"and {len(source.paths) - PATHS_PRINTED} more, on the page.", screen)
     rest = pair.paths.sources[SOURCES_PRINTED:]
     if rest:
         given = words.coefficient(sum(source.contribution for source in rest))
         screen.print(f"and {len(rest)} more, together {given}, on the page.")
     screen.print(words.sum_line(pair))
-    _head("How much is known", screen)
+    heading("How much is known", screen)
     for standing in dict.fromkeys((pair.one, pair.other)):
         screen.print(words.standing_line(standing, pair.names))
     screen.print(words.BOUND)
@@ -69,7 +69,7 @@ def print_collection(
     _print_pairs("Closest pairs", summary.closest, names, screen)
     _print_pairs("Furthest pairs", summary.furthest, names, screen)
     screen.print(words.PAIRS_NOTE)
-    _head("Founders", screen)
+    heading("Founders", screen)
     screen.print(words.founders_line(summary))
     table = _table("founder", "share of genes")
     for founder in summary.founders[:ANIMALS_PRINTED]:
@@ -145,7 +145,7 @@ def _csv(rows: Iterable[list[str]]) -> str:
 
 
 def _print_animals(summary: KinSummary, names: Names, screen: Console) -> None:
-    _head("Animals, the lowest mean kinship first", screen)
+    heading("Animals, the lowest mean kinship first", screen)
     table = _table("animal", "mean kinship", "F recorded", "generations", "index")
     for animal in summary.animals[:ANIMALS_PRINTED]:
         table.add_row(
@@ -162,7 +162,7 @@ def _print_animals(summary: KinSummary, names: Names, screen: Console) -> None:
 
 
 def _print_pairs(title: str, pairs: Iterable[PairKin], names: Names, screen: Console) -> None:
-    _head(title, screen)
+    heading(title, screen)
     table = _table("dam", "sire", "F of young", "generations")
     for pair in pairs:
         table.add_row(
@@ -183,12 +183,3 @@ def _table(*columns: str) -> Table:
 def _more(number: int, screen: Console) -> None:
     if number > 0:
         screen.print(f"and {number} more, on the page.")
-
-
-def _head(text: str, screen: Console) -> None:
-    screen.print()
-    screen.print(text, style="bold")
-
-
-def _indented(text: str, screen: Console, by: int = 4) -> None:
-    screen.print(Padding(text, (0, 0, 0, by), expand=False))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 
 from brumal.planner.plan import Plan
@@ -21,6 +20,7 @@ from brumal.report.plan_words import (
     spend_line,
     verdict_line,
 )
+from brumal.report.terminal import heading, indented, item
 from brumal.report.words import figure, inbreeding, percent
 
 
@@ -36,9 +36,9 @@ def print_plan(plan: Plan, screen: Console) -> None:
     _print_resting(plan, screen)
     _print_males(plan, screen)
     _print_targets(plan, screen)
-    _head("Cautions", screen)
+    heading("Cautions", screen)
     for line in (*plan.notes, *CAUTIONS):
-        _item(line, screen)
+        item(line, screen)
 
 
 def _print_clashes(plan: Plan, screen: Console) -> None:
@@ -46,7 +46,7 @@ def _print_clashes(plan: Plan, screen: Console) -> None:
         screen.print()
         screen.print(clash_head(clash))
         for line in clash_lines(clash):
-            _item(line, screen)
+            item(line, screen)
 
 
 def _print_summary(plan: Plan, screen: Console) -> None:
@@ -60,7 +60,7 @@ def _print_summary(plan: Plan, screen: Console) -> None:
 
 
 def _print_pairs(plan: Plan, screen: Console) -> None:
-    _head(f"Pairs ({plan.currency})", screen)
+    heading(f"Pairs ({plan.currency})", screen)
     for number, pair in enumerate(plan.pairs, start=1):
         lock = f"  [{pair.lock}]" if pair.lock else ""
         screen.print(f"{number:>2}. {plan.names[pair.dam]} x {plan.names[pair.sire]}{lock}")
@@ -69,24 +69,24 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
             f"value {pair.value:,.2f} +/- {pair.sd:,.0f}; {figure(pair.eggs)} eggs ({box}), "
             f"{figure(pair.young)} young; F {inbreeding(pair.F)}"
         )
-        _indented(facts, screen)
-        _indented(outcome_words(pair), screen)
+        indented(facts, screen)
+        indented(outcome_words(pair), screen)
         for caution in pair.cautions:
-            _indented(f"Caution: {caution}", screen)
+            indented(f"Caution: {caution}", screen)
 
 
 def _print_resting(plan: Plan, screen: Console) -> None:
     if not plan.resting:
         return
-    _head("Who rests, and why", screen)
+    heading("Who rests, and why", screen)
     for rest in plan.resting:
         screen.print(f" -  {plan.names[rest.id]}, {BY_WORDS[rest.by]}")
         for reason in rest.reasons:
-            _indented(reason.text, screen)
+            indented(reason.text, screen)
 
 
 def _print_males(plan: Plan, screen: Console) -> None:
-    _head("Males", screen)
+    heading("Males", screen)
     table = Table(box=None, pad_edge=False)
     table.add_column("male")
     table.add_column("pairings", justify="right", no_wrap=True)
@@ -100,7 +100,7 @@ def _print_males(plan: Plan, screen: Console) -> None:
 def _print_targets(plan: Plan, screen: Console) -> None:
     if not plan.targets:
         return
-    _head("What you want", screen)
+    heading("What you want", screen)
     table = Table(box=None, pad_edge=False)
     table.add_column("morph")
     for name in ("needed", "expected", "chance of one", "asked"):
@@ -110,20 +110,3 @@ def _print_targets(plan: Plan, screen: Console) -> None:
         asked = "" if target.asked_chance is None else percent(target.asked_chance)
         table.add_row(target.morph, need, figure(target.expected), percent(target.chance), asked)
     screen.print(table)
-
-
-def _head(text: str, screen: Console) -> None:
-    screen.print()
-    screen.print(text, style="bold")
-
-
-def _item(text: str, screen: Console) -> None:
-    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 1))
-    table.add_column(width=2)
-    table.add_column()
-    table.add_row(" -", text)
-    screen.print(table)
-
-
-def _indented(text: str, screen: Console) -> None:
-    screen.print(Padding(text, (0, 0, 0, 4), expand=False))

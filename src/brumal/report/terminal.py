@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 
 
@@ -19,3 +20,8 @@ def item(text: str, screen: Console) -> None:
     table.add_column()
     table.add_row(" -", text)
     screen.print(table)
+
+
+def indented(text: str, screen: Console, by: int = 4) -> None:
+    """Print a text that wraps under its own indent."""
+    screen.print(Padding(text, (0, 0, 0, by), expand=False))
