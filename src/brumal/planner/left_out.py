@@ -10,7 +10,8 @@ from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.plan import Reason, Resting
 from brumal.planner.problem import Candidate, Problem
-from brumal.planner.solve import Solution, SolveOptions, Verdict, solve
+from brumal.planner.resolve import Resolver
+from brumal.planner.solve import Solution, SolveOptions, Verdict
 
 MOST_RESOLVED = 3000
 """Above so many pairs the plan is not solved again for each female left out."""
@@ -29,6 +30,7 @@ def left_out_reasons(
     for candidate in problem.candidates:
         by_dam.setdefault(candidate.dam, []).append(candidate)
     resting = []
+    resolver = Resolver(problem, solution, options)
     for female in females:
         own = by_dam.get(female)
         if own is None:
@@ -36,7 +38,7 @@ def left_out_reasons(
             continue
         texts = [_held_out(prepared, problem, solution, max(own, key=_order))]
         if len(problem.candidates) <= MOST_RESOLVED:
-            texts.append(_cost_of_her(prepared, problem, solution, options, female))
+            texts.append(_cost_of_her(prepared, resolver, female))
         reason = Reason(rule="choice", text=" ".join(texts))
         resting.append(Resting(id=female, by="choice", reasons=(reason,)))
     return tuple(resting)
@@ -98,11 +100,10 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Ca
     return f"{text}, but {' and '.join(full)} by pairs worth more together."
 
 
-def _cost_of_her(
-    prepared: Prepared, problem: Problem, solution: Solution, options: SolveOptions, female: str
-) -> str:
+def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str) -> str:
     """Solve the season again with her in it, and say what that changes."""
-    other = solve(replace(problem, must_breed=(female,)), options)
+    problem, solution = resolver.problem, resolver.solution
+    other = resolver.ask(replace(problem, must_breed=(female,)))
     if other.verdict is Verdict.IMPOSSIBLE:
         return "No plan within the limits and locks has room for her."
     if other.chosen is None:

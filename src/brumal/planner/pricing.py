@@ -86,16 +86,30 @@ class Pricing:
         self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
     ) -> tuple[Candidate, ...]:
         """Price all pairs; ``penalties`` is money that soft rules take off, by animal."""
-        pairs = [
-            Priced(clutch, young, tables, expected_value(self.sheets, tables))
-            for clutch, young in zip(clutches, young_table(clutches), strict=True)
-            for tables in [self.tables.of(clutch.dam, clutch.sire)]
-        ]
+        pairs = self._priced(clutches)
         counting = self.follow((pair.clutch.sire, pair.tables) for pair in pairs)
         return tuple(
             self._candidate(pair, counts, penalties)
             for pair, counts in zip(pairs, counting, strict=True)
         )
+
+    def again(
+        self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
+    ) -> tuple[Candidate, ...]:
+        """Price some of the pairs anew with other clutches; sires are followed as they were."""
+        return tuple(
+            self._candidate(
+                pair, groups_that_count(self.sheets, pair.tables) is not None, penalties
+            )
+            for pair in self._priced(clutches)
+        )
+
+    def _priced(self, clutches: Sequence[ClutchForecast]) -> list[Priced]:
+        tables = [self.tables.of(clutch.dam, clutch.sire) for clutch in clutches]
+        return [
+            Priced(clutch, young, table, expected_value(self.sheets, table))
+            for clutch, young, table in zip(clutches, young_table(clutches), tables, strict=True)
+        ]
 
     def follow(self, pairs: Iterable[tuple[str, tuple[Reduced, ...]]]) -> list[bool]:
         """Follow each sire's genotypes where wishes can tell; say which pairs serve a wish.

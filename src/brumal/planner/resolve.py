@@ -15,7 +15,7 @@ nothing else is assumed, so that the answer is the one a fresh solve gives:
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -69,14 +69,16 @@ class Resolver:
             if relaxed is not None:
                 self._room = relaxed.bound + problem.income - solution.objective
 
-    def ask(self, changed: Problem, at_least: float = -math.inf) -> Solution:
+    def ask(
+        self, changed: Problem, at_least: float = -math.inf, omit: Collection[str] = ()
+    ) -> Solution:
         """Return the solution of the changed season: verdict, plan and value of a fresh solve.
 
         Indices are those of ``changed``. A season that can bring no ``at_least`` is answered by its
-        bound alone: stopped, without a plan.
+        bound alone: stopped, without a plan. ``omit`` names statements left out, as in ``solve``.
         """
         carried = self._carried(changed)
-        model = models.build(changed)
+        model = models.build(changed, omit)
         for bounds in carried:
             models.bound_surplus(model, bounds.surplus)
             models.bound_log_none(model, bounds.log_none)
@@ -86,9 +88,11 @@ class Resolver:
         if relaxed.bound + changed.income < at_least:
             return _too_little(relaxed.bound + changed.income)
         # The first of the bounds are those that every solve begins with.
-        return self._solved(changed, relaxed, carried[1:])
+        return self._solved(changed, omit, relaxed, carried[1:])
 
-    def _solved(self, changed: Problem, relaxed: Relaxed, known: Sequence[Learnt]) -> Solution:
+    def _solved(
+        self, changed: Problem, omit: Collection[str], relaxed: Relaxed, known: Sequence[Learnt]
+    ) -> Solution:
         """Solve the changed season among the pairs that can be in its best plan."""
         bound = relaxed.bound + changed.income
         without = np.array(relaxed.without)
@@ -99,7 +103,7 @@ class Resolver:
             margin = _MARGIN * max(1.0, abs(bound))
             keep = np.flatnonzero((without <= room + margin) | wanted).tolist()
             part = among(changed, keep)
-            found = solve(part, self.options, known=_for_part(known, keep))
+            found = solve(part, self.options, omit=omit, known=_for_part(known, keep))
             all_kept = len(keep) == len(changed.candidates)
             below = bound - found.objective if found.chosen is not None else math.inf
             if all_kept or below <= room or found.verdict is Verdict.STOPPED:
