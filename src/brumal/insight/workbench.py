@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from brumal.insight.columns import Answer, Binding, Earning, Planned
-from brumal.insight.spread import spread_of
+from brumal.insight.season_spread import simulated_spread
+from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.left_out import MOST_RESOLVED
@@ -55,15 +56,22 @@ class Workbench:
         prepared, found = self._ready(records)
         problem = problem_of(prepared, found)
         solution = self._solution(prepared, found, problem)
+        season = SolvedSeason(
+            prepared=prepared,
+            found=found,
+            problem=problem,
+            solution=solution,
+            options=self.options,
+        )
         plan = plan_found(prepared, found, self.options, solution=solution)
         solved = plan.objective is not None
         offered = {each.id: each.money for each in plan.offers if each.taken and each.kind != SELL}
         return Planned(
             plan=plan,
-            spread=spread_of(plan) if solved else None,
-            binding=self._binding(prepared, problem, solution) if solved else (),
+            spread=simulated_spread(season) if solved else None,
+            binding=self._binding(season) if solved else (),
             earnings=tuple(
-                self._earning(problem, solution, animal, offered.get(animal, 0.0))
+                self._earning(season, animal, offered.get(animal, 0.0))
                 for animal in dict.fromkeys((*joined, *sorted(offered)))
             ),
         )
@@ -110,8 +118,9 @@ class Workbench:
         prepared = prepare_records(records, like=like)
         return _Ready(_rests_on(records), prepared, find_candidates(prepared))
 
-    def _earning(self, problem: Problem, solution: Solution, animal: str, offer: float) -> Earning:
+    def _earning(self, season: SolvedSeason, animal: str, offer: float) -> Earning:
         """Return what an animal adds: the plan's value less that of the best plan without it."""
+        problem, solution = season.problem, season.solution
         pairs = sum(animal in problem.candidates[n].pair for n in solution.chosen or ())
         if not pairs:
             known = None if solution.chosen is None else 0.0
@@ -125,13 +134,12 @@ class Workbench:
             earns = round(max(0.0, solution.objective - without) + offer, 6)
         return Earning(animal=animal, pairs=pairs, earns=earns, offer=offer)
 
-    def _binding(
-        self, prepared: Prepared, problem: Problem, solution: Solution
-    ) -> tuple[Binding, ...]:
+    def _binding(self, season: SolvedSeason) -> tuple[Binding, ...]:
         """Return the limits that hold the plan back, each left out alone where that is quick."""
+        problem, solution = season.problem, season.solution
         resolved = len(problem.candidates) <= MOST_RESOLVED
         found = []
-        for limit in limits_met(problem, solution.chosen or (), prepared.label):
+        for limit in limits_met(problem, solution.chosen or (), season.label):
             free = self._asked(limit.without) if resolved else None
             costs = None if free is None else round(free - solution.objective, 6)
             if costs is None or costs > _WORTH_TELLING:

@@ -29,7 +29,7 @@ def bars_picture(columns: Sequence[Column], currency: str) -> Picture | None:
         WIDTH,
         ROW * len(shown) + 8,
         f"What each scenario brings, in {currency}",
-        f"{told}. The thin line on each bar holds eight seasons of ten.",
+        f"{told}. The thin line on each bar holds eight of ten simulated seasons.",
     )
     low, high = _range(shown)
     first = _x(shown[0][1], low, high)
@@ -49,12 +49,12 @@ def _range(shown: Sequence[tuple[Column, float]]) -> tuple[float, float]:
 
 
 def _band(column: Column) -> tuple[float, ...]:
-    """Return the p10 and p90 of a column's value, with what passes once counted in."""
+    """Return the p10, p50 and p90 of a column's money, with what passes once counted in."""
     spread = column.planned.spread if column.planned else None
     if spread is None:
         return ()
     once = column.received - column.paid
-    return spread.p10 + once, spread.p90 + once
+    return spread.p10 + once, spread.p50 + once, spread.p90 + once
 
 
 def _x(amount: float, low: float, high: float) -> float:
@@ -71,12 +71,12 @@ def _draw_bar(
     picture.add("rect", x=min(zero, end), y=top, width=abs(end - zero), height=BAR, class_="band")
     band = _band(column)
     if band:
-        low, high = (_x(each, *ends) for each in band)
+        low, half, high = (_x(each, *ends) for each in band)
         middle = top + BAR / 2
         line = f"M {low:.2f} {middle:g} H {high:.2f}"
         ticks = f"M {low:.2f} {top + 2:g} v {BAR - 4:g} M {high:.2f} {top + 2:g} v {BAR - 4:g}"
         picture.add("path", d=f"{line} {ticks}", class_="one", stroke_width=1.5)
-        picture.add("circle", cx=end, cy=middle, r=3, class_="fill-one")
+        picture.add("circle", cx=half, cy=middle, r=3, class_="fill-one")
 
 
 def curve_picture(sweep: Sweep, currency: str) -> Picture | None:

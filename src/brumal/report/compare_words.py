@@ -25,8 +25,7 @@ VERDICTS = {
 }
 PAYS = {Pays.YES: "pays", Pays.NO: "does not pay", Pays.OPEN: "not settled"}
 SPREAD_NOTE = (
-    "In eight seasons of ten the value lies between the two figures of the spread; clutches are "
-    "taken as independent."
+    "In eight of ten simulated seasons the money lies between the two figures of the spread."
 )
 
 
