@@ -1,0 +1,137 @@
+"""Seasons with one figure changed: a heavier female, another cap on F, a longer window.
+
+Each is the problem that a fresh start from records changed by hand would come to; what the change
+cannot touch is taken over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from brumal.forecast.clutch import ClutchForecasts, clutch_for, forecast_clutches
+from brumal.insight.solved import SolvedSeason
+from brumal.pipeline import prepare_records
+from brumal.planner.candidates import find_candidates
+from brumal.planner.problem import Candidate, Pair, Problem
+from brumal.planner.season import problem_of
+from brumal.records.animals import Weighing
+from brumal.records.folder import SeasonRecords
+from brumal.records.settings import Settings
+from brumal.rules.table import judge_animal, may_breed, rule_context
+
+
+def from_records(season: SolvedSeason, records: SeasonRecords) -> Problem:
+    """Return the problem of changed records, made from the start but for genotypes and kinship.
+
+    Raises :class:`brumal.records.faults.InputError` where the records hold errors.
+    """
+    prepared = prepare_records(records, like=season.prepared)
+    return problem_of(prepared, find_candidates(prepared))
+
+
+def with_settings(season: SolvedSeason, settings: Settings) -> Problem:
+    """Return the problem of a season with other settings."""
+    return from_records(season, replace(season.prepared.records, settings=settings))
+
+
+def heavier_records(season: SolvedSeason, animal: str, grams: float) -> SeasonRecords:
+    """Return the records with an animal heavier by so much at every weighing that tells of now.
+
+    Those are its weighings since it last laid, and the weight in the animals table.
+    """
+    records = season.prepared.records
+    laid = season.prepared.rules.layings[animal]
+    since = laid[-1] if laid else None
+
+    def weighed(each: Weighing) -> Weighing:
+        tells = each.animal == animal and (since is None or each.date > since)
+        return replace(each, grams=each.grams + grams) if tells else each
+
+    return replace(
+        records,
+        animals=tuple(
+            replace(each, weight_g=each.weight_g + grams)
+            if each.id == animal and each.weight_g is not None
+            else each
+            for each in records.animals
+        ),
+        weighings=tuple(weighed(each) for each in records.weighings),
+    )
+
+
+def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
+    """Return the problem of a season in which a female weighs so many grams more (or less).
+
+    Where she may breed before and after, and her weight bears on no other clutch, her own pairs
+    alone are priced anew; else the season is made from the start.
+    """
+    records = heavier_records(season, dam, grams)
+    rules = rule_context(records)
+    animals = {animal.id: animal for animal in records.animals}
+    verdicts = judge_animal(animals[dam], rules)
+    own = [each.pair for each in season.candidates_of(dam)]
+    able = may_breed(verdicts)
+    if not own and not able:
+        return season.problem
+    forecasts = forecast_clutches(records, rules.series)
+    same = able == season.found.may_breed(dam) and _alike(season, forecasts, dam)
+    if not own or not same:
+        return from_records(season, records)
+    found = {**season.found.verdicts, dam: verdicts}
+    penalties = {name: sum(each.penalty for each in told) for name, told in found.items()}
+    fresh = season.found.pricing.again(
+        [clutch_for(forecasts, animals[dam], animals[sire]) for _, sire in own], penalties
+    )
+    return with_candidates(season.problem, fresh)
+
+
+def _alike(season: SolvedSeason, forecasts: ClutchForecasts, dam: str) -> bool:
+    """Say whether the forecasts of all other females and all shares are as they were."""
+    before = season.prepared.forecasts
+    return (
+        all(
+            name == dam
+            or (
+                each.goes == before.dams[name].goes
+                and np.array_equal(each.eggs_pmf, before.dams[name].eggs_pmf)
+            )
+            for name, each in forecasts.dams.items()
+        )
+        and np.array_equal(forecasts.fertile.mean, before.fertile.mean)
+        and np.array_equal(forecasts.hatched.mean, before.hatched.mean)
+    )
+
+
+def with_candidates(problem: Problem, fresh: Iterable[Candidate]) -> Problem:
+    """Return the problem with some of its pairs priced anew."""
+    new: dict[Pair, Candidate] = {each.pair: each for each in fresh}
+    return replace(
+        problem, candidates=tuple(new.get(each.pair, each) for each in problem.candidates)
+    )
+
+
+def longer(season: SolvedSeason, days: int) -> Problem:
+    """Return the problem of a season whose pairing window ends so many days later."""
+    settings = season.prepared.records.settings
+    dates = settings.season
+    later = dates.pair_to.fromordinal(dates.pair_to.toordinal() + days)
+    return with_settings(season, replace(settings, season=replace(dates, pair_to=later)))
+
+
+def capped(season: SolvedSeason, max_f: float) -> Problem:
+    """Return the problem of a season with another cap on F."""
+    settings = season.prepared.records.settings
+    limits = replace(settings.limits, max_F=max_f)
+    return with_settings(season, replace(settings, limits=limits))
+
+
+def excepted(season: SolvedSeason, pair: Pair) -> Problem:
+    """Return the problem of a season that makes an exception from the cap on F for one pair."""
+    settings = season.prepared.records.settings
+    exceptions = (*settings.kin.exceptions, (*pair, "what if"))
+    return with_settings(
+        season, replace(settings, kin=replace(settings.kin, exceptions=exceptions))
+    )

@@ -1,0 +1,155 @@
+"""What the season would be otherwise: one thing changed, solved again, set against the plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from brumal.insight.solved import SolvedSeason
+from brumal.planner.problem import Pair, PairRow, Problem
+from brumal.planner.resolve import Resolver, among
+from brumal.planner.solve import Solution, Verdict
+
+Told = Callable[[str], None]
+"""Called with what is asked before each question that needs a solve."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One female whose year changes: her sire before and after (``None``: she rests)."""
+
+    dam: str
+    before: str | None
+    after: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Otherwise:
+    """The best plan with something changed, against the plan.
+
+    ``change`` is its value less the plan's (``None``: no plan was found). The true difference lies
+    from ``least`` to ``most``, which are the same but for the gaps of the two solves.
+    """
+
+    verdict: Verdict
+    value: float | None
+    change: float | None
+    least: float
+    most: float
+    pairs: tuple[Pair, ...]
+    moves: tuple[Move, ...]
+
+    @property
+    def mates(self) -> dict[str, str]:
+        """Return the sire of each paired dam."""
+        return dict(self.pairs)
+
+    @property
+    def exact(self) -> bool:
+        """Say whether the difference is known to half a cent."""
+        return self.most - self.least < 0.01
+
+
+class Questions:
+    """Asks a solved season what would be otherwise; each question is solved once."""
+
+    def __init__(self, season: SolvedSeason, told: Told | None = None) -> None:
+        """Take a season with a plan; raises ``ValueError`` where it has none."""
+        if season.solution.chosen is None:
+            raise ValueError("a season without a plan has nothing to compare with")
+        self.season = season
+        self._told = told
+        self._known: dict[Hashable, Otherwise] = {}
+
+    @cached_property
+    def resolver(self) -> Resolver:
+        """Return the solved season kept ready, made when the first question needs it."""
+        return Resolver(self.season.problem, self.season.solution, self.season.options)
+
+    def with_female(self, dam: str) -> Otherwise:
+        """Return the best plan in which this female is paired with someone."""
+        changed = replace(self.season.problem, must_breed=(*self.season.problem.must_breed, dam))
+        return self.ask(("female", dam), changed, f"{self.season.label(dam)} put in")
+
+    def with_male(self, sire: str) -> Otherwise:
+        """Return the best plan in which this male is used."""
+        his = {each.pair: 1.0 for each in self.season.problem.candidates if each.sire == sire}
+        row = PairRow(coefficients=his, at_least=1.0)
+        changed = replace(self.season.problem, more=(*self.season.problem.more, row))
+        return self.ask(("male", sire), changed, f"{self.season.label(sire)} put in")
+
+    def with_pair(self, pair: Pair) -> Otherwise:
+        """Return the best plan that makes this open pair."""
+        changed = replace(self.season.problem, must=(*self.season.problem.must, pair))
+        return self.ask(("pair", pair), changed, f"{self._names(pair)} made")
+
+    def without_pair(self, pair: Pair) -> Otherwise:
+        """Return the best plan that does not make this pair."""
+        changed = self._forbidden(pair)
+        return self.ask(("not", pair), changed, f"{self._names(pair)} not made")
+
+    def other_sire(self, pair: Pair) -> Otherwise:
+        """Return the best plan that pairs the dam of this pair with another sire."""
+        changed = self._forbidden(pair)
+        changed = replace(changed, must_breed=(*changed.must_breed, pair[0]))
+        return self.ask(("other", pair), changed, f"{self.season.label(pair[0])} by another sire")
+
+    def ask(
+        self,
+        key: Hashable,
+        changed: Problem,
+        what: str,
+    ) -> Otherwise:
+        """Return what a changed season comes to; ``key`` names it, ``what`` is told meanwhile."""
+        if key not in self._known:
+            if self._told:
+                self._told(what)
+            solution = self.resolver.ask(changed)
+            self._known[key] = otherwise(self.season, changed, solution)
+        return self._known[key]
+
+    def _forbidden(self, pair: Pair) -> Problem:
+        problem = self.season.problem
+        keep = [at for at, each in enumerate(problem.candidates) if each.pair != pair]
+        others = tuple(each for each in problem.must if each != pair)
+        return replace(among(problem, keep), must=others)
+
+    def _names(self, pair: Pair) -> str:
+        return f"{self.season.label(pair[0])} x {self.season.label(pair[1])}"
+
+
+def otherwise(season: SolvedSeason, changed: Problem, solution: Solution) -> Otherwise:
+    """Set the solution of a changed season against the plan of the season."""
+    base = season.solution
+    most = solution.bound - base.objective
+    if solution.chosen is None:
+        return Otherwise(
+            verdict=solution.verdict,
+            value=None,
+            change=None,
+            least=-math.inf,
+            most=most,
+            pairs=(),
+            moves=(),
+        )
+    pairs = tuple(sorted(changed.candidates[at].pair for at in solution.chosen))
+    return Otherwise(
+        verdict=solution.verdict,
+        value=solution.objective,
+        change=solution.objective - base.objective,
+        least=solution.objective - base.bound,
+        most=most,
+        pairs=pairs,
+        moves=moves_between(season.mates, dict(pairs)),
+    )
+
+
+def moves_between(before: dict[str, str], after: dict[str, str]) -> tuple[Move, ...]:
+    """Return every female whose year differs between two plans, by id."""
+    return tuple(
+        Move(dam=dam, before=before.get(dam), after=after.get(dam))
+        for dam in sorted({*before, *after})
+        if before.get(dam) != after.get(dam)
+    )
