@@ -26,14 +26,17 @@ import math
 import re
 import tempfile
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
+import highspy
+import numpy as np
 import pulp
+from numpy.typing import NDArray
 
-from brumal.planner.problem import Problem
+from brumal.planner.problem import Array, Problem
 from brumal.planner.surplus import Cut
 
 BOXES, TUBS = "boxes", "tubs"
@@ -60,12 +63,14 @@ def chance_statement(wish: str) -> str:
     return f"chance[{wish}]"
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True, eq=False)
 class Model:
     """A PuLP problem with the variables and rows that mean something to us.
 
     ``limited`` holds the left side of each statement that is an upper limit, whether or not the
-    limit itself is in force, so that the least breach of it can be asked for.
+    limit itself is in force, so that the least breach of it can be asked for. ``bounds`` are the
+    lower bounds on wishes, the first ``written`` of them rows of ``lp`` already; ``kept`` is the
+    model as HiGHS has it, kept between solves so that bounds can join it.
     """
 
     lp: pulp.LpProblem
@@ -75,6 +80,9 @@ class Model:
     used: Mapping[str, pulp.LpVariable]
     nothing: pulp.LpVariable
     limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
+    bounds: list[tuple[pulp.LpVariable, Cut]] = field(default_factory=list)
+    kept: _Kept | None = None
+    written: int = 0
 
 
 def build(problem: Problem, omit: Collection[str] = ()) -> Model:
@@ -106,9 +114,11 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
             ]
             + [(y, -problem.use_costs[sire]) for sire, y in used.items()]
             + [(z, -w.cost) for z, w in zip(surplus, problem.wish_terms, strict=True)]
-            + [(nothing, 0.0)]
+            + [(e, 0.0) for e in (*log_none, nothing)]
         )
     )
+    # PuLP counts as its own what it has met when asked; now the objective mentions them all.
+    lp.variables()
     model = Model(lp, pairs, surplus, log_none, used, nothing)
     _add_partners(model, problem, omit)
     _add_room(model, problem, omit)
@@ -122,24 +132,26 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
 
 def bound_surplus(model: Model, cuts: Iterable[Cut]) -> None:
     """Add lower bounds on the expected surplus of wish terms."""
-    for cut in cuts:
-        _bound(model, model.surplus[cut.number], cut)
+    model.bounds.extend((model.surplus[cut.number], cut) for cut in cuts)
 
 
 def bound_log_none(model: Model, cuts: Iterable[Cut]) -> None:
     """Add lower bounds on the log of the chance that a wish gets nothing."""
-    for cut in cuts:
-        _bound(model, model.log_none[cut.number], cut)
+    model.bounds.extend((model.log_none[cut.number], cut) for cut in cuts)
 
 
-def _bound(model: Model, variable: pulp.LpVariable, cut: Cut) -> None:
-    terms = [(model.pairs[index], -slope) for index, slope in sorted(cut.coefficients.items())]
-    row = pulp.LpAffineExpression([(variable, 1.0), *terms])
-    model.lp.addConstraint(row >= cut.constant)
+def close(model: Model, pairs: NDArray[np.intp]) -> None:
+    """Leave these pairs out of every plan from now on."""
+    for index in pairs.tolist():
+        model.pairs[index].upBound = 0
+    if model.kept:
+        columns, nothing = model.kept.pairs[pairs], np.zeros(pairs.size)
+        model.kept.engine.changeColsBounds(columns.size, columns, nothing, nothing)
 
 
 def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
     """Hold the objective at ``at_least`` or more and maximise the pairs' ranks instead."""
+    model.kept = None
     model.lp.addConstraint(model.lp.objective >= at_least)
     ranked = pulp.LpAffineExpression(list(zip(model.pairs, ranks, strict=True)))
     model.lp.setObjective(ranked)
@@ -147,6 +159,7 @@ def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
 
 def minimise(model: Model, statement: str) -> None:
     """Make the left side of a limit the objective: how little of it the season can do with."""
+    model.kept = None
     model.lp.setObjective(-1 * model.limited[statement])
 
 
@@ -248,34 +261,46 @@ def _add_more(model: Model, problem: Problem) -> None:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Relaxed:
-    """The model with halves of pairs allowed.
+    """The model with parts of pairs allowed.
 
     ``bound`` is above the objective of every plan, and ``bound - without[i]`` above that of every
-    plan that makes pair ``i`` (one entry a pair, none below zero). ``prices`` holds for each row
-    of the model, in their order, what its bound is worth.
+    plan that makes pair ``i`` (shape (pairs,), none below zero). ``amounts``, shape (pairs,), is
+    how much of each pair is made, ``surplus`` and ``log_none`` what wishes come to. ``prices``
+    holds for each row of the model, in their order, what its bound is worth.
     """
 
     bound: float
-    without: tuple[float, ...]
+    without: Array
+    amounts: Array
+    surplus: Array
+    log_none: Array
     prices: tuple[float, ...]
 
 
 def rows(model: Model) -> int:
     """Return how many rows the model has."""
-    return int(model.lp.numConstraints())
+    return int(model.lp.numConstraints()) + len(model.bounds)
 
 
 def relax(model: Model) -> Relaxed | None:
     """Solve the model without asking for whole pairs; ``None``: even so nothing is possible."""
-    model.lp.solve(pulp.HiGHS(mip=False, msg=False, threads=1))
-    if model.lp.status != pulp.LpStatusOptimal:
+    kept = _kept(model)
+    kept.ask_for_whole(False)
+    kept.engine.setOptionValue("time_limit", highspy.kHighsInf)
+    kept.engine.run()
+    if kept.engine.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
+    solution = kept.engine.getSolution()
+    values, duals = np.array(solution.col_value), np.array(solution.col_dual)
     return Relaxed(
-        bound=float(pulp.value(model.lp.objective)),
-        without=tuple(max(0.0, float(x.dj or 0.0)) for x in model.pairs),
-        prices=tuple(abs(price) for price in model.lp.solverModel.getSolution().row_dual),
+        bound=-float(kept.engine.getInfo().objective_function_value),
+        without=np.maximum(duals[kept.pairs], 0.0),
+        amounts=values[kept.pairs],
+        surplus=values[[z.index for z in model.surplus]],
+        log_none=values[[e.index for e in model.log_none]],
+        prices=tuple(abs(price) for price in solution.row_dual),
     )
 
 
@@ -306,16 +331,84 @@ def run(model: Model, solver: str, gap: float, seconds: float | None) -> Run:
     return SOLVERS[solver](model, gap, seconds)
 
 
+class _Kept(pulp.HiGHS):  # type: ignore[misc]
+    """The model as HiGHS has it; only bounds that are new since the last solve are added."""
+
+    def __init__(self, model: Model) -> None:
+        super().__init__(msg=False, gapAbs=0.0, threads=1)
+        self.createAndConfigureSolver(model.lp)
+        self.buildSolverModel(model.lp)
+        self.engine: highspy.Highs = model.lp.solverModel
+        self.pairs = np.array([x.index for x in model.pairs], dtype=np.int32)
+        variables = model.lp.variables()
+        self.whole = np.array(
+            [v.index for v in variables if v.cat == pulp.LpInteger], dtype=np.int32
+        )
+        self.known = model.written
+
+    def take_in(self, bounds: Sequence[tuple[pulp.LpVariable, Cut]]) -> None:
+        for variable, cut in bounds[self.known :]:
+            members = np.fromiter(cut.coefficients.keys(), dtype=np.intp)
+            slopes = np.fromiter(cut.coefficients.values(), dtype=np.float64)
+            some = slopes != 0
+            columns = np.append(self.pairs[members[some]], np.int32(variable.index))
+            values = np.append(-slopes[some], 1.0)
+            self.engine.addRow(cut.constant, highspy.kHighsInf, columns.size, columns, values)
+        self.known = len(bounds)
+
+    def ask_for_whole(self, whole: bool) -> None:
+        kind = highspy.HighsVarType.kInteger if whole else highspy.HighsVarType.kContinuous
+        kinds = np.array([kind] * self.whole.size)
+        self.engine.changeColsIntegrality(self.whole.size, self.whole, kinds)
+
+
+def _kept(model: Model) -> _Kept:
+    if model.kept is None:
+        model.kept = _Kept(model)
+    model.kept.take_in(model.bounds)
+    return model.kept
+
+
 def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
-    solver = pulp.HiGHS(msg=False, gapRel=gap, gapAbs=0.0, timeLimit=seconds, threads=1)
-    model.lp.solve(solver)
-    engine = model.lp.solverModel
-    bound = -float(engine.getInfo().mip_dual_bound)
-    message = str(engine.modelStatusToString(engine.getModelStatus()))
-    return _read(model, bound, message)
+    kept = _kept(model)
+    engine = kept.engine
+    kept.ask_for_whole(True)
+    # What an earlier solve left behind must not steer this one.
+    engine.clearSolver()
+    engine.setOptionValue("mip_rel_gap", gap)
+    engine.setOptionValue("time_limit", highspy.kHighsInf if seconds is None else seconds)
+    engine.run()
+    status, info = engine.getModelStatus(), engine.getInfo()
+    message = str(engine.modelStatusToString(status))
+    if status in _NEVER:
+        return Run(Outcome.INFEASIBLE, None, -math.inf, message)
+    bound = -float(info.mip_dual_bound)
+    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        return Run(Outcome.STOPPED, None, bound, message)
+    values = np.array(engine.getSolution().col_value)
+    for variable in model.lp.variables():
+        variable.varValue = float(values[variable.index])
+    chosen = tuple(np.flatnonzero(values[kept.pairs] > 0.5).tolist())
+    proven = status == highspy.HighsModelStatus.kOptimal
+    return Run(Outcome.OPTIMAL if proven else Outcome.STOPPED, chosen, bound, message)
+
+
+_NEVER = (
+    highspy.HighsModelStatus.kInfeasible,
+    highspy.HighsModelStatus.kUnboundedOrInfeasible,
+)
+
+
+def _write(model: Model, variable: pulp.LpVariable, cut: Cut) -> None:
+    terms = [(model.pairs[index], -slope) for index, slope in sorted(cut.coefficients.items())]
+    row = pulp.LpAffineExpression([(variable, 1.0), *terms])
+    model.lp.addConstraint(row >= cut.constant)
 
 
 def _run_cbc(model: Model, gap: float, seconds: float | None) -> Run:
+    for variable, cut in model.bounds[model.written :]:
+        _write(model, variable, cut)
+    model.written = len(model.bounds)
     with tempfile.TemporaryDirectory() as folder:
         log = Path(folder) / "cbc.log"
         solver = pulp.COIN_CMD(
