@@ -283,6 +283,19 @@ class Checks:
 
 
 @dataclass(frozen=True, config=STRICT)
+class Ranges:
+    """How far figures may come out from what the plan takes them for, as shares either way.
+
+    ``price`` is of every price of a hatchling, ``eggs`` of the clutch of each female, ``hatched``
+    of the share that hatches this season; see ``brumal simulate --replan``.
+    """
+
+    price: Portion = 0.15
+    eggs: Portion = 0.15
+    hatched: Portion = 0.1
+
+
+@dataclass(frozen=True, config=STRICT)
 class Settings:
     """The whole of ``season.yaml``."""
 
@@ -301,3 +314,4 @@ class Settings:
     dates: StageDays = Field(default_factory=StageDays)
     visits: Visits = Field(default_factory=Visits)
     checks: Checks = Field(default_factory=Checks)
+    ranges: Ranges = Field(default_factory=Ranges)
