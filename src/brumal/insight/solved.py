@@ -13,6 +13,7 @@ from brumal.planner.locks import lock_clashes
 from brumal.planner.problem import Candidate, Pair, Problem
 from brumal.planner.season import problem_of
 from brumal.planner.solve import Progress, Solution, SolveOptions, impossible, solve
+from brumal.rules.readiness import Readiness, readiness
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +45,13 @@ class SolvedSeason:
     def place(self) -> dict[Pair, int]:
         """Return the index of each candidate pair."""
         return {each.pair: index for index, each in enumerate(self.problem.candidates)}
+
+    @cached_property
+    def ready(self) -> dict[str, Readiness]:
+        """Return how near each animal of the collection is to breeding."""
+        prepared = self.prepared
+        found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+        return {one.animal.id: one for one in found}
 
     @property
     def currency(self) -> str:
