@@ -17,6 +17,7 @@ from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.left_out import MOST_RESOLVED
 from brumal.planner.limits_met import limits_met
 from brumal.planner.locks import lock_clashes
+from brumal.planner.outcomes import Looks
 from brumal.planner.problem import Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.season import plan_found, problem_of
@@ -47,6 +48,7 @@ class Workbench:
         self._base: _Ready | None = None
         self._last: _Ready | None = None
         self._resolver: Resolver | None = None
+        self._told = Looks()
 
     def planned(self, records: SeasonRecords, joined: Iterable[str] = ()) -> Planned:
         """Return the whole plan of a season, which limits bind, and what ``joined`` animals earn.
@@ -63,7 +65,8 @@ class Workbench:
             solution=solution,
             options=self.options,
         )
-        plan = plan_found(prepared, found, self.options, solution=solution)
+        looks = self._looks(prepared)
+        plan = plan_found(prepared, found, self.options, solution=solution, looks=looks)
         solved = plan.objective is not None
         offered = {each.id: each.money for each in plan.offers if each.taken and each.kind != SELL}
         return Planned(
@@ -102,6 +105,16 @@ class Workbench:
         if found is base.found and problem == self._resolver.problem:
             return self._resolver.solution
         return self._resolver.ask(problem)
+
+    def _looks(self, prepared: Prepared) -> Looks | None:
+        """Return the looks told so far where the base's genotypes and prices hold."""
+        base = self._base
+        assert base is not None
+        alike = (
+            prepared.inferred is base.prepared.inferred
+            and prepared.records.settings.values == base.prepared.records.settings.values
+        )
+        return self._told if alike else None
 
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
         if self._base is None:

@@ -18,7 +18,7 @@ from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash
 from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
-from brumal.planner.outcomes import outcomes_of
+from brumal.planner.outcomes import Looks
 from brumal.planner.plan import (
     Inputs,
     MaleUse,
@@ -50,8 +50,13 @@ def describe(
     solution: Solution,
     options: SolveOptions,
     clashes: tuple[Clash, ...],
+    looks: Looks | None = None,
 ) -> Plan:
-    """Return the plan of a solution; without one it holds who may not breed, and the clashes."""
+    """Return the plan of a solution; without one it holds who may not breed, and the clashes.
+
+    ``looks`` are those of pairs already told, in a season of the same genotypes and prices.
+    """
+    looks = looks or Looks()
     settings = prepared.records.settings
     chosen = solution.chosen or ()
     solved = solution.chosen is not None
@@ -66,7 +71,7 @@ def describe(
         objective=round(solution.objective, 6) if solved else None,
         bound=round(solution.bound, 6) if solved else None,
         gap=round(solution.gap, 9) if solved else None,
-        pairs=tuple(_planned(prepared, found, telling, problem, pair) for pair in pairs),
+        pairs=tuple(_planned(prepared, found, (telling, looks), problem, pair) for pair in pairs),
         resting=_resting(prepared, found, problem, solution, options),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
@@ -83,10 +88,11 @@ def describe(
 def _planned(
     prepared: Prepared,
     found: Candidates,
-    telling: Pricing,
+    told_by: tuple[Pricing, Looks],
     problem: Problem,
     pair: Candidate,
 ) -> PlannedPair:
+    telling, looks = told_by
     verdicts = [
         *found.verdicts.get(pair.dam, ()),
         *found.verdicts.get(pair.sire, ()),
@@ -110,7 +116,7 @@ def _planned(
         shares_box=problem.is_small(pair),
         young=pair.young,
         F=pair.F,
-        outcomes=outcomes_of(prepared, telling.sheets, pair.dam, pair.sire),
+        outcomes=looks.of(prepared, telling.sheets, pair.dam, pair.sire),
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
         cautions=tuple(dict.fromkeys(v.text for v in verdicts if v.caution or not v.passed)),
     )

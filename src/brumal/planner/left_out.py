@@ -30,14 +30,15 @@ def left_out_reasons(
     for candidate in problem.candidates:
         by_dam.setdefault(candidate.dam, []).append(candidate)
     resting = []
-    resolver = Resolver(problem, solution, options)
+    quick = len(problem.candidates) <= MOST_RESOLVED and bool(females)
+    resolver = Resolver(problem, solution, options) if quick else None
     for female in females:
         own = by_dam.get(female)
         if own is None:
             resting.append(_no_mate(prepared, found, female))
             continue
         texts = [_held_out(prepared, problem, solution, max(own, key=_order))]
-        if len(problem.candidates) <= MOST_RESOLVED:
+        if resolver is not None:
             texts.append(_cost_of_her(prepared, resolver, female))
         reason = Reason(rule="choice", text=" ".join(texts))
         resting.append(Resting(id=female, by="choice", reasons=(reason,)))

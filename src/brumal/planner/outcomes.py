@@ -11,6 +11,20 @@ from brumal.pipeline import Prepared
 from brumal.planner.plan import Outcome
 
 
+class Looks:
+    """What to expect of pairs' young, told once: for seasons of the same genotypes and prices."""
+
+    def __init__(self) -> None:
+        self._told: dict[tuple[str, str], tuple[Outcome, ...]] = {}
+
+    def of(self, prepared: Prepared, sheets: Sheets, dam: str, sire: str) -> tuple[Outcome, ...]:
+        """Return ``outcomes_of`` a pair."""
+        pair = (dam, sire)
+        if pair not in self._told:
+            self._told[pair] = outcomes_of(prepared, sheets, dam, sire)
+        return self._told[pair]
+
+
 def outcomes_of(prepared: Prepared, sheets: Sheets, dam: str, sire: str) -> tuple[Outcome, ...]:
     """Return every look of a pair's young, the dearest first, then the likeliest.
 

@@ -8,6 +8,7 @@ from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.clash import find_clash
 from brumal.planner.describe import describe
 from brumal.planner.locks import lock_clashes, wanted_pairs
+from brumal.planner.outcomes import Looks
 from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
 from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
@@ -30,20 +31,22 @@ def plan_found(
     options: SolveOptions | None = None,
     progress: Progress | None = None,
     solution: Solution | None = None,
+    looks: Looks | None = None,
 ) -> Plan:
     """Return the plan of a season whose candidates, or ``solution``, are found already.
 
-    See ``plan_season``; a solution of a season whose locks clash is not looked at.
+    See ``plan_season``; a solution of a season whose locks clash is not looked at. ``looks`` are
+    those of pairs told before, in a season of the same genotypes and prices.
     """
     options = options or SolveOptions()
     problem = problem_of(prepared, found)
     clashes = lock_clashes(prepared, found)
     if clashes:
-        return describe(prepared, found, problem, impossible(), options, clashes)
+        return describe(prepared, found, problem, impossible(), options, clashes, looks)
     solution = solution or solve(problem, options, progress)
     if solution.verdict is Verdict.IMPOSSIBLE:
         clashes = (find_clash(problem, options.solver, prepared.label),)
-    return describe(prepared, found, problem, solution, options, clashes)
+    return describe(prepared, found, problem, solution, options, clashes, looks)
 
 
 def problem_of(prepared: Prepared, found: Candidates) -> Problem:
