@@ -1,0 +1,108 @@
+"""``brumal why FOLDER [ANIMAL [MATE]]``: why the plan is as it is, and what would change it."""
+
+from __future__ import annotations
+
+import argparse
+
+from rich.console import Console
+
+from brumal.commands.asked import COMMAND_LINE, find_animals
+from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.solving import add_solving, solve_options
+from brumal.insight.counterfactuals import Questions, Told
+from brumal.insight.solved import SolvedSeason, solve_season
+from brumal.insight.whole_why import subject_of, why_season
+from brumal.insight.why import why_animal, why_pair
+from brumal.planner.season import plan_found
+from brumal.planner.solve import Verdict
+from brumal.records.animals import Animal, Sex
+from brumal.records.faults import Fault, InputError
+from brumal.report.plan_terminal import print_plan
+from brumal.report.why_files import why_json
+from brumal.report.why_page import why_page
+from brumal.report.why_terminal import print_animal_why, print_pair_why, print_whole_why
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "why",
+        help="say why each female rests or is paired as she is, and what to change first",
+    )
+    add_folder(parser)
+    parser.add_argument(
+        "animals",
+        nargs="*",
+        metavar="ANIMAL",
+        help="an animal, or a female and a male, by id or name (left out: the whole season)",
+    )
+    parser.add_argument(
+        "--quick", action="store_true", help="tell only what needs no further solve"
+    )
+    add_out(parser)
+    add_solving(parser)
+    parser.set_defaults(func=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Explain an animal, a pair or the whole season; the whole one is also written."""
+    prepared = load(args.folder)
+    asked = find_animals(args.animals, prepared)
+    _check(asked, prepared.kinship.index)
+    season = solve_season(prepared, solve_options(args))
+    screen = console()
+    if season.solution.chosen is None:
+        return no_plan(season, screen)
+    questions = Questions(season, _told(console(stderr=True)))
+    if len(asked) == 2:
+        dam, sire = sorted(asked, key=lambda animal: animal.sex is Sex.MALE)
+        why = why_pair(questions, dam.id, sire.id, args.quick)
+        print_pair_why(why, subject_of(questions), screen)
+    elif asked:
+        told = why_animal(questions, asked[0].id, args.quick)
+        print_animal_why(told, subject_of(questions), screen)
+    else:
+        whole = why_season(questions, args.quick)
+        print_whole_why(whole, screen)
+        screen.print()
+        write(args, {"why.html": why_page(whole), "why.json": why_json(whole)}, screen)
+    return Exit.DONE if season.solution.verdict is Verdict.PROVEN else Exit.NOT_PROVEN
+
+
+def no_plan(season: SolvedSeason, screen: Console) -> int:
+    """Print why there is no plan."""
+    plan = plan_found(season.prepared, season.found, season.options)
+    print_plan(plan, screen)
+    return Exit.NO_PLAN if plan.verdict is Verdict.IMPOSSIBLE else Exit.NOT_PROVEN
+
+
+def _check(asked: list[Animal], collection: object) -> None:
+    """Refuse what cannot be asked about; raises :class:`InputError`."""
+    faults = [
+        Fault(
+            where=COMMAND_LINE,
+            found=f"{animal.label}, entered as outside the collection",
+            expected="an animal of the collection",
+        )
+        for animal in asked
+        if animal.id not in collection  # type: ignore[operator]
+    ]
+    sexes = [animal.sex for animal in asked]
+    if len(asked) > 2 or (len(asked) == 2 and sorted(map(str, sexes)) != ["female", "male"]):
+        found = ", ".join(f"{animal.label} ({animal.sex or 'sex not known'})" for animal in asked)
+        faults.append(
+            Fault(where=COMMAND_LINE, found=found, expected="one animal, or a female and a male")
+        )
+    if faults:
+        raise InputError(faults)
+
+
+def _told(screen: Console) -> Told | None:
+    """Report each question on a terminal; a file or a pipe gets none."""
+    if not screen.is_terminal:
+        return None
+
+    def report(what: str) -> None:
+        screen.print(f"solving: {what}")
+
+    return report
