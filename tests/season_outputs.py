@@ -12,9 +12,10 @@ from tempfile import TemporaryDirectory
 
 from brumal.cli import main
 from brumal.insight.outlook import Outlook, look_ahead
+from brumal.insight.solved import solve_season
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_season
+from brumal.planner.season import plan_found
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "scenarios" / "demo"
@@ -48,8 +49,9 @@ assert len(LONG) == 300
 @lru_cache
 def demo() -> tuple[Prepared, Plan, Outlook]:
     prepared = prepare(DEMO)
-    plan = plan_season(prepared)
-    return prepared, plan, look_ahead(prepared, plan)
+    season = solve_season(prepared)
+    plan = plan_found(prepared, season.found, solution=season.solution)
+    return prepared, plan, look_ahead(season, plan)
 
 
 def written(folder: Path) -> Mapping[str, bytes]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+import shutil
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
@@ -13,7 +15,16 @@ from brumal.report.cards import plan_cards
 from brumal.report.plan_page import SECTIONS, plan_page
 from brumal.report.season_words import settings_lines
 from brumal.report.words import visible
-from season_outputs import HOSTILE, SEASON_NAME, demo, demo_files, hostile_files
+from season_outputs import (
+    FILES,
+    HOSTILE,
+    ROOT,
+    SEASON_NAME,
+    demo,
+    demo_files,
+    hostile_files,
+    written,
+)
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
@@ -175,3 +186,15 @@ def test_there_is_a_card_for_every_animal_of_the_plan() -> None:
         assert all(str(visit.start) in card for visit in clutch.visits)
     for rest in plan.resting:
         assert "not paired this season" in by_label[plan.names[rest.id]]
+
+
+def test_a_season_without_pairs_has_its_files_too(tmp_path: Path) -> None:
+    shutil.copytree(ROOT / "scenarios" / "small", tmp_path / "none")
+    season = tmp_path / "none" / "season.yaml"
+    season.write_text(season.read_text("utf-8").replace("boxes: 3", "boxes: 0"), "utf-8")
+    files = written(tmp_path / "none")
+    assert sorted(files) == sorted(FILES)
+    read = Reader(files["plan.html"])
+    assert "No female is paired." in read.text and "No pairs, no dates." in read.text
+    ids = [attributes["id"] for tag, attributes in read.tags if tag == "h2"]
+    assert ids == [id_ for id_, _ in SECTIONS]

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from xml.etree import ElementTree as Xml
 
 import pytest
 
 from brumal.forecast.occupancy import Load, WeekLoad
+from brumal.insight.seasons import Band
 from brumal.planner.plan import Plan, PlannedPair, Target
-from brumal.report.plan_pictures import MOST_ROWS, pair_pictures, target_picture, week_picture
+from brumal.report.plan_pictures import (
+    MOST_ROWS,
+    income_picture,
+    pair_pictures,
+    target_picture,
+    week_picture,
+)
 from brumal.report.svg import Picture, shorten
 from season_outputs import HOSTILE, LONG, demo
 
@@ -133,6 +141,24 @@ def test_weeks_are_drawn_with_mean_band_and_limit() -> None:
     assert "At most 4 expected, in the week of 2027-03-15; then between 3 and 6" in description
     band = by_class(picture, "band")[0].get("d") or ""
     assert len(re.findall(r"[\d.]+ [\d.]+", band)) == 2 * 2 * 4
+
+
+def test_seasons_are_bars_and_three_marks() -> None:
+    luck = replace(
+        demo()[2].luck,
+        edges=(0.0, 500.0, 1000.0),
+        counts=(3, 1),
+        seasons=4,
+        money=Band(p10=100.0, p50=250.0, p90=900.0, mean=300.0),
+    )
+    picture = income_picture(luck, "EUR")
+    heights = [float(bar.get("height") or 0) for bar in by_class(picture, "fill-one")]
+    assert heights[0] == pytest.approx(3 * heights[1], abs=0.02)
+    places = [float((mark.get("d") or "").split()[1]) for mark in by_class(picture, "stop")]
+    assert places == pytest.approx([30 + 320 * share for share in (0.1, 0.25, 0.9)], abs=0.01)
+    assert {"1 in 10 under 100", "half under 250", "1 in 10 over 900"} <= set(words(picture))
+    assert {"0", "200", "1,000"} <= set(words(picture))
+    assert income_picture(replace(luck, edges=(0.0, 0.0), counts=(4,)), "EUR") is None
 
 
 def test_nothing_in_use_is_no_picture() -> None:

@@ -12,7 +12,8 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
-from brumal.insight.spread import Spread
+from brumal.insight.season_room import RoomUse
+from brumal.insight.seasons import Band
 from brumal.planner.plan import Money, Offer, Plan, Room
 from brumal.planner.solve import Verdict
 from brumal.report.plan_files import CSV_COLUMNS
@@ -20,14 +21,16 @@ from brumal.report.plan_page import plan_page
 from brumal.report.plan_terminal import print_plan
 from brumal.report.plan_words import (
     count_line,
+    luck_line,
     money_line,
     money_parts,
     offer_line,
     outcome_words,
+    over_line,
     room_line,
     spend_line,
-    spread_line,
     verdict_line,
+    worst_line,
 )
 from season_outputs import ROOT, demo, demo_files, hostile_files
 
@@ -85,10 +88,27 @@ def test_room_and_money_in_words() -> None:
 
 
 def test_the_spread_in_words() -> None:
-    spread = Spread(p10=700.0, p50=900.0, p90=1234.5)
-    assert spread_line(spread, "EUR") == (
-        "One season in ten stays under 700.00 EUR, one in ten goes over 1,234.50 EUR."
+    money = Band(p10=700.0, p50=900.0, p90=1234.5, mean=0.0)
+    luck = replace(demo()[2].luck, money=money, worst=-20.0, loss=0.25, seasons=5000, seed=3)
+    assert luck_line(luck, "EUR") == (
+        "One season in ten brings 700.00 EUR or less, half bring 900.00 EUR or less, and one in "
+        "ten brings more than 1,234.50 EUR."
     )
+    assert worst_line(luck, "EUR") == (
+        "The worst tenth bring -20.00 EUR on average. 25% lose money. All this is found by "
+        "carrying the plan out in 5,000 seasons with luck drawn as it is forecast (seed 3), "
+        "holdbacks at their worth to you."
+    )
+    assert "None of them loses money" in worst_line(replace(luck, loss=0.0), "EUR")
+
+
+def test_how_often_room_runs_short() -> None:
+    use = RoomUse(limit=9, p10=5, p50=6, p90=8, largest=10, over=0.02)
+    luck = demo()[2].luck
+    room = replace(luck.room, boxes=use, tubs=replace(use, limit=None, over=None))
+    assert over_line(replace(luck, room=room)) == "Too few in simulated seasons: 9 boxes in 2.0%."
+    free = replace(room, boxes=room.tubs)
+    assert over_line(replace(luck, room=free)) == ""
 
 
 def test_the_parts_of_the_objective() -> None:

@@ -81,10 +81,11 @@ def test_the_other_sheets_hold_the_plan() -> None:
     assert [line["eggs expected"] for line in weeks] == pytest.approx(
         [week.eggs.mean for week in outlook.weeks]
     )
-    money = rows("Money")
-    assert money[-1]["expected (EUR)"] == pytest.approx(plan.objective)
-    parts = [float(str(line["expected (EUR)"])) for line in money[:-1]]
+    money = {str(line["part"]): float(str(line["expected (EUR)"])) for line in rows("Money")}
+    assert money["together"] == pytest.approx(plan.objective)
+    parts = list(money.values())[: list(money).index("together")]
     assert sum(parts) == pytest.approx(plan.objective, abs=0.01)
+    assert money["half of them bring this or less"] == outlook.luck.money.p50
 
 
 def test_no_text_is_a_formula() -> None:

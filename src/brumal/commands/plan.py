@@ -10,7 +10,8 @@ from rich.console import Console
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.solving import add_solving, solve_options
 from brumal.insight.outlook import look_ahead
-from brumal.planner.season import plan_season
+from brumal.insight.solved import solve_season
+from brumal.planner.season import plan_found
 from brumal.planner.solve import Progress, Verdict
 from brumal.report.calendar_file import plan_calendar
 from brumal.report.cards import plan_cards
@@ -42,10 +43,12 @@ def run(args: argparse.Namespace) -> int:
     """Plan the season; an impossible one writes nothing."""
     prepared = load(args.folder)
     screen = console()
-    plan = plan_season(prepared, solve_options(args), _progress(console(stderr=True)))
+    options = solve_options(args)
+    season = solve_season(prepared, options, _progress(console(stderr=True)))
+    plan = plan_found(prepared, season.found, options, solution=season.solution)
     print_plan(plan, screen)
     if plan.objective is not None:
-        outlook = look_ahead(prepared, plan)
+        outlook = look_ahead(season, plan)
         files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
             "plan.json": plan_json(plan),

@@ -14,7 +14,8 @@ from brumal.forecast.dates import ClutchDates, clutch_dates, window
 from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
 from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
 from brumal.insight.diary import ClutchOutlook, Task, diary
-from brumal.insight.spread import Spread, spread_of
+from brumal.insight.seasons import Simulation, simulate
+from brumal.insight.solved import SolvedSeason
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan, PlannedPair
@@ -37,9 +38,8 @@ class Outlook:
     their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that
     the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
     weight stands close to what is asked, the resting before the breeding; ``soon`` are those that
-    no rule should bar any more while pairing still runs, by that day. ``spread`` is how far the
-    season's money may come out from what is expected. ``animals`` holds every animal of the
-    collection by id.
+    no rule should bar any more while pairing still runs, by that day. ``luck`` is the plan carried
+    out in many simulated seasons. ``animals`` holds every animal of the collection by id.
     """
 
     clutches: tuple[ClutchOutlook, ...]
@@ -51,12 +51,13 @@ class Outlook:
     refused_count: int
     near: tuple[Readiness, ...]
     soon: tuple[Readiness, ...]
-    spread: Spread
+    luck: Simulation
     animals: Mapping[str, Readiness]
 
 
-def look_ahead(prepared: Prepared, plan: Plan) -> Outlook:
-    """Carry a plan through the year: visits, windows, boxes by week, kinship, weights."""
+def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
+    """Carry the plan of a solved season through the year, and through many seasons."""
+    prepared = season.prepared
     settings = prepared.records.settings
     found = readiness(prepared.records, prepared.rules, prepared.forecasts)
     animals = {one.animal.id: one for one in found}
@@ -97,7 +98,7 @@ def look_ahead(prepared: Prepared, plan: Plan) -> Outlook:
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
         soon=_soon(found, settings.season.pair_to),
-        spread=spread_of(plan),
+        luck=simulate(season),
         animals=animals,
     )
 

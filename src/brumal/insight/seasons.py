@@ -199,7 +199,7 @@ def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
     problem = season.problem
     costs = settings.costs
     chosen = season.solution.chosen or ()
-    money = np.full(seasons, problem.income - problem.use_cost(chosen))
+    money = np.full(seasons, problem.income - problem.use_cost(chosen), dtype=float)
     money -= costs.pairing * len(chosen)
     for clutch, young in zip(draws.clutches, draws.young, strict=True):
         money -= costs.egg * clutch.eggs + costs.hatchling * clutch.hatched

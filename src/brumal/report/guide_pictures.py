@@ -13,12 +13,19 @@ from pathlib import Path
 from xml.etree import ElementTree as Xml
 
 from brumal.insight.outlook import Outlook, look_ahead
+from brumal.insight.solved import solve_season
 from brumal.pipeline import prepare
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_season
+from brumal.planner.season import plan_found
 from brumal.records.animals import Sex
 from brumal.report.page import style
-from brumal.report.plan_pictures import pair_pictures, refused_picture, target_picture, week_picture
+from brumal.report.plan_pictures import (
+    income_picture,
+    pair_pictures,
+    refused_picture,
+    target_picture,
+    week_picture,
+)
 from brumal.report.ready_pictures import weight_picture
 from brumal.report.svg import Picture
 
@@ -35,6 +42,7 @@ def guide_pictures(plan: Plan, outlook: Outlook) -> Mapping[str, str]:
         "weight.svg": weight_picture(waiting[0], plan.pair_from) if waiting else None,
         "targets.svg": target_picture(plan.targets),
         "boxes.svg": week_picture(outlook.weeks, boxes, plan.room.boxes_limit, "Boxes"),
+        "income.svg": income_picture(outlook.luck, plan.currency),
         "refused.svg": refused_picture(outlook.refused),
     }
     return {name: alone(picture) for name, picture in drawn.items() if picture is not None}
@@ -67,10 +75,11 @@ def _colours() -> str:
 def main(arguments: Sequence[str]) -> None:
     """Write the pictures of the season folder ``arguments[0]`` into the folder ``arguments[1]``."""
     prepared = prepare(Path(arguments[0]))
-    plan = plan_season(prepared)
+    season = solve_season(prepared)
+    plan = plan_found(prepared, season.found, solution=season.solution)
     out = Path(arguments[1])
     out.mkdir(parents=True, exist_ok=True)
-    for name, text in guide_pictures(plan, look_ahead(prepared, plan)).items():
+    for name, text in guide_pictures(plan, look_ahead(season, plan)).items():
         (out / name).write_text(text, encoding="utf-8")
 
 

@@ -11,19 +11,27 @@ from brumal.planner.plan import Plan
 from brumal.report import season_words
 from brumal.report.bidi import isolator
 from brumal.report.page import picture, render
-from brumal.report.plan_pictures import pair_pictures, refused_picture, target_picture, week_picture
+from brumal.report.plan_pictures import (
+    income_picture,
+    pair_pictures,
+    refused_picture,
+    target_picture,
+    week_picture,
+)
 from brumal.report.plan_words import (
     BY_WORDS,
     CAUTIONS,
     count_line,
+    luck_line,
     money_line,
     money_parts,
     offer_line,
     outcome_words,
+    over_line,
     room_line,
     spend_line,
-    spread_line,
     verdict_line,
+    worst_line,
 )
 from brumal.report.ready_pictures import weight_picture
 from brumal.report.svg import Picture
@@ -60,7 +68,9 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         money_made=money_line(plan),
         money_parts=money_parts(plan.money),
         spend=spend_line(plan.room, plan.currency),
-        spread=spread_line(outlook.spread, plan.currency),
+        luck=luck_line(outlook.luck, plan.currency),
+        worst=worst_line(outlook.luck, plan.currency),
+        over=over_line(outlook.luck),
         offers=[offer_line(plan, offer) for offer in plan.offers],
         by_words=BY_WORDS,
         cautions=CAUTIONS,
@@ -86,6 +96,7 @@ def _pictures(plan: Plan, outlook: Outlook) -> dict[str, object]:
         "weights": _weights(plan, outlook),
         "targets": _drawn([target_picture(plan.targets)]),
         "room": _room(plan, outlook),
+        "income": _drawn([income_picture(outlook.luck, plan.currency)]),
         "refused": _drawn([refused_picture(outlook.refused)]),
     }
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from itertools import pairwise
 
 from brumal.forecast.occupancy import Load, WeekLoad
+from brumal.insight.seasons import Simulation
 from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan, PlannedPair, Target
 from brumal.report.kin_pictures import lines_picture
@@ -19,6 +21,7 @@ MOST_ROWS = 28
 DAM_END, VALUE_END, LINE_FROM, LINE_TO, SIRE_FROM = 122.0, 168.0, 174.0, 238.0, 246.0
 THICKEST = 6.0
 LEFT, RIGHT, TOP, BOTTOM, HEIGHT = 30.0, 350.0, 20.0, 136.0, 156.0
+INCOME_TOP = 32.0
 BAR_LEFT, BAR_RIGHT, BAR_ROW = 2.0, 300.0, 34.0
 
 
@@ -76,6 +79,53 @@ def week_picture(
         )
         picture.text(RIGHT, y - 4, f"limit {limit}", "small", "end")
     return picture
+
+
+def income_picture(luck: Simulation, currency: str) -> Picture | None:
+    """Draw how many simulated seasons bring how much, with p10, p50 and p90 marked."""
+    low, high = luck.edges[0], luck.edges[-1]
+    if high <= low or max(luck.counts) == 0:
+        return None
+    p10, p50, p90 = luck.money.p10, luck.money.p50, luck.money.p90
+    picture = Picture(
+        WIDTH,
+        HEIGHT,
+        "What a season may bring",
+        f"{luck.seasons:,} simulated seasons, in {currency}: one in ten brings {p10:,.0f} or less, "
+        f"half bring {p50:,.0f} or less, one in ten brings more than {p90:,.0f}; all lie between "
+        f"{low:,.0f} and {high:,.0f}.",
+    )
+    _draw_bars(picture, luck)
+    marks = ((p10, "1 in 10 under", "end", 10), (p50, "half under", "middle", 22))
+    for amount, words, anchor, y in (*marks, (p90, "1 in 10 over", "start", 10)):
+        x = _along(luck, amount)
+        line = f"M {x:.2f} {y + 3:g} V {BOTTOM:g}"
+        picture.add("path", d=line, class_="stop", stroke_dasharray="4 2")
+        picture.text(x, y, f"{words} {amount:,.0f}", "small", anchor)
+    return picture
+
+
+def _draw_bars(picture: Picture, luck: Simulation) -> None:
+    most = max(luck.counts)
+    for (start, end), count in zip(pairwise(luck.edges), luck.counts, strict=True):
+        left, height = _along(luck, start), (BOTTOM - INCOME_TOP) * count / most
+        picture.add(
+            "rect",
+            x=left,
+            y=BOTTOM - height,
+            width=max(_along(luck, end) - left - 1, 0.5),
+            height=height,
+            class_="fill-one",
+        )
+    picture.add("path", d=f"M {LEFT:g} {BOTTOM:g} H {RIGHT:g}", class_="axis")
+    for amount in _money_ticks(luck.edges[0], luck.edges[-1]):
+        words = f"{amount:,.0f}"
+        picture.text(_along(luck, amount), BOTTOM + 13, words, "small faint", "middle")
+
+
+def _along(luck: Simulation, amount: float) -> float:
+    low, high = luck.edges[0], luck.edges[-1]
+    return LEFT + (RIGHT - LEFT) * (amount - low) / (high - low)
 
 
 def _by_sire(pairs: Sequence[PlannedPair]) -> list[list[PlannedPair]]:
@@ -204,3 +254,10 @@ def _ticks(top: float) -> list[int]:
     sizes = (size * 10**power for power in range(6) for size in (1, 2, 5))
     step = next(size for size in sizes if top / size <= 5)
     return list(range(0, int(top) + 1, step))
+
+
+def _money_ticks(low: float, high: float) -> list[int]:
+    """Return at most six round amounts between two."""
+    sizes = (size * 10**power for power in range(12) for size in (1, 2, 5))
+    step = next(size for size in sizes if (high - low) / size <= 5)
+    return [tick for tick in range(-(-int(low) // step) * step, int(high) + 1, step)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brumal.insight.spread import Spread
+from brumal.insight.seasons import Simulation
 from brumal.planner.clash import Clash
 from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
 from brumal.planner.solve import Verdict
@@ -77,10 +77,36 @@ def spend_line(room: Room, currency: str) -> str:
     return f"Money out before any young is sold: {money(room.spend, currency)}{limit}."
 
 
-def spread_line(spread: Spread, currency: str) -> str:
-    """Say how far a season may come out from what is expected."""
-    low, high = money(spread.p10, currency), money(spread.p90, currency)
-    return f"One season in ten stays under {low}, one in ten goes over {high}."
+def luck_line(luck: Simulation, currency: str) -> str:
+    """Say in one sentence how far a season may come out from what is expected."""
+    low, middle, high = (
+        money(each, currency) for each in (luck.money.p10, luck.money.p50, luck.money.p90)
+    )
+    return (
+        f"One season in ten brings {low} or less, half bring {middle} or less, and one in ten "
+        f"brings more than {high}."
+    )
+
+
+def worst_line(luck: Simulation, currency: str) -> str:
+    """Say how bad seasons come out, and how all of this is known."""
+    loss = "None of them loses money" if luck.loss == 0 else f"{percent(luck.loss)} lose money"
+    worst = money(luck.worst, currency)
+    return (
+        f"The worst tenth bring {worst} on average. {loss}. All this is found by carrying the plan "
+        f"out in {luck.seasons:,} seasons with luck drawn as it is forecast (seed {luck.seed}), "
+        "holdbacks at their worth to you."
+    )
+
+
+def over_line(luck: Simulation) -> str:
+    """Say how often room should run short."""
+    told = [
+        f"{use.limit} {what} in {percent(use.over)}"
+        for use, what in ((luck.room.boxes, "boxes"), (luck.room.tubs, "hatchling tubs"))
+        if use.limit is not None and use.over is not None
+    ]
+    return f"Too few in simulated seasons: {', '.join(told)}." if told else ""
 
 
 def offer_line(plan: Plan, offer: Offer) -> str:

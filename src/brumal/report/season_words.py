@@ -76,8 +76,8 @@ def busy_weeks(outlook: Outlook) -> list[WeekLoad]:
 
 def soon_line(one: Readiness) -> str:
     """Say what still bars an animal that should be ready while pairing runs, and until when."""
-    rules = " and ".join(dict.fromkeys(verdict.rule for verdict in one.failed))
-    return f"{one.animal.label}: barred by {rules}, should be ready about {one.ready_on}."
+    bars = " ".join(verdict.text for verdict in one.failed)
+    return f"{bars} Ready about {one.ready_on}."
 
 
 def weigh_days(outlook: Outlook) -> list[date]:

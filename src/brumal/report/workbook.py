@@ -84,7 +84,7 @@ def _sheets(plan: Plan, outlook: Outlook) -> Iterator[Sheet]:
     yield _targets(plan)
     yield _calendar(plan, outlook)
     yield _weeks(plan, outlook)
-    yield _money(plan)
+    yield _money(plan, outlook)
 
 
 def _summary(plan: Plan, outlook: Outlook) -> Sheet:
@@ -238,10 +238,17 @@ def _weeks(plan: Plan, outlook: Outlook) -> Sheet:
     return Sheet("Eggs by week", tuple(columns), tuple(rows), frozen=1)
 
 
-def _money(plan: Plan) -> Sheet:
+def _money(plan: Plan, outlook: Outlook) -> Sheet:
     columns = (Column("part", width=44), Column(f"expected ({plan.currency})", MONEY, 18))
     rows: list[tuple[Value, ...]] = list(money_parts(plan.money))
-    rows.append(("together", plan.objective))
+    luck = outlook.luck
+    rows += [
+        ("together", plan.objective),
+        ("one simulated season in ten brings this or less", luck.money.p10),
+        ("half of them bring this or less", luck.money.p50),
+        ("nine in ten bring this or less", luck.money.p90),
+        ("the worst tenth bring on average", luck.worst),
+    ]
     return Sheet("Money", columns, tuple(rows))
 
 
