@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from brumal.forecast.occupancy import Load, WeekLoad
 from brumal.forecast.rounds import RoundPair, rounds_for
 from brumal.insight.parent_draws import Places, stream
 from brumal.insight.solved import SolvedSeason
@@ -35,15 +37,6 @@ class RoomUse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WeekUse:
-    """What is in use in the week from ``monday``: p10, p50 and p90 of the seasons."""
-
-    monday: date
-    boxes: tuple[int, int, int]
-    tubs: tuple[int, int, int]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class RoomLuck:
     """Boxes and tubs at their peak, and week by week.
 
@@ -54,7 +47,7 @@ class RoomLuck:
     boxes: RoomUse
     tubs: RoomUse
     together: RoomUse
-    weeks: tuple[WeekUse, ...]
+    weeks: tuple[WeekLoad, ...]
 
 
 def room_luck(
@@ -74,6 +67,7 @@ def room_luck(
     little = _in_use(days[:, 0], days[:, 1], (laid > 0) & (laid <= small), weeks)
     large = _in_use(days[:, 0], days[:, 1], laid > small, weeks)
     boxes = -(-little // share) + large
+    inside = _in_use(days[:, 0], days[:, 1], laid, weeks)
     tubs = _in_use(days[:, 1], days[:, 2], np.stack(hatched), weeks)
     whole = -(-((laid > 0) & (laid <= small)).sum(axis=0) // share) + (laid > small).sum(axis=0)
     limits = settings.limits
@@ -81,7 +75,7 @@ def room_luck(
         boxes=_use(boxes.max(axis=0), limits.boxes),
         tubs=_use(tubs.max(axis=0), limits.tubs),
         together=_use(whole, limits.boxes),
-        weeks=_weeks(monday, boxes, tubs),
+        weeks=_weeks(monday, boxes, tubs, inside),
     )
 
 
@@ -129,7 +123,7 @@ def _in_use(first: Counts, last: Counts, count: NDArray[np.generic], weeks: int)
     return found
 
 
-def _use(most: NDArray[np.integer], limit: int | None) -> RoomUse:
+def _use(most: NDArray[np.integer[Any]], limit: int | None) -> RoomUse:
     low, middle, high = _levels(most[None])[0]
     return RoomUse(
         limit=limit,
@@ -141,21 +135,32 @@ def _use(most: NDArray[np.integer], limit: int | None) -> RoomUse:
     )
 
 
-def _weeks(monday: date, boxes: Counts, tubs: Counts) -> tuple[WeekUse, ...]:
+def _weeks(monday: date, boxes: Counts, tubs: Counts, eggs: Counts) -> tuple[WeekLoad, ...]:
     """Return the weeks from the first to the last in which anything may be in use."""
     used = np.flatnonzero((boxes > 0).any(axis=1) | (tubs > 0).any(axis=1)).tolist()
     if not used:
         return ()
     weeks = slice(used[0], used[-1] + 1)
+    loads = [_loads(each[weeks]) for each in (boxes, tubs, eggs)]
     return tuple(
-        WeekUse(monday=monday + timedelta(days=7 * at), boxes=inside, tubs=raised)
-        for at, inside, raised in zip(
-            range(weeks.start, weeks.stop), _levels(boxes[weeks]), _levels(tubs[weeks]), strict=True
+        WeekLoad(
+            monday=monday + timedelta(days=7 * (weeks.start + at)),
+            boxes=in_boxes,
+            tubs=raised,
+            eggs=inside,
         )
+        for at, (in_boxes, raised, inside) in enumerate(zip(*loads, strict=True))
     )
 
 
-def _levels(counts: NDArray[np.integer]) -> list[tuple[int, int, int]]:
+def _loads(counts: Counts) -> list[Load]:
+    return [
+        Load(mean=mean, low=low, high=high)
+        for mean, (low, _, high) in zip(counts.mean(axis=1).tolist(), _levels(counts), strict=True)
+    ]
+
+
+def _levels(counts: NDArray[np.integer[Any]]) -> list[tuple[int, int, int]]:
     """Return p10, p50 and p90 of each row: the least count that so many seasons stay within."""
     places = [max(0, -(-level * counts.shape[1] // 100) - 1) for level in _LEVELS]
     ordered = np.partition(counts, places, axis=1)[:, places]
