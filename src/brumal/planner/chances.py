@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,14 +59,30 @@ def chance(laws: ChanceLaws, chosen: Iterable[int]) -> float:
 def tangent(laws: ChanceLaws, number: int, chosen: Iterable[int]) -> Cut:
     """Return the tangent of log P(none) at a plan: a lower bound on it for every plan."""
     wanted = set(chosen)
+    inside = ([index in wanted for index in sire.members.tolist()] for sire in laws.sires)
+    return _tangent(laws, number, [np.array(each, dtype=float) for each in inside])
+
+
+def tangent_at(laws: ChanceLaws, number: int, amounts: Array) -> tuple[Cut, float]:
+    """Return the tangent where ``amounts``, shape (candidates,), are made, and log P(none) there.
+
+    Amounts are from 0 to 1: log P(none) as a convex function reaches beyond whole pairs.
+    """
+    taken = [amounts[sire.members] for sire in laws.sires]
+    states = (
+        np.log(sire.weights) + sire.logs @ t for sire, t in zip(laws.sires, taken, strict=True)
+    )
+    return _tangent(laws, number, taken), sum(_log_sum(each) for each in states)
+
+
+def _tangent(laws: ChanceLaws, number: int, taken: Sequence[Array]) -> Cut:
     constant = 0.0
     slopes: dict[int, float] = {}
-    for sire in laws.sires:
-        states = _state_logs(sire, wanted)
+    for sire, amounts in zip(laws.sires, taken, strict=True):
+        states = np.log(sire.weights) + sire.logs @ amounts
         at_plan = _log_sum(states)
         slope = np.exp(states - at_plan) @ sire.logs
-        inside = [at for at, index in enumerate(sire.members.tolist()) if index in wanted]
-        constant += at_plan - float(slope[inside].sum())
+        constant += at_plan - float(slope @ amounts)
         slopes |= zip(sire.members.tolist(), slope.tolist(), strict=True)
     return Cut(number, constant, slopes)
 

@@ -335,7 +335,8 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
     """The model as HiGHS has it; only bounds that are new since the last solve are added."""
 
     def __init__(self, model: Model) -> None:
-        super().__init__(msg=False, gapAbs=0.0, threads=1)
+        # Whole numbers are asked for all at once, see below; PuLP would do so one by one.
+        super().__init__(mip=False, msg=False, gapAbs=0.0, threads=1)
         self.createAndConfigureSolver(model.lp)
         self.buildSolverModel(model.lp)
         self.engine: highspy.Highs = model.lp.solverModel

@@ -24,7 +24,9 @@ from brumal.planner import model as models
 from brumal.planner.chances import all_chances, tangent
 from brumal.planner.model import Relaxed
 from brumal.planner.problem import Candidate, Pair, Problem
-from brumal.planner.solve import Learnt, Solution, SolveOptions, Verdict, impossible, solve
+from brumal.planner.search import Learnt, for_part, renamed
+from brumal.planner.search import among as among
+from brumal.planner.solve import Solution, SolveOptions, Verdict, impossible, solve
 from brumal.planner.surplus import Cut, all_terms, cuts_at, first_cuts
 
 _MARGIN = 1e-6
@@ -32,11 +34,6 @@ _MARGIN = 1e-6
 _WIDER = 1.25
 """The first guess of how far a plan lies below its bound, times what it was in the base season."""
 _FEW = 1e-9
-
-
-def among(problem: Problem, keep: Sequence[int]) -> Problem:
-    """Return the season with only some of its candidate pairs."""
-    return replace(problem, candidates=tuple(problem.candidates[index] for index in keep))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +100,7 @@ class Resolver:
             margin = _MARGIN * max(1.0, abs(bound))
             keep = np.flatnonzero((without <= room + margin) | wanted).tolist()
             part = among(changed, keep)
-            found = solve(part, self.options, omit=omit, known=_for_part(known, keep))
+            found = solve(part, self.options, omit=omit, known=for_part(known, keep))
             all_kept = len(keep) == len(changed.candidates)
             below = bound - found.objective if found.chosen is not None else math.inf
             if all_kept or below <= room or found.verdict is Verdict.STOPPED:
@@ -196,8 +193,8 @@ def _moved(
     The plan's own pairs are all among the ``same`` or gone; one that is gone makes no difference to
     a bound, which holds for every plan and so for those without it.
     """
-    surplus = [_renamed(cut, same) for cut in bounds.surplus()]
-    log_none = [_renamed(cut, same) for cut in bounds.learnt.log_none]
+    surplus = [renamed(cut, same) for cut in bounds.surplus()]
+    log_none = [renamed(cut, same) for cut in bounds.learnt.log_none]
     plan = tuple(sorted(same[old] for old in bounds.plan or () if old in same))
     if other and len(plan) == len(bounds.plan or ()):
         part = [*plan, *other]
@@ -213,11 +210,6 @@ def _moved(
     return Learnt(plan=plan, surplus=tuple(surplus), log_none=tuple(log_none))
 
 
-def _renamed(cut: Cut, names: Mapping[int, int]) -> Cut:
-    moved = {names[i]: slope for i, slope in cut.coefficients.items() if i in names}
-    return Cut(cut.number, cut.constant, moved)
-
-
 def _joined(cut: Cut, fresh: Cut, part: Sequence[int], other: Sequence[int]) -> Cut:
     """Return a bound with the coefficients that the ``other`` pairs have in a fresh one."""
     wanted = set(other)
@@ -225,19 +217,6 @@ def _joined(cut: Cut, fresh: Cut, part: Sequence[int], other: Sequence[int]) -> 
         part[place]: slope for place, slope in fresh.coefficients.items() if part[place] in wanted
     }
     return Cut(cut.number, cut.constant, {**cut.coefficients, **added})
-
-
-def _for_part(known: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
-    """Return bounds by the indices of the pairs kept."""
-    names = {index: place for place, index in enumerate(keep)}
-    return [
-        Learnt(
-            plan=tuple(names[index] for index in bounds.plan if index in names),
-            surplus=tuple(_renamed(cut, names) for cut in bounds.surplus),
-            log_none=tuple(_renamed(cut, names) for cut in bounds.log_none),
-        )
-        for bounds in known
-    ]
 
 
 def _grown(learnt: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
@@ -250,7 +229,7 @@ def _grown(learnt: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
     return [
         Learnt(
             plan=tuple(names[place] for place in bounds.plan),
-            surplus=tuple(_renamed(cut, names) for cut in bounds.surplus),
+            surplus=tuple(renamed(cut, names) for cut in bounds.surplus),
             log_none=(),
         )
         for bounds in learnt

@@ -1,4 +1,4 @@
-"""Solve a season to proof: model, cuts until its value is the true value, a settled tie."""
+"""Solve a season to proof: model, bounds until its value is the true value, a settled tie."""
 
 from __future__ import annotations
 
@@ -9,16 +9,24 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
 from brumal.planner import model as models
-from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent
-from brumal.planner.model import Model, Outcome, chance_statement
+from brumal.planner.chances import log_none
+from brumal.planner.model import Outcome, Relaxed, chance_statement
 from brumal.planner.problem import Problem
-from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
+from brumal.planner.search import SLACK, Learnt, Search, among, for_part
 
 DEFAULT_GAP = 1e-6
-_SLACK = 1e-7
 _TOLERANCE = 1e-5
+_MARGIN = 1e-6
+"""Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
 _TIE_ROUNDS = 20
+_FEW_PAIRS = 300
+"""Up to so many pairs a season is solved whole."""
+_FIRST_ROOM = 1e-4
+_MORE_ROOM = 4.0
 
 
 class Verdict(StrEnum):
@@ -36,15 +44,6 @@ class SolveOptions:
     solver: str = "highs"
     gap: float = DEFAULT_GAP
     time_limit: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Learnt:
-    """Bounds on what wishes come to, valid for every plan and exact at ``plan`` (indices)."""
-
-    plan: tuple[int, ...]
-    surplus: tuple[Cut, ...]
-    log_none: tuple[Cut, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,52 +84,171 @@ def solve(
 ) -> Solution:
     """Return the plan of greatest true expected value, with its proof.
 
-    Each round solves the model, evaluates the plan exactly and, where a wish term's surplus was
-    taken too low, adds bounds that are exact there. It ends when the bound and the best true value
-    agree within the gap, or time is up. ``omit`` names statements left out (see
-    :mod:`brumal.planner.model`); ``known`` are bounds to start from, by the candidates' indices.
+    First the model is solved with parts of pairs allowed, which bounds every plan, and by its
+    reduced costs every plan that makes a given pair. Then the season is solved among the pairs that
+    can be in a plan not far below that bound: each round solves the model, evaluates the plan
+    exactly and adds bounds that are exact there. It ends when the bound and the best true value
+    agree within the gap, or time is up; where a plan of other pairs could still be better, more
+    pairs are taken in. ``omit`` names statements left out (see :mod:`brumal.planner.model`);
+    ``known`` are bounds to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
-    clock = _Clock(options.time_limit)
-    search = _Search.of(problem, omit)
+    proof = _Proof(options, _Clock(options.time_limit), problem.income, progress)
+    whole = Search.of(problem, omit)
     for bounds in known:
-        search.add(bounds)
-    best: tuple[int, ...] | None = None
-    value, bound, rounds, met = -math.inf, math.inf, 0, False
-    met_plans: set[tuple[int, ...] | None] = set()
+        whole.add(bounds)
+    relaxed = whole.tighten(proof.enough)
+    if relaxed is None:
+        return impossible(0, "impossible even with parts of pairs")
+    proof.lower(relaxed.bound + problem.income)
+    room = max(_FIRST_ROOM, min(options.gap, 1.0) / 4) * max(1.0, abs(relaxed.bound))
     while True:
-        run = models.run(search.model, options.solver, options.gap / 2, clock.left())
-        rounds += 1
+        part = _Part.of(whole, relaxed, room, proof, omit)
+        if _prove(part, proof):
+            break
+        if proof.best is not None and options.gap < _FIRST_ROOM:
+            whole.refine(proof.best)
+            relaxed = whole.tighten(proof.enough) or relaxed
+            proof.lower(relaxed.bound + problem.income)
+        room = proof.room_needed(relaxed, room)
+    if proof.best is None and proof.bound == -math.inf:
+        return impossible(proof.rounds, proof.message)
+    if proof.met and options.gap <= DEFAULT_GAP:
+        _settle_tie(part, proof)
+    return Solution(
+        verdict=Verdict.PROVEN if proof.met else Verdict.STOPPED,
+        chosen=None if proof.best is None else tuple(sorted(proof.best)),
+        objective=proof.value,
+        bound=max(proof.bound, proof.value),
+        rounds=proof.rounds,
+        message=proof.message,
+        learnt=tuple(whole.learnt),
+    )
+
+
+@dataclass(slots=True, eq=False)
+class _Proof:
+    """What is known so far: the best plan with its true value, and a bound on every plan."""
+
+    options: SolveOptions
+    clock: _Clock
+    income: float
+    progress: Progress | None
+    best: tuple[int, ...] | None = None
+    value: float = -math.inf
+    bound: float = math.inf
+    rounds: int = 0
+    message: str = ""
+    met: bool = False
+
+    @property
+    def enough(self) -> float:
+        """Return the share of the bound below which it is not worth a round to lower it."""
+        return max(min(self.options.gap, 1.0) / 20, 5 * _MARGIN)
+
+    @property
+    def margin(self) -> float:
+        return _MARGIN * max(1.0, abs(self.value))
+
+    def lower(self, bound: float) -> None:
+        self.bound = min(self.bound, bound)
+
+    def offer(self, plan: tuple[int, ...], value: float) -> None:
+        if value > self.value:
+            self.best, self.value = plan, value
+
+    def agrees(self, bound: float, slack: float = SLACK) -> bool:
+        """Say whether a bound and the best value are within the gap, or a solver's tolerance."""
+        allowed = max(self.options.gap, slack) * max(1.0, abs(self.value))
+        return self.best is not None and bound - self.value <= allowed
+
+    def room_needed(self, relaxed: Relaxed, room: float) -> float:
+        """Return how far below the relaxed bound a plan can lie that is still of interest."""
+        if self.best is None:
+            return _MORE_ROOM * room
+        wanted = relaxed.bound + self.income - self.value + self.margin
+        if self.options.gap > DEFAULT_GAP:
+            wanted -= self.options.gap * max(1.0, abs(self.value))
+        return max(wanted, self.margin)
+
+    def report(self) -> None:
+        if self.progress:
+            self.progress(self.rounds, self.value, self.bound)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """The season among some of its pairs: those of ``keep``, by their indices in the whole.
+
+    No plan that makes another pair is worth more than ``outside``.
+    """
+
+    search: Search
+    keep: NDArray[np.intp]
+    outside: float
+
+    @staticmethod
+    def of(
+        whole: Search, relaxed: Relaxed, room: float, proof: _Proof, omit: Collection[str]
+    ) -> _Part:
+        count = len(whole.problem.candidates)
+        kept = (relaxed.without <= room) | (relaxed.amounts > SLACK)
+        kept[list(proof.best or ())] = True
+        must = set(whole.problem.must)
+        if must:
+            kept |= np.array([each.pair in must for each in whole.problem.candidates])
+        if count <= _FEW_PAIRS or kept.all():
+            return _Part(whole, np.arange(count), -math.inf)
+        keep = np.flatnonzero(kept)
+        search = Search.of(among(whole.problem, keep.tolist()), omit)
+        for bounds in for_part(whole.learnt, keep.tolist()):
+            search.add(bounds)
+        search.tighten(proof.enough)
+        return _Part(search, keep, relaxed.bound + proof.income - room)
+
+    def in_whole(self, chosen: Sequence[int]) -> tuple[int, ...]:
+        return tuple(self.keep[list(chosen)].tolist())
+
+    def narrow(self, proof: _Proof) -> float:
+        """Close pairs that are in no plan as good as the best; return a bound on this part."""
+        relaxed = self.search.tighten(proof.enough)
+        if relaxed is None:
+            return -math.inf
+        bound = relaxed.bound + proof.income
+        far = relaxed.without > bound - proof.value + proof.margin
+        models.close(self.search.model, np.flatnonzero(far & (relaxed.amounts < SLACK)))
+        return bound
+
+
+def _prove(part: _Part, proof: _Proof) -> bool:
+    """Search a part of the season; say whether that is the end, or a larger part is needed."""
+    options, search = proof.options, part.search
+    met_plans: set[tuple[int, ...] | None] = set()
+    bound = math.inf
+    while True:
+        run = models.run(search.model, options.solver, options.gap / 8, proof.clock.left())
+        proof.rounds += 1
+        proof.message = run.message
         if run.outcome is Outcome.INFEASIBLE:
-            return impossible(rounds, run.message)
-        bound = min(bound, run.bound + problem.income)
+            proof.lower(max(part.outside, proof.value))
+            proof.met = proof.agrees(proof.bound)
+            return proof.met or part.outside == -math.inf
+        bound = min(bound, run.bound + proof.income)
+        proof.lower(max(bound, part.outside))
         if run.chosen is not None and search.keeps_chances(run.chosen):
-            found = true_value(problem, search.terms, run.chosen)
-            if found > value:
-                best, value = run.chosen, found
-        if progress:
-            progress(rounds, value, bound)
+            proof.offer(part.in_whole(run.chosen), search.value(run.chosen))
+        proof.report()
         # A plan met twice has its exact bounds already: what is left is the solver's tolerance.
         again = run.chosen in met_plans
-        slack = _TOLERANCE if again else _SLACK
-        met = best is not None and bound - value <= max(options.gap, slack) * max(1.0, abs(value))
-        stopped = run.outcome is Outcome.STOPPED or clock.is_over()
-        if met or again or stopped or run.chosen is None:
-            break
+        proof.met = proof.agrees(proof.bound, _TOLERANCE if again else SLACK)
+        stopped = run.outcome is Outcome.STOPPED or proof.clock.is_over()
+        if proof.met or again or stopped or run.chosen is None:
+            return True
+        if proof.best is not None and not proof.agrees(part.outside):
+            return False
         met_plans.add(run.chosen)
         search.refine(run.chosen)
-    if met and best is not None and options.gap <= DEFAULT_GAP:
-        best = _settle_tie(search, options, best, value, clock)
-        value = true_value(problem, search.terms, best)
-    return Solution(
-        verdict=Verdict.PROVEN if met else Verdict.STOPPED,
-        chosen=None if best is None else tuple(sorted(best)),
-        objective=value,
-        bound=max(bound, value),
-        rounds=rounds,
-        message=run.message,
-        learnt=tuple(search.learnt),
-    )
+        bound = min(bound, part.narrow(proof))
 
 
 def least_breach(
@@ -140,7 +258,7 @@ def least_breach(
 
     ``None`` for a statement that is no upper limit, or where the solver did not settle it in time.
     """
-    search = _Search.of(problem, {*omit, statement})
+    search = Search.of(problem, {*omit, statement})
     if statement not in search.model.limited:
         return None
     models.minimise(search.model, statement)
@@ -150,13 +268,13 @@ def least_breach(
         if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
             return None
         true = _left_side(search, statement, run.chosen)
-        if search.keeps_chances(run.chosen) and true + run.bound <= _SLACK:
+        if search.keeps_chances(run.chosen) and true + run.bound <= SLACK:
             return true
         search.refine(run.chosen)
     return None
 
 
-def _left_side(search: _Search, statement: str, chosen: Sequence[int]) -> float:
+def _left_side(search: Search, statement: str, chosen: Sequence[int]) -> float:
     for number, wish in enumerate(search.problem.chances):
         if statement == chance_statement(wish.id):
             return log_none(search.chances[number], chosen)
@@ -175,68 +293,23 @@ def impossible(rounds: int = 0, message: str = "") -> Solution:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Search:
-    """A model under refinement with the exact laws of its wishes."""
-
-    problem: Problem
-    model: Model
-    terms: tuple[TermLaws, ...]
-    chances: tuple[ChanceLaws, ...]
-    asked: tuple[int, ...]
-    learnt: list[Learnt] = field(default_factory=list)
-
-    @staticmethod
-    def of(problem: Problem, omit: Collection[str]) -> _Search:
-        terms, chances = all_terms(problem), all_chances(problem)
-        asked = [n for n, w in enumerate(problem.chances) if chance_statement(w.id) not in omit]
-        search = _Search(problem, models.build(problem, omit), terms, chances, tuple(asked))
-        for number, laws in enumerate(terms):
-            models.bound_surplus(search.model, first_cuts(laws, number))
-        models.bound_log_none(
-            search.model, [tangent(laws, n, ()) for n, laws in enumerate(chances)]
-        )
-        return search
-
-    def keeps_chances(self, chosen: Sequence[int]) -> bool:
-        return all(
-            log_none(self.chances[number], chosen)
-            <= self.problem.chances[number].log_limit + _SLACK
-            for number in self.asked
-        )
-
-    def refine(self, chosen: Sequence[int]) -> None:
-        """Add the bounds that are exact at this plan."""
-        cuts = [cut for n, laws in enumerate(self.terms) for cut in cuts_at(laws, n, chosen)]
-        tangents = [tangent(laws, number, chosen) for number, laws in enumerate(self.chances)]
-        self.add(Learnt(plan=tuple(chosen), surplus=tuple(cuts), log_none=tuple(tangents)))
-
-    def add(self, bounds: Learnt) -> None:
-        """Add bounds that hold for every plan."""
-        models.bound_surplus(self.model, bounds.surplus)
-        models.bound_log_none(self.model, bounds.log_none)
-        self.learnt.append(bounds)
-
-
-def _settle_tie(
-    search: _Search, options: SolveOptions, best: tuple[int, ...], value: float, clock: _Clock
-) -> tuple[int, ...]:
+def _settle_tie(part: _Part, proof: _Proof) -> None:
     """Among plans as good as the best, take the one of highest rank, the same on every machine.
 
     A pair's rank is drawn from its names alone, so neither the order of rows nor the solver's path
     matters. With a loose gap there is no tie to settle: any plan within it may be returned.
     """
-    slack = _SLACK * max(1.0, abs(value))
-    models.prefer(search.model, value - search.problem.income - slack, _ranks(search.problem))
+    search, slack = part.search, SLACK * max(1.0, abs(proof.value))
+    models.prefer(search.model, proof.value - proof.income - slack, _ranks(search.problem))
     for _ in range(_TIE_ROUNDS):
-        run = models.run(search.model, options.solver, 0.0, clock.left())
+        run = models.run(search.model, proof.options.solver, 0.0, proof.clock.left())
         if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
             break
-        worth = true_value(search.problem, search.terms, run.chosen)
-        if worth >= value - 2 * slack and search.keeps_chances(run.chosen):
-            return run.chosen
+        worth = search.value(run.chosen)
+        if worth >= proof.value - 2 * slack and search.keeps_chances(run.chosen):
+            proof.best, proof.value = part.in_whole(run.chosen), worth
+            break
         search.refine(run.chosen)
-    return best
 
 
 def _ranks(problem: Problem) -> tuple[int, ...]:

@@ -72,18 +72,28 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SpreadBound:
-    """A bound taken at one point: its cut, and its value there (the cut may be a little lower)."""
+class Touch:
+    """Where a bound is taken: its slopes by the mean and by the twos, and its value there.
 
-    cut: Cut
+    ``twos`` and ``excess``, shape (pairs,), are the choices that are best at those slopes.
+    """
+
     value: float
+    slope: float
+    steep: float
+    twos: Array
+    excess: Array
 
 
 def spread_of(laws: TermLaws, number: int) -> Spread | None:
     """Gather the pairs of a wish term; ``None`` where none counts anything."""
     if not laws.sires or laws.threshold < 1:
         return None
-    found = [_of_sire(sire, laws.threshold) for sire in laws.sires]
+    tied = [are_associated(sire.weights, sire.laws, laws.threshold) for sire in laws.sires]
+    together = [sire for sire, yes in zip(laws.sires, tied, strict=True) if yes]
+    apart = [sire for sire, yes in zip(laws.sires, tied, strict=True) if not yes]
+    own = [_excess_together(together, laws.threshold)] if together else []
+    found = [*own, *(_excess_apart(sire, laws.threshold) for sire in apart)]
     means = np.concatenate([means for means, _ in found])
     some = means > 0
     if not some.any():
@@ -91,44 +101,63 @@ def spread_of(laws: TermLaws, number: int) -> Spread | None:
     return Spread(
         number=number,
         threshold=laws.threshold,
-        members=np.concatenate([sire.members for sire in laws.sires])[some],
+        members=np.concatenate([sire.members for sire in (*together, *apart)])[some],
         means=means[some],
         excess=np.concatenate([excess for _, excess in found], axis=1)[:, some],
     )
 
 
-def spread_bound(spread: Spread, amounts: Array) -> SpreadBound:
+def touch(spread: Spread, amounts: Array) -> Touch:
     """Return the bound that is tightest at a plan, or at a mixture of plans.
 
     ``amounts``, shape (candidates,), says how much of each candidate is in it, from 0 to 1.
     """
     taken = amounts[spread.members]
-    mean = float(spread.means @ taken)
-    steep = 0.1
-    for _ in range(_SETTLED):
-        twos, excess = _tuned(spread, steep)
-        value, slope, steep = _surplus(spread.threshold, mean, float(twos @ taken))
-    shares = twos / spread.means
-    floor = _floor(spread.threshold, slope, steep, float(shares.min()), float(shares.max()))
-    coefficients = slope * spread.means + steep * twos - excess
-    return SpreadBound(
-        cut=Cut(
-            spread.number,
-            floor,
-            dict(zip(spread.members.tolist(), coefficients.tolist(), strict=True)),
-        ),
-        value=value - float(excess @ taken),
+    some = np.flatnonzero(taken)
+    part = Spread(
+        number=spread.number,
+        threshold=spread.threshold,
+        members=spread.members[some],
+        means=spread.means[some],
+        excess=spread.excess[:, some],
     )
+    mean = float(part.means @ taken[some])
+    value, slope, steep = 0.0, 0.0, 0.1
+    for _ in range(_SETTLED):
+        twos, excess = _tuned(part, steep)
+        value, slope, steep = _surplus(spread.threshold, mean, float(twos @ taken[some]))
+        value -= float(excess @ taken[some])
+    return Touch(value, slope, steep, *_tuned(spread, steep))
 
 
-def _of_sire(sire: SireLaws, threshold: int) -> tuple[Array, Array]:
-    """Return means, shape (pairs,), and excesses, shape (shares, pairs), of a sire's clutches."""
-    if are_associated(sire.weights, sire.laws, threshold):
-        own = np.einsum("s,sck->ck", sire.weights, sire.laws)
-        means = own @ np.arange(own.shape[1])
-        return means, _excess(own, means, _SHARES, threshold)
-    counts = np.arange(sire.laws.shape[2])
-    given = sire.laws @ counts
+def spread_cut(spread: Spread, at: Touch) -> Cut:
+    """Return the bound as a cut for every plan, at most a little below its value there."""
+    shares = at.twos / spread.means
+    floor = _floor(spread.threshold, at.slope, at.steep, float(shares.min()), float(shares.max()))
+    coefficients = at.slope * spread.means + at.steep * at.twos - at.excess
+    members = zip(spread.members.tolist(), coefficients.tolist(), strict=True)
+    return Cut(spread.number, floor, dict(members))
+
+
+def _excess_together(sires: Sequence[SireLaws], threshold: int) -> tuple[Array, Array]:
+    """Return means, shape (pairs,), and ``e``, shape (shares, pairs), of associated clutches."""
+    longest = max(sire.laws.shape[2] for sire in sires)
+    own = np.concatenate(
+        [
+            np.pad(
+                np.einsum("s,sck->ck", sire.weights, sire.laws),
+                ((0, 0), (0, longest - sire.laws.shape[2])),
+            )
+            for sire in sires
+        ]
+    )
+    means = own @ np.arange(longest)
+    return means, _excess(own, means, _SHARES, threshold)
+
+
+def _excess_apart(sire: SireLaws, threshold: int) -> tuple[Array, Array]:
+    """Return the same for the clutches of a sire whose association is not certain."""
+    given = sire.laws @ np.arange(sire.laws.shape[2])
     plain = [
         _excess(laws, means, _SHARES[:1], threshold)
         for laws, means in zip(sire.laws, given, strict=True)

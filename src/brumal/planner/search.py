@@ -1,0 +1,146 @@
+"""A season's model under refinement: it learns bounds on wishes until they are true enough."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from brumal.planner import model as models
+from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent, tangent_at
+from brumal.planner.model import Model, Relaxed, chance_statement
+from brumal.planner.problem import Problem
+from brumal.planner.spread import Spread, all_spreads, spread_cut, touch
+from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
+
+SLACK = 1e-7
+"""How far a chance may miss its limit, in logs, and two values differ and still be a tie."""
+_MOST_ROUNDS = 30
+_WORTH_ADDING = 0.1
+_SHORT = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learnt:
+    """Bounds on what wishes come to, valid for every plan and exact at ``plan`` (indices)."""
+
+    plan: tuple[int, ...]
+    surplus: tuple[Cut, ...]
+    log_none: tuple[Cut, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Search:
+    """A model under refinement with the exact laws of its wishes.
+
+    ``asked`` are the chance wishes in force, ``learnt`` the bounds added at plans met.
+    """
+
+    problem: Problem
+    model: Model
+    terms: tuple[TermLaws, ...]
+    chances: tuple[ChanceLaws, ...]
+    spreads: tuple[Spread, ...]
+    asked: tuple[int, ...]
+    learnt: list[Learnt] = field(default_factory=list)
+
+    @staticmethod
+    def of(problem: Problem, omit: Collection[str] = ()) -> Search:
+        """Build the model of a season with the bounds that hold before any plan is known."""
+        terms, chances = all_terms(problem), all_chances(problem)
+        asked = [n for n, w in enumerate(problem.chances) if chance_statement(w.id) not in omit]
+        search = Search(
+            problem=problem,
+            model=models.build(problem, omit),
+            terms=terms,
+            chances=chances,
+            spreads=all_spreads(terms),
+            asked=tuple(asked),
+        )
+        for number, laws in enumerate(terms):
+            models.bound_surplus(search.model, first_cuts(laws, number))
+        models.bound_log_none(
+            search.model, [tangent(laws, n, ()) for n, laws in enumerate(chances)]
+        )
+        return search
+
+    def value(self, chosen: Sequence[int]) -> float:
+        """Return the true expected value of a plan."""
+        return true_value(self.problem, self.terms, chosen)
+
+    def keeps_chances(self, chosen: Sequence[int]) -> bool:
+        """Say whether a plan meets every chance wish in force, by its true chance."""
+        return all(
+            log_none(self.chances[number], chosen) <= self.problem.chances[number].log_limit + SLACK
+            for number in self.asked
+        )
+
+    def refine(self, chosen: Sequence[int]) -> None:
+        """Add the bounds that are exact at this plan."""
+        cuts = [cut for n, laws in enumerate(self.terms) for cut in cuts_at(laws, n, chosen)]
+        tangents = [tangent(laws, number, chosen) for number, laws in enumerate(self.chances)]
+        self.add(Learnt(plan=tuple(chosen), surplus=tuple(cuts), log_none=tuple(tangents)))
+
+    def add(self, bounds: Learnt) -> None:
+        """Add bounds that hold for every plan."""
+        models.bound_surplus(self.model, bounds.surplus)
+        models.bound_log_none(self.model, bounds.log_none)
+        self.learnt.append(bounds)
+
+    def tighten(self, share: float) -> Relaxed | None:
+        """Solve for parts of pairs and add bounds there, until that lowers the bound no more.
+
+        It ends when a round gains less than ``share`` of the bound; ``None``: even with parts of
+        pairs nothing is possible.
+        """
+        before = np.inf
+        for _ in range(_MOST_ROUNDS):
+            relaxed = models.relax(self.model)
+            if relaxed is None:
+                return None
+            enough = share * max(1.0, abs(relaxed.bound))
+            if before - relaxed.bound <= enough or not self._add_short(relaxed, enough):
+                break
+            before = relaxed.bound
+        return relaxed
+
+    def _add_short(self, relaxed: Relaxed, enough: float) -> bool:
+        """Add bounds where wishes come to less than they must; say whether there were any."""
+        cuts, tangents = [], []
+        for spread in self.spreads:
+            at = touch(spread, relaxed.amounts)
+            short = at.value - relaxed.surplus[spread.number]
+            if self.problem.wish_terms[spread.number].cost * short > _WORTH_ADDING * enough:
+                cuts.append(spread_cut(spread, at))
+        for number, laws in enumerate(self.chances):
+            cut, true = tangent_at(laws, number, relaxed.amounts)
+            if true - relaxed.log_none[number] > _SHORT:
+                tangents.append(cut)
+        models.bound_surplus(self.model, cuts)
+        models.bound_log_none(self.model, tangents)
+        return bool(cuts or tangents)
+
+
+def among(problem: Problem, keep: Sequence[int]) -> Problem:
+    """Return the season with only some of its candidate pairs."""
+    return replace(problem, candidates=tuple(problem.candidates[index] for index in keep))
+
+
+def for_part(known: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
+    """Return bounds by the indices of the pairs kept."""
+    names = {index: place for place, index in enumerate(keep)}
+    return [
+        Learnt(
+            plan=tuple(names[index] for index in bounds.plan if index in names),
+            surplus=tuple(renamed(cut, names) for cut in bounds.surplus),
+            log_none=tuple(renamed(cut, names) for cut in bounds.log_none),
+        )
+        for bounds in known
+    ]
+
+
+def renamed(cut: Cut, names: Mapping[int, int]) -> Cut:
+    """Return a bound by new indices; pairs without one are left out of it."""
+    moved = {names[i]: slope for i, slope in cut.coefficients.items() if i in names}
+    return Cut(cut.number, cut.constant, moved)
