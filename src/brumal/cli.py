@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import sys
 from collections.abc import Sequence
 
 from brumal import __version__
 
 COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare")
+_INTERRUPTED = 130
 _CAUTION = (
     "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "
     "on health. Local law decides on keeping, breeding and sale."
@@ -17,11 +19,12 @@ _CAUTION = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
-    args = _parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else list(argv)
+    args = _parser(words).parse_args(words)
     return _run(args)
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="brumal",
         description="Plan the breeding season of a ball (royal) python collection.",
@@ -29,7 +32,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"brumal {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name in COMMANDS:
+    # A known command needs none of the others: loading them all would double the start.
+    for name in words[:1] if words and words[0] in COMMANDS else COMMANDS:
         importlib.import_module(f"brumal.commands.{name}").add_parser(commands)
     return parser
 
@@ -43,3 +47,6 @@ def _run(args: argparse.Namespace) -> int:
     except InputError as error:
         print_faults(error.faults, console(stderr=True))
         return Exit.FAULTS
+    except KeyboardInterrupt:
+        console(stderr=True).print("Interrupted: nothing was written.")
+        return _INTERRUPTED

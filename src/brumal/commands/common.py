@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Iterable, Mapping
 from enum import IntEnum
@@ -34,6 +35,15 @@ class _Screen(Console):
     def render_str(self, text: str, **options: Any) -> Text:
         """Make control characters visible before anything is laid out."""
         return super().render_str(visible(text, kept="\n\t"), **options)
+
+
+class Screen(Console):
+    """A console that goes on quietly when its reader has gone: results are still written."""
+
+    def on_broken_pipe(self) -> None:
+        """Send what is left to nowhere instead of ending the command."""
+        self.quiet = True
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def console(stderr: bool = False) -> Console:
