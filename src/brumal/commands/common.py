@@ -30,15 +30,15 @@ class Exit(IntEnum):
 
 
 class _Screen(Console):
-    """A console on which no control character from the keeper's files reaches the terminal."""
+    """A console for keepers' texts and any reader.
+
+    No control character from a file reaches the terminal, and when the reader of a pipe has gone
+    the command goes on quietly, so that results are still written.
+    """
 
     def render_str(self, text: str, **options: Any) -> Text:
         """Make control characters visible before anything is laid out."""
         return super().render_str(visible(text, kept="\n\t"), **options)
-
-
-class Screen(Console):
-    """A console that goes on quietly when its reader has gone: results are still written."""
 
     def on_broken_pipe(self) -> None:
         """Send what is left to nowhere instead of ending the command."""
