@@ -1,0 +1,103 @@
+"""``brumal simulate FOLDER``: the plan carried out in many seasons, and how steady it is."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+from rich.console import Console
+
+from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.solving import add_solving, solve_options
+from brumal.commands.why import no_plan
+from brumal.insight.counterfactuals import Questions
+from brumal.insight.seasons import SEASONS, SEED, simulate
+from brumal.insight.solved import solve_season
+from brumal.insight.steadiness import Told, steadiness
+from brumal.insight.whole_why import subject_of
+from brumal.planner.solve import Verdict
+from brumal.report.simulate_files import simulate_json
+from brumal.report.simulate_page import simulate_page
+from brumal.report.simulate_terminal import print_simulation
+
+MOST_SEASONS = 1_000_000
+MOST_REPLANS = 10_000
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "simulate",
+        help="carry the plan out in many simulated seasons: money, targets, boxes, tubs",
+    )
+    add_folder(parser)
+    parser.add_argument(
+        "--seasons",
+        type=_whole(2, MOST_SEASONS),
+        default=SEASONS,
+        metavar="N",
+        help="seasons to simulate (default: %(default)s)",
+    )
+    parser.add_argument(
+        "--seed",
+        type=_whole(0, 2**32 - 1),
+        default=SEED,
+        metavar="N",
+        help="the same number gives the same seasons (default: %(default)s)",
+    )
+    parser.add_argument(
+        "--replan",
+        type=_whole(0, MOST_REPLANS),
+        default=0,
+        metavar="N",
+        help="also draw prices, eggs and hatching anew N times and plan each season again",
+    )
+    add_out(parser)
+    add_solving(parser)
+    parser.set_defaults(func=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Simulate the plan, print what came, and write the page and the figures."""
+    prepared = load(args.folder)
+    season = solve_season(prepared, solve_options(args))
+    screen = console()
+    if season.solution.chosen is None:
+        return no_plan(season, screen)
+    questions = Questions(season)
+    luck = simulate(season, args.seasons, args.seed)
+    steady = None
+    if args.replan:
+        steady = steadiness(questions, args.replan, args.seed, _told(console(stderr=True)))
+    subject = subject_of(questions)
+    print_simulation(luck, steady, subject, screen)
+    screen.print()
+    files = {
+        "simulate.html": simulate_page(luck, steady, subject),
+        "simulate.json": simulate_json(luck, steady, subject),
+    }
+    write(args, files, screen)
+    return Exit.DONE if season.solution.verdict is Verdict.PROVEN else Exit.NOT_PROVEN
+
+
+def _told(screen: Console) -> Told | None:
+    """Report progress on a terminal; a file or a pipe gets none."""
+    if not screen.is_terminal:
+        return None
+
+    def report(done: int, whole: int) -> None:
+        screen.print(f"planned again: {done} of {whole}", end="\r" if done < whole else "\n")
+
+    return report
+
+
+def _whole(least: int, most: int) -> Callable[[str], int]:
+    """Return a reader of whole numbers from ``least`` to ``most``."""
+
+    def read(text: str) -> int:
+        value = int(text) if text.strip().lstrip("-").isdigit() else least - 1
+        if not least <= value <= most:
+            raise argparse.ArgumentTypeError(f"a whole number from {least:,} to {most:,}")
+        return value
+
+    return read
