@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from brumal import __version__
 
-COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare")
+COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare", "why", "simulate")
 _INTERRUPTED = 130
 _CAUTION = (
     "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "
