@@ -34,6 +34,8 @@ def print_comparison(comparison: Comparison, screen: Console) -> None:
     if comparison.safe:
         heading("Safe pairs, which stand in every plan", screen)
         screen.print(f"{words.pair_words(comparison.safe, comparison.names)}.")
+    elif comparison.differences:
+        screen.print("\nNo pair stands in every plan.")
     for sweep in comparison.sweeps:
         _print_sweep(sweep, comparison.currency, screen)
     if comparison.decisions is not None:

@@ -1,0 +1,301 @@
+"""The forms of a comparison: data, tables, page and terminal, with hostile names in them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+from xml.etree import ElementTree as Xml
+
+import pytest
+from rich.console import Console
+
+from brumal.cli import main
+from brumal.insight.comparison import Comparison, Request, compare
+from brumal.insight.parallel import Bench
+from brumal.insight.sweeps import Step, Sweep
+from brumal.pipeline import prepare
+from brumal.planner.season import plan_season
+from brumal.planner.solve import SolveOptions
+from brumal.records.last_plan import read_last_plan
+from brumal.records.sweep_range import SweepAxis, axis_of_text
+from brumal.report.compare_files import compare_csv, compare_json, decisions_csv, sweep_csv
+from brumal.report.compare_page import compare_page
+from brumal.report.compare_pictures import bars_picture, curve_picture
+from brumal.report.compare_terminal import print_comparison
+from brumal.report.plan_files import plan_json
+from what_if_seasons import put, season, write_season
+
+TEXTS = {
+    "boxes": "option: true\npaid: 120\nnote: A second shelf.\nlimits: {boxes: 3}",
+    "buy": "option: true\nanimals:\n  M9: {sex: male, morph: Super Mojave Clown, "
+    "hatched: 2020-07-01, weight_g: 900, weighed: 2026-11-15, condition: 3, paid: 100}\n",
+    "wrong": "limits: {boxs: 3}",
+    "clash": "locks: {must_pair: [[F4, M1]]}",
+    "sit": "extends: boxes\nlocks: {sit_out: [F1]}",
+    "room": "sweep: {limits.boxes: {from: 0, to: 4}}",
+    "grid": "sweep: {limits.boxes: [1, 2], limits.tubs: [5, 9]}",
+}
+
+
+@pytest.fixture(scope="module")
+def comparison(tmp_path_factory: pytest.TempPathFactory) -> Comparison:
+    records = season(tmp_path_factory.mktemp("now"), TEXTS)
+    then = write_season(tmp_path_factory.mktemp("then"), {})
+    put(then / "season.yaml", "boxes: 2", "boxes: 3")
+    put(then / "animals.csv", "1450", "1550")
+    (then / "plan.json").write_text(plan_json(plan_season(prepare(then))), encoding="utf-8")
+    request = Request(
+        names=tuple(TEXTS), options=("boxes", "buy"), last=read_last_plan(then / "plan.json")
+    )
+    return compare(Bench(base=records, options=SolveOptions(), workers=1), request)
+
+
+def test_the_json_holds_what_is_promised(comparison: Comparison) -> None:
+    content = json.loads(compare_json(comparison))
+    assert content["version"] == 1
+    by_name = {each["name"]: each for each in content["scenarios"]}
+    assert list(by_name) == ["base", "boxes", "buy", "wrong", "clash", "sit"]
+    for each in by_name.values():
+        assert {"name", "verdict", "objective", "pairs", "resting", "changes"} <= set(each)
+    assert by_name["wrong"]["verdict"] == "faults"
+    assert by_name["wrong"]["objective"] is None
+    assert len(by_name["wrong"]["faults"]) == 1
+    assert by_name["clash"]["verdict"] == "impossible"
+    assert by_name["clash"]["clashes"]
+    boxes = by_name["boxes"]
+    assert boxes["changes"] == [
+        {"key": "limits.boxes", "old": "2", "new": "3", "by": "boxes"},
+    ]
+    assert boxes["net"] == pytest.approx(boxes["objective"] - 120)
+    assert sum(boxes["money"].values()) == pytest.approx(boxes["objective"], abs=1e-4)
+    assert boxes["spread"]["p10"] <= boxes["spread"]["p50"] <= boxes["spread"]["p90"]
+    assert [each["by"] for each in by_name["sit"]["changes"]] == ["boxes", "sit"]
+    assert by_name["buy"]["earnings"][0]["id"] == "M9"
+    assert [sweep["name"] for sweep in content["sweeps"]] == ["room", "grid"]
+    assert len(content["decisions"]["sets"]) == 4
+    assert content["since_last"]["untold"] == ["animals.csv"]
+
+
+def test_pairs_are_written_as_in_plan_json(comparison: Comparison, tmp_path: Path) -> None:
+    content = json.loads(compare_json(comparison))
+    plan = json.loads(plan_json(plan_season(prepare(write_season(tmp_path, {})))))
+    for key in ("pairs", "resting", "males", "targets", "money", "room"):
+        assert content["scenarios"][0][key] == plan[key]
+
+
+def test_every_key_of_the_json_is_documented(comparison: Comparison) -> None:
+    docs = (Path(__file__).parent.parent / "docs" / "what-if.md").read_text(encoding="utf-8")
+
+    def keys(node: object, inside: str = "") -> set[str]:
+        if isinstance(node, list):
+            return set().union(*(keys(each, inside) for each in node)) if node else set()
+        if not isinstance(node, dict) or inside in ("fingerprints", "pairs", "resting", "males"):
+            return set()
+        skipped = {"targets", "money", "room", "offers", "clashes"}
+        return set(node) | set().union(
+            *(keys(value, key) for key, value in node.items() if key not in skipped)
+        )
+
+    undocumented = [
+        key for key in keys(json.loads(compare_json(comparison))) if f"`{key}`" not in docs
+    ]
+    assert undocumented == []
+
+
+def test_the_table_has_a_column_a_scenario_and_a_row_a_female(comparison: Comparison) -> None:
+    rows = list(csv.reader(io.StringIO(compare_csv(comparison))))
+    head = rows[0]
+    assert head == ["what", "id", "name", "base", "boxes", "buy", "wrong", "clash", "sit"]
+    assert {len(row) for row in rows} == {len(head)}
+    females = {row[1]: dict(zip(head[3:], row[3:], strict=True)) for row in rows if row[1]}
+    assert females["F1"]["sit"] == "rests: lock"
+    assert females["F1"]["wrong"] == "no plan"
+    nets = next(row for row in rows if row[0] == "net")
+    assert nets[3] == f"{comparison.columns[0].net:.2f}"
+    assert nets[6] == ""
+
+
+def test_sweeps_and_decisions_have_tables_of_their_own(comparison: Comparison) -> None:
+    rows = list(csv.reader(io.StringIO(sweep_csv(comparison.sweeps))))
+    assert len(rows) == 1 + 5 + 4
+    assert rows[1][:3] == ["room", "limits.boxes", "0"]
+    assert rows[6][:5] == ["grid", "limits.boxes", "1", "limits.tubs", "5"]
+    assert sum("bend" in row[-1] for row in rows) == 1
+    assert comparison.decisions is not None
+    sheet = list(csv.reader(io.StringIO(decisions_csv(comparison.decisions))))
+    assert sheet[0][:3] == ["rank", "boxes", "buy"]
+    assert [row[0] for row in sheet[1:]] == ["1", "2", "3", "4"]
+
+
+class _Tags(HTMLParser):
+    """Open tags of a page, each with its attributes; asserts that all are closed."""
+
+    EMPTY = ("meta", "br", "path", "rect", "circle", "link", "hr")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+        if tag not in self.EMPTY:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in self.EMPTY:
+            assert self.open.pop() == tag
+
+
+def test_the_page_is_whole_quiet_and_has_its_pictures(comparison: Comparison) -> None:
+    page = compare_page(comparison)
+    tags = _Tags()
+    tags.feed(page)
+    assert tags.open == []
+    names = [tag for tag, _ in tags.found]
+    assert "script" not in names
+    assert not re.search(r"(src|href)=\"(?!#)", page)
+    pictures = re.findall(r"<svg.*?</svg>", page, re.S)
+    assert len(pictures) == 2
+    for drawn in pictures:
+        root = Xml.fromstring(drawn)
+        assert root.find("{http://www.w3.org/2000/svg}title") is not None
+        assert root.find("{http://www.w3.org/2000/svg}desc") is not None
+    for column in comparison.columns:
+        assert f"<h3>{column.name}</h3>" in page
+    assert "<strong>≠ " in page
+
+
+def test_a_difference_is_never_told_by_colour_alone(comparison: Comparison) -> None:
+    curve = next(sweep for sweep in comparison.sweeps if sweep.name == "room")
+    drawn = str(curve_picture(curve, "EUR"))
+    assert "bend at" in drawn
+    assert "now 2" in drawn
+    bars = str(bars_picture(comparison.columns, "EUR"))
+    for column in comparison.columns:
+        if column.net is not None:
+            assert f">{column.net:,.0f}<" in bars
+
+
+def test_the_terminal_keeps_to_80_columns(comparison: Comparison) -> None:
+    screen = Console(file=io.StringIO(), width=80, force_terminal=False)
+    print_comparison(comparison, screen)
+    assert isinstance(screen.file, io.StringIO)
+    text = screen.file.getvalue()
+    assert max(map(len, text.splitlines())) <= 80
+    for words in (
+        "Since the earlier plan",
+        "A second shelf.",
+        "limits.boxes: 2 -> 3",
+        "impossible",
+        "an unknown key 'boxs'",
+        "Best set:",
+        "No pair stands in every plan",
+        "Sweep room",
+    ):
+        assert words in text
+
+
+HOSTILE = "=HYPERLINK(1)<script>alert(1)</script>"
+
+
+def test_hostile_names_come_out_inert(comparison: Comparison) -> None:
+    column = replace(comparison.columns[1], name=HOSTILE, note=HOSTILE)
+    names = dict.fromkeys(comparison.names, HOSTILE)
+    hostile = replace(comparison, columns=(column,), season=HOSTILE, names=names)
+    page = compare_page(hostile)
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "<script" not in str(bars_picture(hostile.columns, "EUR"))
+    for row in csv.reader(io.StringIO(compare_csv(hostile))):
+        assert not any(cell.startswith("=") for cell in row)
+    assert json.loads(compare_json(hostile))["scenarios"][0]["note"] == HOSTILE
+
+
+def _swept(*net: float | None) -> Sweep:
+    steps = tuple(
+        Step(at=(str(n),), verdict="proven" if each is not None else "impossible", net=each)
+        for n, each in enumerate(net)
+    )
+    axis = SweepAxis(key="limits.boxes", path=("limits", "boxes"), steps=())
+    return Sweep(name="s", axes=(axis,), steps=steps, base=(None,))
+
+
+def test_curves_that_cannot_be_drawn() -> None:
+    assert curve_picture(_swept(5.0), "EUR") is None
+    assert curve_picture(_swept(None, None, 3.0), "EUR") is None
+    assert curve_picture(_swept(3.0, 3.0), "EUR") is not None
+    assert curve_picture(_swept(None, -3.0, 1e7), "EUR") is not None
+
+
+def test_the_command_writes_its_files_and_tells_by_its_exit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write_season(tmp_path / "season", TEXTS)
+    out = tmp_path / "out"
+    asked = ["compare", str(folder), "boxes", "--workers", "1", "--out", str(out)]
+    assert main([*asked, "--sweep", "limits.boxes=1:3", "--decide", "boxes", "buy"]) == 0
+    assert sorted(path.name for path in out.iterdir() if not path.name.startswith(".")) == [
+        "compare.csv",
+        "compare.html",
+        "compare.json",
+        "decisions.csv",
+        "sweeps.csv",
+    ]
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert main([*asked, "--sweep", "limits.boxes=1:3", "--decide", "boxes", "buy"]) == 0
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before
+    assert main(["compare", str(folder), "boxes", "wrong", "--workers", "1", *asked[-2:]]) == 1
+    names = [each["name"] for each in json.loads((out / "compare.json").read_text())["scenarios"]]
+    assert names == ["base", "boxes", "wrong"]
+    assert main(["compare", str(folder), "clash", "--no-base", "--workers", "1", *asked[-2:]]) == 2
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        (("--sweep", "limits.boxes"), "--sweep, limits.boxes: found 'limits.boxes'"),
+        (("--sweep", "a.b=1:2", "--sweep", "c.d=1:2", "--sweep", "e.f=1:2"), "found 3 keys"),
+        (("--last", "no-such.json"), "no-such.json: found a file that cannot be read"),
+        (("--decide",), "--decide: found no scenario marked as an option"),
+    ],
+)
+def test_a_wrong_request_is_a_fault(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], asked: tuple[str, ...], told: str
+) -> None:
+    folder = write_season(tmp_path / "season", {"boxes": "limits: {boxes: 3}"})
+    assert main(["compare", str(folder), "--workers", "1", *asked]) == 1
+    assert told in capsys.readouterr().err.replace("\n", " ").replace("  ", " ")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("{", "something that is not JSON"),
+        ("[]", "something else"),
+        (
+            '{"verdict": "impossible", "objective": null, "pairs": [], "resting": [], "males": [], '
+            '"inputs": {"fingerprints": {}, "settings": {}, "versions": {}}}',
+            "without a plan",
+        ),
+    ],
+)
+def test_an_earlier_plan_that_is_none_is_a_fault(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, told: str
+) -> None:
+    folder = write_season(tmp_path / "season", {})
+    (tmp_path / "plan.json").write_text(text, encoding="utf-8")
+    assert main(["compare", str(folder), "--last", str(tmp_path / "plan.json")]) == 1
+    assert told in capsys.readouterr().err
+
+
+def test_an_axis_of_text_names_its_key() -> None:
+    axis, _ = axis_of_text("values.wanted.Pastel Clown.value=1:2")
+    assert axis is not None
+    assert axis.path == ("values", "wanted", "Pastel Clown", "value")
