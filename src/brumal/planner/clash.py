@@ -26,14 +26,16 @@ class Statement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clash:
-    """Statements that cannot all hold: take any one away and the rest can.
+    """Statements that cannot all hold: take any one away and the others can.
 
-    ``exact`` is false when a solver ran out of time on the way, so that the set may hold a
-    statement more than it must.
+    A clash of a *lock* is the lock first, then everything that forbids it: the lock cannot stand
+    while any one of the others does. ``exact`` is false when a solver ran out of time on the way,
+    so that the set may hold a statement more than it must.
     """
 
     statements: tuple[Statement, ...]
     exact: bool = True
+    of_lock: bool = False
 
 
 def find_clash(problem: Problem, solver: str, label: Callable[[str], str] = str) -> Clash:
@@ -76,9 +78,14 @@ def statements(problem: Problem, label: Callable[[str], str] = str) -> tuple[Sta
         for sire, limit in sorted(problem.male_limits.items())
     ]
     if problem.tubs is not None:
-        found.append(Statement(id=models.TUBS, words=f"there are {problem.tubs} hatchling tubs"))
+        found.append(
+            Statement(
+                id=models.TUBS,
+                words=f"the season has {counted(problem.tubs, 'hatchling tub', 'hatchling tubs')}",
+            )
+        )
     if problem.boxes is not None:
-        words = f"there are {problem.boxes} incubator boxes"
+        words = f"the season has {counted(problem.boxes, 'incubator box', 'incubator boxes')}"
         found.append(Statement(id=models.BOXES, words=words))
     if problem.spend is not None:
         words = f"at most {problem.spend:,.2f} may be spent before sales"
@@ -112,18 +119,32 @@ def statements(problem: Problem, label: Callable[[str], str] = str) -> tuple[Sta
 
 
 def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> str:
-    """Say the least change of one statement, the others kept, that makes a plan possible."""
-    least = least_breach(problem, solver, statement, gone, _SECONDS_A_QUESTION)
+    """Say the least change of one statement that makes a plan possible.
+
+    Where no change of it alone is enough, because other statements clash as well, the least that
+    settles this clash is told, as that.
+    """
+    least = least_breach(problem, solver, statement, (), _SECONDS_A_QUESTION)
+    enough = "would be enough"
+    if least is None:
+        least = least_breach(problem, solver, statement, gone, _SECONDS_A_QUESTION)
+        enough = "would settle this clash, but another remains"
     if least is None:
         return "leave it out"
-    if statement == models.BOXES:
-        return f"{math.ceil(least / problem.box_clutches - _SLACK)} boxes would be enough"
-    if statement == models.TUBS:
-        return f"{math.ceil(least - _SLACK)} tubs would be enough"
-    if statement == models.SPEND:
-        return f"{least:,.2f} would be enough"
     if statement == models.KIN or statement.startswith("sire_share"):
         return "raise the limit"
     if statement.startswith("chance"):
         return f"the best chance that can be had is {-math.expm1(least):.1%}"
-    return f"{round(least)} would be enough"
+    if statement == models.SPEND:
+        return f"{least:,.2f} {enough}"
+    if statement == models.BOXES:
+        least /= problem.box_clutches
+    whole = math.ceil(least - _SLACK)
+    names = {models.BOXES: ("box", "boxes"), models.TUBS: ("tub", "tubs")}
+    name = names.get(statement, ("", ""))[whole != 1]
+    return " ".join(filter(None, (str(whole), name, enough)))
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """Write a number with the thing it counts."""
+    return f"{number} {one if number == 1 else many}"

@@ -221,7 +221,8 @@ def _chance_of_one(
         young = found.clutches[pair.pair].young_pmf
         none = none_chances(young, telling.shares(*pair.pair), number)
         by_sire[pair.sire] = by_sire.get(pair.sire, np.ones(1)) * none
-    return 1.0 - math.prod(float(telling.weights(sire) @ none) for sire, none in by_sire.items())
+    missed = math.prod(float(telling.weights(sire) @ none) for sire, none in by_sire.items())
+    return min(max(0.0, 1.0 - missed), 1.0)
 
 
 def _money(problem: Problem, chosen: Sequence[int]) -> Money:

@@ -30,7 +30,8 @@ def left_out_reasons(
     for candidate in problem.candidates:
         by_dam.setdefault(candidate.dam, []).append(candidate)
     resting = []
-    quick = len(problem.candidates) <= MOST_RESOLVED and bool(females)
+    proven = solution.verdict is Verdict.PROVEN
+    quick = proven and len(problem.candidates) <= MOST_RESOLVED and bool(females)
     resolver = Resolver(problem, solution, options) if quick else None
     for female in females:
         own = by_dam.get(female)
@@ -38,7 +39,9 @@ def left_out_reasons(
             resting.append(_no_mate(prepared, found, female))
             continue
         texts = [_held_out(prepared, problem, solution, max(own, key=_order))]
-        if resolver is not None:
+        if solution.verdict is not Verdict.PROVEN:
+            texts.append("The plan was stopped early: a better one may have room for her.")
+        elif resolver is not None:
             texts.append(_cost_of_her(prepared, resolver, female))
         reason = Reason(rule="choice", text=" ".join(texts))
         resting.append(Resting(id=female, by="choice", reasons=(reason,)))
@@ -81,8 +84,13 @@ def _bars(prepared: Prepared, female: str, sires: Sequence[str]) -> list[Reason]
 
 def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Candidate) -> str:
     """Name her best pairing and the limits that are full where it would go."""
-    money = f"{best.worth:,.2f} {prepared.records.settings.currency}"
-    text = f"Her best pairing, with {prepared.label(best.sire)}, would bring {money}"
+    currency = prepared.records.settings.currency
+    text = (
+        f"Her best pairing, with {prepared.label(best.sire)}, would bring "
+        f"{best.value:,.2f} {currency}"
+    )
+    if best.extra >= 0.005:
+        text += f" (and {best.extra:,.2f} more by young to hold back, while none is)"
     if best.worth <= 0:
         return f"{text}: no more than it costs."
     chosen = solution.chosen or ()
@@ -96,9 +104,13 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Ca
     young = sum(problem.candidates[index].young for index in chosen)
     if problem.tubs is not None and young + best.young > problem.tubs:
         full.append(f"{young:.1f} of {problem.tubs} hatchling tubs are taken")
-    if not full:
-        return f"{text} on its own, but less once the wishes that others fill are counted."
-    return f"{text}, but {' and '.join(full)} by pairs worth more together."
+    if problem.most_pairs is not None and len(chosen) >= problem.most_pairs:
+        full.append(f"no more than {problem.most_pairs} females may be paired")
+    if full:
+        return f"{text}, but {' and '.join(full)}."
+    if solution.verdict is not Verdict.PROVEN:
+        return f"{text}."
+    return f"{text} on its own, but less once wishes, fees and what others fill are counted."
 
 
 def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str) -> str:

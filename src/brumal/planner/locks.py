@@ -22,7 +22,7 @@ def lock_clashes(prepared: Prepared, found: Candidates) -> tuple[Clash, ...]:
     locks = prepared.records.settings.locks
     open_pairs = {candidate.pair for candidate in found.open} - set(locks.never_pair)
     return tuple(
-        Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)))
+        Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_lock=True)
         for pair in wanted_pairs(locks)
         if pair not in open_pairs or pair[0] in locks.sit_out
     )
@@ -65,7 +65,7 @@ def _lock(name: str, words: str) -> Statement:
 
 def _failed(verdicts: Iterable[Verdict]) -> list[Statement]:
     return [
-        Statement(id=f"rules[{verdict.rule}]", words=verdict.text, loosen=verdict.remedy)
+        Statement(id=f"rules[{verdict.rule}]", words=f"rules.{verdict.rule}: {verdict.text}")
         for verdict in verdicts
         if not verdict.passed
     ]

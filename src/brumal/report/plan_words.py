@@ -147,6 +147,9 @@ def clash_lines(clash: Clash) -> tuple[str, ...]:
 
 def clash_head(clash: Clash) -> str:
     """Introduce a clash."""
+    if clash.of_lock:
+        return "The first of these cannot stand while any of the others does:"
     if not clash.exact:
         return "These cannot all hold (there may be one more here than it takes):"
-    return "These cannot all hold; loosening any one of them is enough:"
+    return "These cannot all hold; one of them has to give:"
+
