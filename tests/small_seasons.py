@@ -197,15 +197,17 @@ def worth(problem: Problem, plan: tuple[Candidate, ...]) -> float:
     return total
 
 
-def brute_force(problem: Problem) -> float | None:
-    """Return the best value over all assignments, None where no plan is allowed."""
+def every_plan(problem: Problem) -> Iterator[tuple[Candidate, ...]]:
+    """Yield every allowed plan."""
     by_dam: dict[str, list[Candidate | None]] = {}
     for c in problem.candidates:
         by_dam.setdefault(c.dam, [None]).append(c)
-    best = None
     for choice in itertools.product(*by_dam.values()):
         plan = tuple(c for c in choice if c)
         if is_allowed(problem, plan):
-            value = worth(problem, plan)
-            best = value if best is None else max(best, value)
-    return best
+            yield plan
+
+
+def brute_force(problem: Problem) -> float | None:
+    """Return the best value over all plans, None where no plan is allowed."""
+    return max((worth(problem, plan) for plan in every_plan(problem)), default=None)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from brumal.planner import solve as solving
+from brumal.planner.search import Search
 from brumal.planner.solve import SolveOptions, Verdict, solve
-from small_seasons import brute_force, is_allowed, random_problem, worth
+from small_seasons import brute_force, every_plan, is_allowed, random_problem, worth
 
 
 def agrees(seed: int, solver: str = "highs") -> None:
@@ -41,3 +43,59 @@ def test_cbc_and_highs_choose_the_same_plan(seed: int) -> None:
     highs, cbc = (solve(problem, SolveOptions(solver=name)) for name in ("highs", "cbc"))
     assert highs.verdict is cbc.verdict
     assert highs.chosen == cbc.chosen
+
+
+@pytest.mark.parametrize("seed", range(0, 200, 4))
+def test_a_season_solved_by_parts_equals_brute_force(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However few pairs the search starts from, none is left out that a best plan needs."""
+    monkeypatch.setattr(solving, "_FEW_PAIRS", 0)
+    monkeypatch.setattr(solving, "_FIRST_ROOM", 1e-9)
+    agrees(seed)
+
+
+@pytest.mark.slow
+def test_many_seasons_solved_by_parts_equal_brute_force(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solving, "_FEW_PAIRS", 0)
+    monkeypatch.setattr(solving, "_FIRST_ROOM", 1e-9)
+    for seed in range(1000):
+        agrees(seed)
+
+
+@pytest.mark.parametrize("seed", range(0, 100, 5))
+def test_reduced_costs_bound_every_plan_that_makes_a_pair(seed: int) -> None:
+    """The bound less a pair's reduced cost lies above the true worth of each plan with it."""
+    problem = random_problem(seed, 4, 3)
+    relaxed = Search.of(problem).tighten(1e-6)
+    if relaxed is None:
+        assert brute_force(problem) is None
+        return
+    place = {candidate.pair: index for index, candidate in enumerate(problem.candidates)}
+    most = relaxed.bound + problem.income
+    for plan in every_plan(problem):
+        without = [relaxed.without[place[each.pair]] for each in plan]
+        assert worth(problem, plan) <= most - sum(without) + 1e-6
+
+
+@pytest.mark.parametrize("gap", [0.3, 0.05, 1e-3])
+def test_a_looser_gap_is_kept_and_stated(gap: float) -> None:
+    for seed in range(40):
+        problem = random_problem(seed)
+        best = brute_force(problem)
+        solution = solve(problem, SolveOptions(gap=gap))
+        if best is None:
+            assert solution.verdict is Verdict.IMPOSSIBLE
+            continue
+        assert solution.verdict is Verdict.PROVEN
+        assert solution.gap <= gap
+        assert solution.objective - 1e-6 <= best <= solution.bound + 1e-6
+
+
+def test_time_that_is_up_leaves_an_honest_answer() -> None:
+    problem = random_problem(3)
+    solution = solve(problem, SolveOptions(time_limit=1e-6))
+    best = brute_force(problem)
+    assert best is not None
+    assert solution.bound >= best - 1e-6
+    assert solution.verdict is Verdict.PROVEN or solution.gap > 0
