@@ -11,6 +11,9 @@ from brumal.records.tables import Row, Table
 
 NOT_KNOWN = frozenset({"-", "--", "?", "??", "n/a", "na", "none", "unknown", "not known"})
 LONGEST_QUOTE = 60
+HEAVIEST_G = 10_000.0
+"""No ball python weighs so much; adults of 3 kg are large (common practice, no source)."""
+
 EARLIEST_YEAR = 1950
 
 
@@ -85,7 +88,7 @@ class RowReader:
         return day
 
     def grams(self, column: str, smallest: float) -> float | None:
-        """Return a weight in grams; one below ``smallest`` is no snake and a fault."""
+        """Return a weight in grams; one below ``smallest`` or beyond any python is a fault."""
         text = self.known(column)
         if not text:
             return None
@@ -99,6 +102,13 @@ class RowReader:
                 column,
                 f"a weight of {plain_number(smallest)} g or more",
                 f"If that is kilograms, write {in_kilograms}." if value > 0 else "",
+            )
+            return None
+        if value > HEAVIEST_G:
+            self.fault(
+                column,
+                f"a weight of {plain_number(HEAVIEST_G)} g or less",
+                f"Is there a nought too many? {plain_number(value / 10)} g would be usual.",
             )
             return None
         return value

@@ -59,7 +59,7 @@ def read_source(path: Path, file: str) -> tuple[Source | None, list[Fault]]:
                 where=where,
                 found="an empty file",
                 expected="what the keeper wrote",
-                repair="Was it saved? Remove the file if it is not needed.",
+                repair="Was it saved? An optional file that is not needed may be removed.",
             )
         ]
     return Source(file, data), []

@@ -188,6 +188,14 @@ def _read_tables(reading: _Reading) -> None:
     else:
         reading.animals, faults = read_animals(table)
         reading.faults.extend(faults)
+        if not reading.animals and not any(is_error(fault) for fault in faults):
+            reading.faults.append(
+                Fault(
+                    where=Where(file=table.file, row=1),
+                    found="a heading without rows",
+                    expected="one row an animal",
+                )
+            )
         herd = herd_of(reading.animals, table.file)
         reading.faults.extend(check_herd(herd, reading.season))
     weights = reading.table(WEIGHTS)
@@ -223,7 +231,11 @@ def _no_folder(folder: Path) -> Fault:
 
 def _missing(folder: Path, name: str, what: str) -> Fault:
     """Say that a file is not there, and which one looks meant for it."""
-    close = nearest(name, _names(folder.iterdir()), count=1)
+    meant_for_another = {"animals", "weights", "clutches", "season", "genes"} - {Path(name).stem}
+    names = [
+        found for found in _names(folder.iterdir()) if Path(found).stem not in meant_for_another
+    ]
+    close = nearest(name, names, count=1)
     return Fault(
         where=Where(file=name),
         found="no such file",
@@ -242,6 +254,6 @@ def _order(fault: Fault) -> tuple[str, int, str, str, str]:
 
 
 def errors_first(faults: Iterable[Fault]) -> tuple[Fault, ...]:
-    """Return faults with errors before warnings before notices, each in its given order."""
+    """Return faults with errors before warnings before notices, each by file, row and column."""
     rank = {severity: place for place, severity in enumerate(Severity)}
-    return tuple(sorted(faults, key=lambda fault: rank[fault.severity]))
+    return tuple(sorted(faults, key=lambda fault: (rank[fault.severity], _order(fault))))

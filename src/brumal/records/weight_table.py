@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import timedelta
 from itertools import groupby, pairwise
@@ -23,6 +24,7 @@ SCALE_SLIP = 6.0
 """No python gains or loses sixfold between two weighings of one season."""
 
 NEAR_IN_TIME = timedelta(days=120)
+FEW = 2
 
 
 def read_weights(table: Table) -> tuple[tuple[Weighing, ...], list[Fault]]:
@@ -53,6 +55,7 @@ def check_weights(
         *_unknown_animals(weighings, file, herd),
         *_dates(weighings, file, herd, season),
         *_series(weighings, file),
+        *_beside_the_row(weighings, file, herd),
     ]
 
 
@@ -105,6 +108,39 @@ def _dates(
                     found=quote(weighing.date.isoformat()),
                     expected=expected,
                     repair="Is it the right year?",
+                )
+            )
+    return faults
+
+
+def _beside_the_row(weighings: Sequence[Weighing], file: str, herd: Herd) -> list[Fault]:
+    """Warn of a weight far from the one that the animals table gives for about the same time.
+
+    Only where too few weighings stand side by side for one to tell on the other.
+    """
+    faults = []
+    counts = Counter(weighing.animal for weighing in weighings)
+    for weighing in weighings:
+        animal = herd.by_id.get(weighing.animal)
+        if (
+            counts[weighing.animal] > FEW
+            or animal is None
+            or animal.weight_g is None
+            or animal.weighed is None
+        ):
+            continue
+        apart = max(weighing.grams, animal.weight_g) >= SCALE_SLIP * min(
+            weighing.grams, animal.weight_g
+        )
+        if apart and abs(weighing.date - animal.weighed) <= NEAR_IN_TIME:
+            faults.append(
+                Fault(
+                    where=Where(file=file, row=weighing.row, column="grams"),
+                    found=f"{weighing.grams:.0f} g near {animal.weight_g:.0f} g in {herd.file}, "
+                    f"row {animal.row}",
+                    expected="a weight like the one there",
+                    repair="Correct the one that is wrong.",
+                    severity=Severity.WARNING,
                 )
             )
     return faults

@@ -109,6 +109,13 @@ def _judge_trouble(animal: Animal, context: RuleContext) -> Finding | None:
     when = f"on {last.laid}" if last.laid else "on a day not recorded"
     text = f"{called(animal)} had trouble at laying {when} ({last.trouble})"
     cleared = animal.vet_cleared
+    if cleared is not None and cleared > context.on:
+        return Finding(
+            passed=False,
+            text=f"{text}; a vet's clearance is entered for {cleared}, after pairing starts on "
+            f"{context.on}.",
+            remedy=f"With pair_from on {cleared} or later she may be planned for.",
+        )
     if cleared is not None and (last.laid is None or cleared >= last.laid):
         return Finding(
             passed=True,
