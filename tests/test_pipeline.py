@@ -38,7 +38,7 @@ def test_faults_of_all_files_and_stages_come_at_once(tmp_path: Path) -> None:
 
 def test_check_prints_them_and_fails(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(folder_of(tmp_path))]) == Exit.FAULTS
-    told = " ".join(capsys.readouterr().err.split())
+    told = " ".join(capsys.readouterr().out.split())
     assert "animals.csv, row 2, hatched" in told
     assert "Did you mean 'boxes'?" in told
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import sys
 from collections.abc import Sequence
+from typing import NoReturn
 
 from brumal import __version__
 
@@ -19,13 +21,25 @@ _CAUTION = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A name that the terminal's encoding lacks is shown with a mark in its place.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     words = sys.argv[1:] if argv is None else list(argv)
     args = _parser(words).parse_args(words)
     return _run(args)
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints end as other faults of the input do."""
+
+    def error(self, message: str) -> NoReturn:
+        self.print_usage(sys.stderr)
+        self.exit(1, f"{self.prog}: {message}\n")
+
+
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="brumal",
         description="Plan the breeding season of a ball (royal) python collection.",
         epilog=_CAUTION,

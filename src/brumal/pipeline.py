@@ -81,7 +81,8 @@ def prepare(folder: Path) -> Prepared:
     records, faults = read_season(folder)
     if records is None:
         part = readable_part(folder)
-        more = _understand(part)[1] if part is not None else ()
+        # Without animals every name would be unknown: nothing more can be told of the rest.
+        more = _understand(part)[1] if part is not None and part.animals else ()
         raise InputError(errors_first((*faults, *more)))
     return prepare_records(records, faults)
 

@@ -6,6 +6,7 @@ import argparse
 
 from brumal.commands.common import Exit, add_folder, console, print_faults
 from brumal.pipeline import prepare
+from brumal.records.faults import InputError
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -16,9 +17,13 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print warnings and notices of a folder without errors; errors reach the caller."""
-    prepared = prepare(args.folder)
+    """Print every fault; the list is the result, so it goes to standard output."""
     screen = console()
+    try:
+        prepared = prepare(args.folder)
+    except InputError as error:
+        print_faults(error.faults, screen)
+        return Exit.FAULTS
     print_faults(prepared.faults, screen)
     records = prepared.records
     screen.print(

@@ -38,14 +38,22 @@ def solve_options(args: argparse.Namespace) -> SolveOptions:
 
 
 def _share(text: str) -> float:
-    value = float(text)
+    value = _number(text)
     if not 0 <= value < 1:
-        raise argparse.ArgumentTypeError("a share from 0 to below 1, such as 0.001")
+        raise argparse.ArgumentTypeError(f"found {text!r}; expected a share such as 0.001")
     return value
 
 
 def _seconds(text: str) -> float:
-    value = float(text)
+    value = _number(text)
     if not 0 < value < math.inf:
-        raise argparse.ArgumentTypeError("a number of seconds above 0")
+        raise argparse.ArgumentTypeError(f"found {text!r}; expected seconds above 0, such as 30")
     return value
+
+
+def _number(text: str) -> float:
+    """Read a number; what is none comes out as one that no limit admits."""
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
