@@ -10,6 +10,7 @@ from brumal.cli import main
 from brumal.commands.common import Exit
 from brumal.pipeline import prepare
 from brumal.records.faults import InputError
+from brumal.starter import create_starter
 
 ANIMALS = """id,sex,hatched,dam,sire,morph,weight_g,condition
 F1,female,2021-13-45,,,Pastel Clwn,1800,3
@@ -41,6 +42,14 @@ def test_check_prints_them_and_fails(tmp_path: Path, capsys: pytest.CaptureFixtu
     told = " ".join(capsys.readouterr().out.split())
     assert "animals.csv, row 2, hatched" in told
     assert "Did you mean 'boxes'?" in told
+
+
+def test_check_reads_what_ifs_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    create_starter(tmp_path / "season")
+    overlay = tmp_path / "season" / "what-if" / "example.yaml"
+    overlay.write_text(overlay.read_text().replace("boxes", "boxs"))
+    assert main(["check", str(tmp_path / "season")]) == Exit.FAULTS
+    assert "what-if/example.yaml, line 5, limits.boxs" in capsys.readouterr().out
 
 
 def test_a_wish_for_an_unknown_gene_names_the_nearest(tmp_path: Path) -> None:

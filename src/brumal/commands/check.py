@@ -5,8 +5,10 @@ from __future__ import annotations
 import argparse
 
 from brumal.commands.common import Exit, add_folder, console, print_faults
-from brumal.pipeline import prepare
-from brumal.records.faults import InputError
+from brumal.pipeline import Prepared, prepare, prepare_records
+from brumal.records.faults import Fault, InputError, is_error
+from brumal.records.read import errors_first
+from brumal.records.variant import overlays_of, variant_of
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -24,10 +26,29 @@ def run(args: argparse.Namespace) -> int:
     except InputError as error:
         print_faults(error.faults, screen)
         return Exit.FAULTS
-    print_faults(prepared.faults, screen)
+    faults = errors_first((*prepared.faults, *_what_if_faults(prepared)))
+    print_faults(faults, screen)
+    if any(is_error(fault) for fault in faults):
+        return Exit.FAULTS
     records = prepared.records
     screen.print(
         f"No errors: {len(records.animals)} animals, {len(records.weighings)} weighings, "
-        f"{len(records.clutches)} clutches read."
+        f"{len(records.clutches)} clutches, {len(records.what_if)} what-ifs read."
     )
     return Exit.DONE
+
+
+def _what_if_faults(prepared: Prepared) -> list[Fault]:
+    """Lay each what-if over the season and tell what is wrong with it alone."""
+    found: dict[Fault, None] = {}
+    overlays = overlays_of(prepared.records)
+    for name in overlays.names:
+        variant = variant_of(prepared.records, overlays, [name])
+        faults = list(variant.faults)
+        if variant.records is not None:
+            try:
+                prepare_records(variant.records, like=prepared)
+            except InputError as error:
+                faults += [fault for fault in error.faults if is_error(fault)]
+        found |= dict.fromkeys(faults)
+    return list(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from pathlib import Path
 
 from brumal.commands.common import Exit, add_folder, console
@@ -34,6 +35,6 @@ def run(args: argparse.Namespace) -> int:
     for path in written:
         screen.print(f"  {path.relative_to(folder).as_posix()}")
     screen.print(f"Next: put your animals into {folder / 'animals.csv'}, then")
-    screen.print(f"  brumal check {folder}")
-    screen.print(f"  brumal plan {folder}")
+    screen.print(f"  brumal check {shlex.quote(str(folder))}")
+    screen.print(f"  brumal plan {shlex.quote(str(folder))}")
     return Exit.DONE

@@ -64,7 +64,8 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
     for number, pair in enumerate(plan.pairs, start=1):
         lock = f"  [{pair.lock}]" if pair.lock else ""
         screen.print(f"{number:>2}. {plan.names[pair.dam]} x {plan.names[pair.sire]}{lock}")
-        box = "shares a box" if pair.shares_box else "a box alone"
+        box = f"{'shares a box' if pair.shares_box else 'a box alone'}, counted as "
+        box += figure(pair.box_eggs)
         facts = (
             f"value {pair.value:,.2f} +/- {pair.sd:,.0f}; {figure(pair.eggs)} eggs ({box}), "
             f"{figure(pair.young)} young; F {inbreeding(pair.F)}"
