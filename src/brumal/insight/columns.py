@@ -100,6 +100,14 @@ class Column:
             return None
         return self.plan.objective - self.paid + self.received
 
+    @property
+    def band(self) -> Spread | None:
+        """Return the spread with what is paid taken off and what is received added."""
+        if self.planned is None or self.planned.spread is None:
+            return None
+        spread, once = self.planned.spread, self.received - self.paid
+        return Spread(p10=spread.p10 + once, p50=spread.p50 + once, p90=spread.p90 + once)
+
     def cost_of(self, earning: Earning) -> float | None:
         """Return what is paid for an animal, less what is received; ``None`` if nothing is said."""
         if earning.animal not in self.fees:

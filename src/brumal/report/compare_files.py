@@ -86,7 +86,7 @@ def _of_plan(plan: Plan | None) -> dict[str, object]:
 
 
 def _spread(column: Column) -> dict[str, float | None] | None:
-    spread = column.planned.spread if column.planned else None
+    spread = column.band
     if spread is None:
         return None
     return {"p10": _rounded(spread.p10), "p50": _rounded(spread.p50), "p90": _rounded(spread.p90)}
@@ -219,7 +219,7 @@ def compare_csv(comparison: Comparison) -> str:
 def _figure_rows(comparison: Comparison) -> list[tuple[str, list[float | None]]]:
     columns = comparison.columns
     plans = [column.plan for column in columns]
-    spreads = [column.planned.spread if column.planned else None for column in columns]
+    spreads = [column.band for column in columns]
     against = [comparison.against_base(column.name) for column in columns]
     return [
         ("objective", _each(plans, lambda plan: plan.objective)),

@@ -49,12 +49,9 @@ def _range(shown: Sequence[tuple[Column, float]]) -> tuple[float, float]:
 
 
 def _band(column: Column) -> tuple[float, ...]:
-    """Return the p10, p50 and p90 of a column's money, with what passes once counted in."""
-    spread = column.planned.spread if column.planned else None
-    if spread is None:
-        return ()
-    once = column.received - column.paid
-    return spread.p10 + once, spread.p50 + once, spread.p90 + once
+    """Return the p10, p50 and p90 of a column's money."""
+    band = column.band
+    return () if band is None else (band.p10, band.p50, band.p90)
 
 
 def _x(amount: float, low: float, high: float) -> float:

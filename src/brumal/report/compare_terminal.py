@@ -61,8 +61,8 @@ def _figures(comparison: Comparison, column: Column) -> tuple[str, str, str, str
     if column.plan is None or column.net is None:
         return words.VERDICTS[column.verdict], "", "", ""
     against = comparison.against_base(column.name)
-    spread = column.planned.spread if column.planned else None
-    told = "" if spread is None else f"{spread.p10:,.0f} to {spread.p90:,.0f}"
+    band = column.band
+    told = "" if band is None else f"{band.p10:,.0f} to {band.p90:,.0f}"
     gain = "" if against is None else words.signed(against.net)
     return f"{column.net:,.2f}", gain, told, str(len(column.plan.pairs))
 

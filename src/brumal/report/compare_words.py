@@ -150,7 +150,7 @@ def step_value(step: Step, currency: str) -> str:
 def marks(sweep: Sweep, place: int) -> str:
     """Name what is marked at a step of a sweep."""
     told = ["bend"] if place == sweep.bend else []
-    told += ["nothing more from here"] if place == sweep.flat else []
+    told += ["flat from here"] if place == sweep.flat else []
     return ", ".join(told)
 
 
