@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brumal.records.animals import Animal, Sex, Weighing
@@ -320,6 +320,7 @@ SECTIONS = {
 }
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.permutations(sorted(SECTIONS)))
 def test_the_order_of_overlays_does_not_matter(order: list[str]) -> None:
     records = _fixed()

@@ -264,6 +264,7 @@ def test_the_command_writes_its_files_and_tells_by_its_exit(
         (("--sweep", "a.b=1:2", "--sweep", "c.d=1:2", "--sweep", "e.f=1:2"), "found 3 keys"),
         (("--last", "no-such.json"), "no-such.json: found a file that cannot be read"),
         (("--decide",), "--decide: found no scenario marked as an option"),
+        (("--decide", "boxs"), "--decide: found no scenario 'boxs'"),
     ],
 )
 def test_a_wrong_request_is_a_fault(
@@ -293,6 +294,14 @@ def test_an_earlier_plan_that_is_none_is_a_fault(
     (tmp_path / "plan.json").write_text(text, encoding="utf-8")
     assert main(["compare", str(folder), "--last", str(tmp_path / "plan.json")]) == 1
     assert told in capsys.readouterr().err
+
+
+def test_a_season_without_what_ifs_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write_season(tmp_path / "season", {})
+    assert main(["compare", str(folder)]) == 1
+    assert "what-if: found no scenario" in capsys.readouterr().err
 
 
 def test_an_axis_of_text_names_its_key() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brumal.insight.columns import Column
 from brumal.insight.decisions import MOST_SETS, Decisions, decide
@@ -18,7 +18,7 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan
 from brumal.records.overlay import MOST_AXES
 from brumal.records.sweep_range import SweepAxis
-from brumal.records.variant import BASE, Overlays, Variant, overlays_of, variant_of
+from brumal.records.variant import BASE, Overlays, Variant, overlays_of, unknown_name, variant_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +120,13 @@ def _check(request: Request, overlays: Overlays) -> None:
                 "`option: true` in the files of what-if, or names behind --decide",
             )
         )
+    faults += [
+        replace(unknown_name(overlays, name), where=Where(file="--decide"))
+        for name in request.options or ()
+        if name not in overlays.files
+    ]
+    if request == Request() and not overlays.files:
+        faults.append(_wrong("what-if", "no scenario", "a file such as what-if/boxes-16.yaml"))
     if faults:
         raise InputError(faults)
 

@@ -113,7 +113,7 @@ def resolve(
             circle = " -> ".join((*by[by.index(name) :], name))
             faults.append(_extends_fault(overlays, by[-1], f"a circle: {circle}", "an end to it"))
         elif name not in overlays.files:
-            faults.append(_unknown_name(overlays, name, by))
+            faults.append(unknown_name(overlays, name, by))
         elif name not in overlays.read:
             faults.extend(overlays.faults[name])
         elif name not in order:
@@ -133,7 +133,8 @@ def _extends_fault(
     return Fault(where=where, found=found, expected=expected, repair=repair)
 
 
-def _unknown_name(overlays: Overlays, name: str, by: tuple[str, ...]) -> Fault:
+def unknown_name(overlays: Overlays, name: str, by: tuple[str, ...] = ()) -> Fault:
+    """Return the fault of a name without a file; ``by`` is the chain that extends to it."""
     repair = did_you_mean(name, overlays.files)
     if by:
         return _extends_fault(
