@@ -21,7 +21,14 @@ from brumal.planner.outcomes import Looks
 from brumal.planner.problem import Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.season import plan_found, problem_of
-from brumal.planner.solve import Solution, SolveOptions, Verdict, impossible, solve
+from brumal.planner.solve import (
+    DEFAULT_GAP,
+    Solution,
+    SolveOptions,
+    Verdict,
+    impossible,
+    solve,
+)
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Box, Settings
 
@@ -89,12 +96,19 @@ class Workbench:
         return _answer(problem, self._solution(prepared, found, problem))
 
     def _solution(self, prepared: Prepared, found: Candidates, problem: Problem) -> Solution:
-        """Solve a season from what the base season's solve has learnt.
-
-        Nothing is learnt from other seasons, so that no answer hangs on what was asked before.
-        """
+        """Return the solution of a season; locks that forbid each other leave none."""
         if lock_clashes(prepared, found):
             return impossible()
+        return self._solved(problem, found)
+
+    def _solved(self, problem: Problem, found: Candidates | None = None) -> Solution:
+        """Solve a season from what the base season's solve has learnt.
+
+        Nothing is learnt from other seasons, so that no answer hangs on what was asked before. A
+        solve that may stop early at a loose gap is left to itself: it is soon done.
+        """
+        if self.options.gap > DEFAULT_GAP:
+            return solve(problem, self.options)
         base = self._base
         assert base is not None
         if self._resolver is None:
@@ -161,8 +175,7 @@ class Workbench:
 
     def _asked(self, problem: Problem) -> float | None:
         """Return the best value of a season, ``None`` where no plan is found."""
-        assert self._resolver is not None
-        answer = self._resolver.ask(problem)
+        answer = self._solved(problem)
         return None if answer.chosen is None else answer.objective
 
 
