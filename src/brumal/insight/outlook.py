@@ -13,12 +13,15 @@ from brumal.forecast.clutch import clutch_for
 from brumal.forecast.dates import ClutchDates, clutch_dates, window
 from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
 from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
+from brumal.insight.counterfactuals import Questions
 from brumal.insight.diary import ClutchOutlook, Task, diary
 from brumal.insight.seasons import Simulation, simulate
+from brumal.insight.shadow import ShadowPrice, first_prices
 from brumal.insight.solved import SolvedSeason
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan, PlannedPair
+from brumal.planner.solve import Verdict
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 from brumal.rules.readiness import Readiness, State, readiness
@@ -27,6 +30,8 @@ MOST_REFUSED = 60
 """So many refused pairs are told of one by one; the rest are counted."""
 MOST_WEIGHTS = 6
 """So many weight trends are shown of animals that rest, and as many of those that breed."""
+MOST_PRICED = 600
+"""Above so many open pairs, prices are left to ``brumal why``."""
 WEIGHT_RULES = ("weight", "recovered")
 
 
@@ -39,7 +44,9 @@ class Outlook:
     the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
     weight stands close to what is asked, the resting before the breeding; ``soon`` are those that
     no rule should bar any more while pairing still runs, by that day. ``luck`` is the plan carried
-    out in many simulated seasons. ``animals`` holds every animal of the collection by id.
+    out in many simulated seasons. ``prices`` are what more room, another female for a male or
+    another cap on F would be worth, ``None`` where too many pairs or an unproven plan make them
+    dear to find. ``animals`` holds every animal of the collection by id.
     """
 
     clutches: tuple[ClutchOutlook, ...]
@@ -52,6 +59,7 @@ class Outlook:
     near: tuple[Readiness, ...]
     soon: tuple[Readiness, ...]
     luck: Simulation
+    prices: tuple[ShadowPrice, ...] | None
     animals: Mapping[str, Readiness]
 
 
@@ -99,6 +107,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
         soon=_soon(found, settings.season.pair_to),
         luck=simulate(season),
+        prices=_prices(season),
         animals=animals,
     )
 
@@ -120,6 +129,13 @@ def _waits_for_weight(one: Readiness) -> bool:
     """Say whether nothing but weight, or weight and time, keeps the animal from breeding."""
     failed = {verdict.rule for verdict in one.failed}
     return bool(failed & set(WEIGHT_RULES)) and failed <= {*WEIGHT_RULES, "age", "quarantine"}
+
+
+def _prices(season: SolvedSeason) -> tuple[ShadowPrice, ...] | None:
+    few = len(season.problem.candidates) <= MOST_PRICED
+    if not few or season.solution.verdict is not Verdict.PROVEN:
+        return None
+    return first_prices(Questions(season))
 
 
 def _soon(found: Sequence[Readiness], last_day: date) -> tuple[Readiness, ...]:

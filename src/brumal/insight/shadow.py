@@ -8,7 +8,7 @@ bars her before and after; she is left out by more than she could gain) is answe
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -79,7 +79,20 @@ class _Asked:
 
 def shadow_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
     """Return all prices, the dearest first: what to buy, borrow or feed before anything else."""
-    prices = [_price(questions, asked) for asked in _all(questions)]
+    return _dearest_first(_price(questions, asked) for asked in _all(questions))
+
+
+def first_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
+    """Return the prices that few solves tell: of room, of one more female a male, of the cap on F.
+
+    The dearest come first.
+    """
+    season = questions.season
+    asked = (*_room(season.problem), *_males(season), *_caps(season))
+    return _dearest_first(_price(questions, each) for each in asked)
+
+
+def _dearest_first(prices: Iterable[ShadowPrice]) -> tuple[ShadowPrice, ...]:
     order = list(Thing)
     return tuple(
         sorted(

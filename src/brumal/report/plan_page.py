@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterable
 from markupsafe import Markup
 
 from brumal.insight.outlook import Outlook
+from brumal.insight.whole_why import Subject
 from brumal.planner.plan import Plan
-from brumal.report import season_words
+from brumal.report import season_words, worth_words
 from brumal.report.bidi import isolator
 from brumal.report.page import picture, render
 from brumal.report.plan_pictures import (
@@ -71,6 +72,8 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         luck=luck_line(outlook.luck, plan.currency),
         worst=worst_line(outlook.luck, plan.currency),
         over=over_line(outlook.luck),
+        worth=worth_words,
+        subject=_subject(plan),
         offers=[offer_line(plan, offer) for offer in plan.offers],
         by_words=BY_WORDS,
         cautions=CAUTIONS,
@@ -88,6 +91,17 @@ def told_by(plan: Plan, outlook: Outlook) -> Callable[[str], Markup]:
     morphs = [outcome.morph for pair in plan.pairs for outcome in pair.outcomes]
     targets = [target.morph for target in plan.targets]
     return isolator([*plan.names.values(), *names, *morphs, *targets, plan.season])
+
+
+def _subject(plan: Plan) -> Subject:
+    return Subject(
+        season=plan.season,
+        currency=plan.currency,
+        verdict=plan.verdict,
+        value=plan.objective or 0.0,
+        bound=plan.bound or 0.0,
+        names=plan.names,
+    )
 
 
 def _pictures(plan: Plan, outlook: Outlook) -> dict[str, object]:

@@ -152,4 +152,3 @@ def clash_head(clash: Clash) -> str:
     if not clash.exact:
         return "These cannot all hold (there may be one more here than it takes):"
     return "These cannot all hold; one of them has to give:"
-
