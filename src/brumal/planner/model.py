@@ -70,7 +70,8 @@ class Model:
     ``limited`` holds the left side of each statement that is an upper limit, whether or not the
     limit itself is in force, so that the least breach of it can be asked for. ``bounds`` are the
     lower bounds on wishes, the first ``written`` of them rows of ``lp`` already; ``kept`` is the
-    model as HiGHS has it, kept between solves so that bounds can join it.
+    model as HiGHS has it, kept between solves so that bounds can join it. ``places`` is the number
+    of the row of each statement that is an upper limit in force.
     """
 
     lp: pulp.LpProblem
@@ -83,6 +84,7 @@ class Model:
     bounds: list[tuple[pulp.LpVariable, Cut]] = field(default_factory=list)
     kept: _Kept | None = None
     written: int = 0
+    places: dict[str, int] = field(default_factory=dict)
 
 
 def build(problem: Problem, omit: Collection[str] = ()) -> Model:
@@ -178,6 +180,7 @@ def _limit(
     """Add ``sum of terms <= limit`` under its statement's name, unless it is left out."""
     model.limited[statement] = pulp.LpAffineExpression(terms)
     if statement not in omit:
+        model.places[statement] = int(model.lp.numConstraints())
         model.lp.addConstraint(model.limited[statement] <= limit)
 
 

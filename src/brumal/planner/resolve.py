@@ -3,49 +3,65 @@
 A question is the season with something changed. What the first solve has learnt is used again, and
 nothing else is assumed, so that the answer is the one a fresh solve gives:
 
-* bounds on wishes hold for every plan, so they carry over wherever the young of a pair are the
-  same; for pairs that are new or changed they are worked out anew;
-* the model with halves of pairs allowed bounds every plan, and by its reduced costs every plan
-  that makes a given pair (reduced-cost fixing; Crowder, Johnson & Padberg 1983, Oper Res
-  31:803-834, from memory). A pair whose bound lies below the best plan found is in no better
-  plan and in none as good, and the season is solved without it. How far below that plan will lie
-  is guessed first; where the guess was too small the season is solved again with the right one.
+* the season's relaxed model is kept in the solver (:mod:`brumal.planner.warm`). The change put to
+  it bounds every plan, and by its reduced costs every plan that makes a given pair (reduced-cost
+  fixing; Crowder, Johnson & Padberg 1983, Oper Res 31:803-834, from memory). A pair whose bound
+  lies below the best plan found is in no better plan and in none as good, and the season is solved
+  without it. How far below the bound that plan will lie is guessed first; where the guess was too
+  small the season is solved again with the right one;
+* bounds on wishes hold for every plan. They carry over to a season in which a pair counts the same
+  young or more, and, with nothing for pairs that are new, to one in which pairs come in: more young
+  never make a surplus smaller.
+
+A change of another kind is solved from the start, with the bounds that carry over.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from brumal.planner import model as models
-from brumal.planner.chances import all_chances, tangent
+from brumal.planner.chances import all_chances, log_none
+from brumal.planner.differences import Difference, difference, same_wishes, same_young
 from brumal.planner.model import Relaxed
-from brumal.planner.problem import Candidate, Pair, Problem
-from brumal.planner.search import Learnt, for_part, renamed
-from brumal.planner.search import among as among
-from brumal.planner.solve import Solution, SolveOptions, Verdict, impossible, solve
-from brumal.planner.surplus import Cut, all_terms, cuts_at, first_cuts
+from brumal.planner.problem import Array, Problem
+from brumal.planner.search import SLACK, Learnt, Search, among, for_part, renamed
+from brumal.planner.solve import (
+    DEFAULT_GAP,
+    Solution,
+    SolveOptions,
+    Verdict,
+    impossible,
+    solve,
+)
+from brumal.planner.surplus import Cut, all_terms, true_value
+from brumal.planner.swaps import swaps
+from brumal.planner.warm import Warm
 
-_MARGIN = 1e-6
-"""Relative to the objective: what solvers' tolerances may hide, and ties to be settled."""
+_MARGIN = 3 * DEFAULT_GAP
+"""Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
 _WIDER = 1.25
 """The first guess of how far a plan lies below its bound, times what it was in the base season."""
-_FEW = 1e-9
+_LEAST_ROOM = 1e-4
+_MOST_STEPS = 8
+"""So many plans one step from the base season's are tried where a gap leaves room."""
+_FEW_PAIRS = 40
+_PRICED = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
-class _Bounds:
-    """Bounds learnt at one plan (``None``: before any plan), those worth keeping by place."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Kept:
+    """The relaxed model of the base season, and the bounds on wishes that matter in it."""
 
-    plan: tuple[int, ...] | None
-    learnt: Learnt
-    kept: tuple[int, ...]
-
-    def surplus(self) -> list[Cut]:
-        return [self.learnt.surplus[place] for place in self.kept]
+    warm: Warm
+    bound: float
+    surplus: tuple[Cut, ...]
+    log_none: tuple[Cut, ...]
 
 
 class Resolver:
@@ -59,229 +75,195 @@ class Resolver:
         self.solution = solution
         self.options = options or SolveOptions()
         self._place = {each.pair: index for index, each in enumerate(problem.candidates)}
-        self._bounds: tuple[_Bounds, ...] = ()
-        self._room = math.inf
-        if solution.chosen is not None:
-            self._bounds, relaxed = _learnt_of(problem, solution)
-            if relaxed is not None:
-                self._room = relaxed.bound + problem.income - solution.objective
+        self._kept = None if solution.chosen is None else _keep(problem, solution, self.options)
 
     def ask(
         self, changed: Problem, at_least: float = -math.inf, omit: Collection[str] = ()
     ) -> Solution:
         """Return the solution of the changed season: verdict, plan and value of a fresh solve.
 
-        Indices are those of ``changed``. A season that can bring no ``at_least`` is answered by its
-        bound alone: stopped, without a plan. ``omit`` names statements left out, as in ``solve``.
+        Indices are those of ``changed``. A season that can bring no ``at_least`` may be answered by
+        its bound alone: stopped, without a plan. ``omit`` names statements left out, as in
+        ``solve``.
         """
-        carried = self._carried(changed)
-        model = models.build(changed, omit)
-        for bounds in carried:
-            models.bound_surplus(model, bounds.surplus)
-            models.bound_log_none(model, bounds.log_none)
-        relaxed = models.relax(model)
-        if relaxed is None:
-            return impossible(0, "impossible even with halves of pairs")
-        if relaxed.bound + changed.income < at_least:
-            return _too_little(relaxed.bound + changed.income)
-        # The first of the bounds are those that every solve begins with.
-        return self._solved(changed, omit, relaxed, carried[1:])
+        if self._kept is None:
+            return solve(changed, self.options, omit=omit)
+        found = difference(self.problem, changed, omit)
+        relaxed = None if found is None else self._kept.warm.ask(found.change)
+        if found is None or relaxed is None:
+            return solve(changed, self.options, omit=omit, known=self._carried(changed))
+        bound = relaxed.bound + changed.income
+        if bound < at_least:
+            return replace(impossible(0, "bounded"), verdict=Verdict.STOPPED, bound=bound)
+        return self._solved(changed, omit, found, relaxed)
 
     def _solved(
-        self, changed: Problem, omit: Collection[str], relaxed: Relaxed, known: Sequence[Learnt]
+        self, changed: Problem, omit: Collection[str], found: Difference, relaxed: Relaxed
     ) -> Solution:
         """Solve the changed season among the pairs that can be in its best plan."""
         bound = relaxed.bound + changed.income
-        without = np.array(relaxed.without)
+        order = [self._place[each.pair] for each in changed.candidates]
+        without: Array = relaxed.without[order]
         must = set(changed.must)
         wanted = np.array([each.pair in must for each in changed.candidates], dtype=bool)
-        room = _WIDER * self._room
+        wanted |= relaxed.amounts[order] > _PRICED
+        if self.options.gap > DEFAULT_GAP:
+            near = np.flatnonzero(without <= self._allowed(bound)).tolist()
+            plan = self._at_hand(changed, near, bound, omit)
+            if plan is not None:
+                return _found(changed, plan, bound)
+        room = self._first_room(bound)
         while True:
             margin = _MARGIN * max(1.0, abs(bound))
             keep = np.flatnonzero((without <= room + margin) | wanted).tolist()
-            part = among(changed, keep)
-            found = solve(part, self.options, omit=omit, known=for_part(known, keep))
-            all_kept = len(keep) == len(changed.candidates)
-            below = bound - found.objective if found.chosen is not None else math.inf
-            if all_kept or below <= room or found.verdict is Verdict.STOPPED:
-                most = found.bound if all_kept else max(found.bound, bound - room)
-                return _for_whole(found, keep, min(bound, most))
-            known = [*known, *_grown(found.learnt[len(known) :], keep)]
-            room = below
+            outside = -math.inf if len(keep) == len(order) else bound - room
+            known = self._for_part(found, [order[index] for index in keep])
+            part = solve(among(changed, keep), self.options, omit=omit, known=known)
+            answer = _for_whole(part, keep, bound, outside)
+            if part.verdict is Verdict.STOPPED or self._is_settled(answer, outside):
+                return answer
+            room = self._room_needed(answer, bound, room)
+
+    def _at_hand(
+        self, changed: Problem, near: Sequence[int], bound: float, omit: Collection[str]
+    ) -> list[int] | None:
+        """Return a plan within the gap of a bound if one is at hand.
+
+        That is the plan of the base season where it is still allowed, or else a plan one step from
+        it by pairs ``near`` the bound.
+        """
+        assert self._kept is not None
+        place = {each.pair: index for index, each in enumerate(changed.candidates)}
+        pairs = [self.problem.candidates[index].pair for index in self.solution.chosen or ()]
+        if not all(pair in place for pair in pairs):
+            return None
+        plan = [place[pair] for pair in pairs]
+        if not is_allowed(changed, plan, omit):
+            return None
+        least = bound - self._allowed(bound)
+        if value_of(changed, plan) >= least:
+            return plan
+        names = {self._place[pair]: index for pair, index in place.items()}
+        bounds = [renamed(cut, names) for cut in self._kept.surplus]
+        adds = [index for index in near if index not in set(plan)]
+        for step in itertools.islice(swaps(changed, plan, adds, bounds, least), _MOST_STEPS):
+            if value_of(changed, step) >= least and is_allowed(changed, step, omit):
+                return step
+        return None
+
+    def _is_settled(self, answer: Solution, outside: float) -> bool:
+        """Say whether no plan of pairs left out matters."""
+        if answer.chosen is None:
+            return outside == -math.inf
+        value = answer.objective
+        return outside <= value + max(self.options.gap, DEFAULT_GAP) * max(1.0, abs(value))
+
+    def _first_room(self, bound: float) -> float:
+        """Guess how far below its bound the plan of a changed season lies."""
+        if len(self.problem.candidates) <= _FEW_PAIRS:
+            return math.inf
+        assert self._kept is not None
+        room = _WIDER * (self._kept.bound + self.problem.income - self.solution.objective)
+        least = max(_LEAST_ROOM, min(self.options.gap, 1.0) / 4) * max(1.0, abs(bound))
+        return max(room - self._allowed(bound), least)
+
+    def _allowed(self, value: float) -> float:
+        """Return how much a plan may lie below the best one."""
+        return self.options.gap * max(1.0, abs(value)) if self.options.gap > DEFAULT_GAP else 0.0
+
+    def _room_needed(self, answer: Solution, bound: float, room: float) -> float:
+        """Return how far below the bound a plan can lie that is still of interest."""
+        if answer.chosen is None:
+            return math.inf
+        value = answer.objective
+        needed = bound - value + _MARGIN * max(1.0, abs(value)) - self._allowed(value)
+        return needed if needed > room else math.inf
+
+    def _for_part(self, found: Difference, keep: Sequence[int]) -> list[Learnt]:
+        """Return the bounds that matter for some of the pairs, by their places among these."""
+        assert self._kept is not None
+        log_none = () if found.likelier else self._kept.log_none
+        return for_part([Learnt(plan=(), surplus=self._kept.surplus, log_none=log_none)], keep)
 
     def _carried(self, changed: Problem) -> list[Learnt]:
-        """Return the bounds by the indices of the changed season, those of no plan first."""
-        if not self._bounds or not _same_wishes(self.problem, changed):
-            return [_first(changed)]
-        place = {each.pair: index for index, each in enumerate(changed.candidates)}
-        to_changed = {index: place[pair] for pair, index in self._place.items() if pair in place}
-        other = [
-            index
+        """Return the bounds that hold in any season in which the same pairs count the same."""
+        if self._kept is None or not same_wishes(self.problem, changed):
+            return []
+        same = {
+            self._place[each.pair]: index
             for index, each in enumerate(changed.candidates)
-            if each.pair not in self._place
-            or not _same_young(self.problem.candidates[self._place[each.pair]], each)
-        ]
-        same = {old: new for old, new in to_changed.items() if new not in set(other)}
-        found = []
-        for bounds in self._bounds:
-            if any(old in to_changed and old not in same for old in bounds.plan or ()):
-                if bounds.plan == self.solution.chosen:
-                    plan = [to_changed[old] for old in bounds.plan or () if old in to_changed]
-                    found.append(_at(changed, plan))
-                continue
-            found.append(_moved(bounds, same, changed, other))
-        return found
+            if each.pair in self._place
+            and same_young(self.problem.candidates[self._place[each.pair]], each)
+        }
+        surplus = tuple(renamed(cut, same) for cut in self._kept.surplus)
+        return [Learnt(plan=(), surplus=surplus, log_none=())]
 
 
-def _learnt_of(problem: Problem, solution: Solution) -> tuple[tuple[_Bounds, ...], Relaxed | None]:
-    """Return the bounds of a solve that matter, and the relaxed model that they make."""
+def _keep(problem: Problem, solution: Solution, options: SolveOptions) -> _Kept | None:
+    """Solve the relaxed model of a season with all that its solve has learnt."""
     assert solution.chosen is not None
-    learnt = [*solution.learnt]
-    if all(bounds.plan != solution.chosen for bounds in learnt):
-        learnt.append(_at(problem, solution.chosen))
-    model = models.build(problem)
-    first = _first(problem)
-    models.bound_surplus(model, first.surplus)
-    models.bound_log_none(model, first.log_none)
-    rows = models.rows(model)
-    for bounds in learnt:
-        models.bound_surplus(model, bounds.surplus)
-    places = np.cumsum([rows, *(len(bounds.surplus) for bounds in learnt)])
-    for bounds in learnt:
-        models.bound_log_none(model, bounds.log_none)
-    relaxed = models.relax(model)
-    found = [_Bounds(None, first, tuple(range(len(first.surplus))))]
-    for start, bounds in zip(places.tolist(), learnt, strict=False):
-        kept = tuple(
-            place
-            for place in range(len(bounds.surplus))
-            if bounds.plan == solution.chosen
-            or relaxed is None
-            or relaxed.prices[start + place] > _FEW
-        )
-        found.append(_Bounds(bounds.plan, bounds, kept))
-    return tuple(found), relaxed
-
-
-def _first(problem: Problem) -> Learnt:
-    """Return the bounds that hold before any plan is known."""
-    return Learnt(
-        plan=(),
-        surplus=tuple(
-            cut for n, laws in enumerate(all_terms(problem)) for cut in first_cuts(laws, n)
-        ),
-        log_none=tuple(tangent(laws, n, ()) for n, laws in enumerate(all_chances(problem))),
+    search = Search.of(problem)
+    for learnt in solution.learnt:
+        search.add(learnt)
+    search.refine(solution.chosen)
+    relaxed = search.tighten(max(min(options.gap, 1.0) / 20, 5 * _MARGIN))
+    if relaxed is None:
+        return None
+    first = models.rows(search.model) - len(search.model.bounds)
+    own = {id(variable) for variable in search.model.surplus}
+    surplus: list[Cut] = []
+    log_none: list[Cut] = []
+    for row, (variable, cut) in enumerate(search.model.bounds, start=first):
+        if relaxed.prices[row] > _PRICED:
+            (surplus if id(variable) in own else log_none).append(cut)
+    exact = search.learnt[-1]
+    return _Kept(
+        warm=Warm(search.model),
+        bound=relaxed.bound,
+        surplus=(*surplus, *exact.surplus),
+        log_none=(*log_none, *exact.log_none),
     )
 
 
-def _at(problem: Problem, plan: Sequence[int]) -> Learnt:
-    """Return the bounds that are exact at a plan."""
-    return Learnt(
-        plan=tuple(plan),
-        surplus=tuple(
-            cut for n, laws in enumerate(all_terms(problem)) for cut in cuts_at(laws, n, plan)
-        ),
-        log_none=tuple(tangent(laws, n, plan) for n, laws in enumerate(all_chances(problem))),
-    )
+def value_of(problem: Problem, plan: Sequence[int]) -> float:
+    """Return the true expected value of a plan."""
+    made = among(problem, plan)
+    return true_value(made, all_terms(made), range(len(plan)))
 
 
-def _moved(
-    bounds: _Bounds, same: Mapping[int, int], changed: Problem, other: Sequence[int]
-) -> Learnt:
-    """Return bounds by new indices, with what the ``other`` pairs count worked out anew.
-
-    The plan's own pairs are all among the ``same`` or gone; one that is gone makes no difference to
-    a bound, which holds for every plan and so for those without it.
-    """
-    surplus = [renamed(cut, same) for cut in bounds.surplus()]
-    log_none = [renamed(cut, same) for cut in bounds.learnt.log_none]
-    plan = tuple(sorted(same[old] for old in bounds.plan or () if old in same))
-    if other and len(plan) == len(bounds.plan or ()):
-        part = [*plan, *other]
-        own = among(changed, part)
-        fresh = _first(own) if bounds.plan is None else _at(own, range(len(plan)))
-        added = [fresh.surplus[place] for place in bounds.kept]
-        surplus = [_joined(*both, part, other) for both in zip(surplus, added, strict=True)]
-        log_none = [
-            _joined(*both, part, other) for both in zip(log_none, fresh.log_none, strict=True)
-        ]
-    elif other:
-        log_none = []
-    return Learnt(plan=plan, surplus=tuple(surplus), log_none=tuple(log_none))
+def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
+    """Say whether a plan keeps within every limit and does all that it must."""
+    made = among(problem, plan)
+    if not set(problem.must) <= {each.pair for each in made.candidates}:
+        return False
+    if not set(problem.must_breed) <= {each.dam for each in made.candidates}:
+        return False
+    every = range(len(plan))
+    for wish, laws in zip(problem.chances, all_chances(made), strict=True):
+        asked = models.chance_statement(wish.id) not in omit
+        if asked and log_none(laws, every) > wish.log_limit + SLACK:
+            return False
+    # All else is linear in the pairs: the model says it, every pair of the plan made.
+    model = models.build(replace(made, must=tuple(each.pair for each in made.candidates)), omit)
+    return models.relax(model) is not None
 
 
-def _joined(cut: Cut, fresh: Cut, part: Sequence[int], other: Sequence[int]) -> Cut:
-    """Return a bound with the coefficients that the ``other`` pairs have in a fresh one."""
-    wanted = set(other)
-    added = {
-        part[place]: slope for place, slope in fresh.coefficients.items() if part[place] in wanted
-    }
-    return Cut(cut.number, cut.constant, {**cut.coefficients, **added})
-
-
-def _grown(learnt: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
-    """Return bounds found among some pairs for all of them: the others count nothing.
-
-    More pairs never make a surplus smaller, so a bound on it holds with them. They do make the
-    chance of none smaller, so bounds on that are left out.
-    """
-    names = dict(enumerate(keep))
-    return [
-        Learnt(
-            plan=tuple(names[place] for place in bounds.plan),
-            surplus=tuple(renamed(cut, names) for cut in bounds.surplus),
-            log_none=(),
-        )
-        for bounds in learnt
-    ]
-
-
-def _for_whole(found: Solution, keep: Sequence[int], bound: float) -> Solution:
-    if found.chosen is None:
-        return replace(found, bound=bound, learnt=())
-    chosen = tuple(keep[place] for place in found.chosen)
-    return replace(found, chosen=chosen, bound=max(bound, found.objective), learnt=())
-
-
-def _too_little(bound: float) -> Solution:
+def _found(changed: Problem, plan: Sequence[int], bound: float) -> Solution:
+    """Return a plan that is within the gap of a bound."""
     return Solution(
-        verdict=Verdict.STOPPED,
-        chosen=None,
-        objective=-math.inf,
+        verdict=Verdict.PROVEN,
+        chosen=tuple(sorted(plan)),
+        objective=value_of(changed, plan),
         bound=bound,
         rounds=0,
-        message="bounded below what was asked for",
+        message="within the gap of the relaxed season",
     )
 
 
-def _same_wishes(base: Problem, changed: Problem) -> bool:
-    """Say whether wishes count the same way in both seasons, so that bounds can be compared."""
-    thresholds = [term.threshold for term in base.wish_terms]
-    return (
-        thresholds == [term.threshold for term in changed.wish_terms]
-        and len(base.chances) == len(changed.chances)
-        and base.sire_states.keys() == changed.sire_states.keys()
-        and all(
-            np.array_equal(weights, changed.sire_states[sire])
-            for sire, weights in base.sire_states.items()
-        )
-    )
-
-
-def _same_young(one: Candidate, other: Candidate) -> bool:
-    """Say whether two candidates count the same young for every wish."""
-    if one is other:
-        return True
-    return all(
-        mine is theirs
-        or (
-            mine.keys() == theirs.keys()
-            and all(np.array_equal(law, theirs[key]) for key, law in mine.items())
-        )
-        for mine, theirs in ((one.counts, other.counts), (one.none, other.none))
-    )
-
-
-def pairs_of(problem: Problem, chosen: Iterable[int]) -> tuple[Pair, ...]:
-    """Return the pairs of a plan, sorted."""
-    return tuple(sorted(problem.candidates[index].pair for index in chosen))
+def _for_whole(found: Solution, keep: Sequence[int], bound: float, outside: float) -> Solution:
+    """Return the solution of a part as one of the whole; other plans bring ``outside`` at most."""
+    most = min(bound, max(found.bound, outside))
+    if found.chosen is None:
+        return replace(found, bound=most, learnt=())
+    chosen = tuple(keep[place] for place in found.chosen)
+    return replace(found, chosen=chosen, bound=max(most, found.objective), learnt=())
