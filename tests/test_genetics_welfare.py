@@ -27,6 +27,8 @@ from brumal.genetics.welfare import (
     WelfareRisk,
     accept_problems,
     animal_welfare,
+    bears_on_welfare,
+    watched_genes,
     welfare_risks,
 )
 from brumal.records.faults import is_error
@@ -262,3 +264,48 @@ def _many(catalogue: Catalogue) -> Offspring:
 def test_young_without_a_risk() -> None:
     assert welfare_risks(_many(CATALOGUE), CATALOGUE) == ()
     assert Fraction(0) == sum(risk.probability for risk in welfare_risks(_many(LINKED), LINKED))
+
+
+@pytest.mark.parametrize("catalogue", [CATALOGUE, LINKED], ids=["shipped", "linked"])
+def test_parents_without_a_notes_genes_have_no_young_under_it(catalogue: Catalogue) -> None:
+    """Every pair of carriers of one or two watched genes: a risk is told only where genes meet."""
+    genes = sorted({gene for note in catalogue.welfare for gene in note.carries})
+    carriers = [(), *((gene,) for gene in genes), *itertools.combinations(genes[:6], 2)]
+    parents = [carrying(names, catalogue) for names in carriers]
+    for (his, him), (hers, her) in itertools.product(zip(carriers, parents, strict=True), repeat=2):
+        if him is None or her is None:
+            continue
+        together = watched_genes(her, catalogue) | watched_genes(him, catalogue)
+        assert together == {*his, *hers}
+        young = cross(as_sex(her, FEMALE), as_sex(him, MALE), catalogue)
+        if not bears_on_welfare(together, catalogue):
+            assert welfare_risks(young, catalogue) == ()
+
+
+def carrying(names: tuple[str, ...], catalogue: Catalogue) -> Genotype | None:
+    """Return an animal with one copy of each gene, or ``None`` where two share a locus."""
+    loci = [catalogue.alleles[name].locus for name in names]
+    if len(set(loci)) < len(loci):
+        return None
+    groups = {}
+    for group in catalogue.groups.values():
+        strand = tuple(
+            next((n for n in names if catalogue.alleles[n].locus == locus), None)
+            or ("X" if locus == "sex" else WILD)
+            for locus in group.loci
+        )
+        bare = tuple("X" if locus == "sex" else WILD for locus in group.loci)
+        if strand != bare:
+            groups[group.id] = one(diplotype(strand, bare))
+    return Genotype(groups)
+
+
+def as_sex(animal: Genotype, sexes: Diplotype) -> Genotype:
+    """Return the animal as a female or a male: its second strand bears the sire's chromosome."""
+    group = animal.groups.get(SEX_GROUP)
+    if group is None:
+        return animal
+    first, second = group[0][0]
+    strand = max(first, second, key=lambda each: each != (each[0], *[WILD] * (len(each) - 1)))
+    other = (sexes[1][0][0], *[WILD] * (len(strand) - 1))
+    return Genotype({**animal.groups, SEX_GROUP: one(diplotype(strand, other))})

@@ -2,20 +2,22 @@
 
 The best entry of a hatchling is a maximum over the totals of one small table, a *sheet*, that all
 pairs with the same outcomes share; a pair's own odds are multiplied in one group at a time. Nothing
-is truncated: outcomes are merged where all entries still in reach of the pair see them alike.
+is truncated: outcomes are merged where all entries still in reach of the pair see them alike. Many
+pairs are worked out together: pairs whose sheets and odds have the same shape in one go.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import Array, PriceList, Reduced, content_key
-from brumal.genetics.genotypes import SEX_GROUP
+from brumal.forecast.layouts import Layout, Tables, in_parts, layouts_of
+from brumal.forecast.layouts import Sheets as Sheets
+from brumal.forecast.value import Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,7 +26,7 @@ class Shares:
 
     All arrays end in the axes (states, cases): the states of the sire that are followed, and what
     else the parents may be, with ``weights`` summing to one over the cases of each state.
-    ``taken[t]`` is the chance that the hatchling is sold under an entry of ``tracked[t]`` and is
+    ``taken[t]`` is the chance that the hatchling is sold under the entry of ``tracked[t]`` and is
     of one of its sexes, ``fits[c]`` the chance that it satisfies entry ``fitting[c]``, whether or
     not that is its best one. ``mean`` and ``square`` are the first two moments of its value (less
     what is common to all entries, unless the price list is kept whole).
@@ -38,170 +40,188 @@ class Shares:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Columns:
-    """Outcomes of one group merged as the entries in reach see them."""
+class ManyShares:
+    """The shares of several pairs, by their ``places`` in the list that was asked about.
 
-    worth: Array
-    sex: NDArray[np.intp]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Narrow:
-    """One group of a pair on a sheet: columns, and odds of shape (states, cases, columns)."""
-
-    group: str
-    columns: _Columns
-    weights: Array
-    odds: Array
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sheet:
-    """One table of joint outcomes: value, value squared, then the tracked and fitting marks.
-
-    ``seen`` are the linkage groups whose outcome makes a difference to a mark.
+    All arrays of ``shares`` begin with the axis (pairs,).
     """
 
-    shape: tuple[int, ...]
-    rows: Array
-    seen: frozenset[str]
+    places: NDArray[np.intp]
+    shares: Shares
 
 
-@dataclass(slots=True, eq=False)
-class Sheets:
-    """The sheets of one price list, each laid out once."""
-
-    prices: PriceList
-    _merged: dict[bytes, _Columns] = field(default_factory=dict)
-    _narrow: dict[tuple[int, int], tuple[Reduced, _Narrow | None]] = field(default_factory=dict)
-    _laid: dict[tuple[int, ...], _Sheet] = field(default_factory=dict)
-
-
-def expected_value(sheets: Sheets, tables: Sequence[Reduced]) -> float:
+def expected_value(sheets: Sheets, tables: Tables) -> float:
     """Return the expected value of one hatchling; ``tables`` hold each group once, sex included."""
-    narrow, sheet = _laid_out(sheets, tables)
-    left = sheet.rows[0]
-    for table, columns in zip(narrow, sheet.shape, strict=True):
-        marginal = table.weights[0] @ table.odds[0]
-        left = marginal @ left.reshape(columns, -1)
-    return float(left.reshape(-1)[0]) + sum(table.common for table in tables)
+    return float(expected_values(sheets, [tables])[0])
 
 
-def hatchling_shares(sheets: Sheets, tables: Sequence[Reduced]) -> Shares:
+def expected_values(sheets: Sheets, pairs: Sequence[Tables]) -> Array:
+    """Return the expected value of one hatchling of each pair, shape (pairs,)."""
+    return expected_of(layouts_of(sheets, pairs), pairs)
+
+
+def expected_of(layouts: Sequence[Layout], pairs: Sequence[Tables]) -> Array:
+    """Return the same for pairs that are laid out already."""
+    marginals: dict[int, Array] = {}
+    for tables in pairs:
+        for table in tables:
+            if id(table) not in marginals:
+                marginals[id(table)] = table.weights[:1] @ table.odds[0]
+    values = np.array([sum(table.common for table in tables) for tables in pairs])
+    alike: dict[tuple[tuple[int, ...], ...], list[int]] = defaultdict(list)
+    for number, layout in enumerate(layouts):
+        alike[tuple(axis.onto.shape for axis in layout.axes)].append(number)
+    for shape, numbers in alike.items():
+        for places in in_parts(len(numbers), 2 * _cells(shape)):
+            part = numbers[places]
+            some = [layouts[number] for number in part]
+            rows = np.array([layout.rows[:1] for layout in some])
+            odds = [
+                np.array([marginals[id(pairs[n][layouts[n].places[axis]])] for n in part])
+                for axis in range(len(shape))
+            ]
+            values[part] += _contracted(rows, _merged(odds, some)).reshape(-1)
+    return values
+
+
+def hatchling_shares(sheets: Sheets, tables: Tables) -> Shares:
     """Return what is tracked of one hatchling, given what its parents may be.
 
     States are ordered as the product of the groups' own, the sex group first, then by name.
     """
-    narrow, sheet = _laid_out(sheets, tables)
-    left = sheet.rows
-    count = left.shape[0]
-    weights = np.ones((1, 1))
-    axes: list[int] = []
-    for table, columns in zip(narrow, sheet.shape, strict=True):
-        states, cases = table.weights.shape
-        odds = table.odds.reshape(states * cases, columns)
-        left = odds @ left.reshape(count, columns, -1)
-        count *= states * cases
-        axes += [states, cases]
-        weights = np.einsum("ab,cd->acbd", weights, table.weights)
-        weights = weights.reshape(weights.shape[0] * states, -1)
-    rows = sheet.rows.shape[0]
-    order = [0, *range(1, len(axes) + 1, 2), *range(2, len(axes) + 1, 2)]
-    found = left.reshape(rows, *axes).transpose(order).reshape(rows, *weights.shape)
-    tracked = 2 + len(sheets.prices.tracked)
+    (found,) = many_shares(sheets, [tables])
+    return share_of(found, 0)
+
+
+def share_of(many: ManyShares, number: int) -> Shares:
+    """Return the shares of one of several pairs."""
+    all_ = many.shares
     return Shares(
-        weights=weights,
-        mean=found[0],
-        square=found[1],
-        taken=found[2:tracked],
-        fits=found[tracked:],
+        weights=all_.weights[number],
+        taken=all_.taken[number],
+        fits=all_.fits[number],
+        mean=all_.mean[number],
+        square=all_.square[number],
     )
 
 
-def groups_that_count(sheets: Sheets, tables: Sequence[Reduced]) -> frozenset[str] | None:
+def many_shares(sheets: Sheets, pairs: Sequence[Tables]) -> Iterator[ManyShares]:
+    """Yield the shares of all pairs, those of as many states and cases together."""
+    layouts = layouts_of(sheets, pairs)
+    alike: dict[tuple[tuple[int, ...], ...], list[int]] = defaultdict(list)
+    for number, layout in enumerate(layouts):
+        tables = pairs[number]
+        alike[
+            tuple(
+                (*tables[place].weights.shape, *axis.onto.shape)
+                for place, axis in zip(layout.places, layout.axes, strict=True)
+            )
+        ].append(number)
+    joined: dict[tuple[int, ...], list[ManyShares]] = defaultdict(list)
+    for shape, numbers in alike.items():
+        rows = 2 + len(sheets.prices.tracked) + len(sheets.prices.fitting)
+        for places in in_parts(len(numbers), rows * _widest(shape)):
+            found = _shares_alike(sheets, pairs, layouts, numbers[places])
+            joined[found.shares.weights.shape[1:]].append(found)
+    for found_alike in joined.values():
+        yield _joined(found_alike)
+
+
+def groups_that_count(layouts: Sequence[Layout]) -> list[frozenset[str] | None]:
     """Return the groups whose outcome decides whether a young is counted; ``None``: none ever is.
 
-    An empty set says that every young counts alike.
+    An empty set says that every young counts alike. There is one entry for each pair.
     """
-    _, sheet = _laid_out(sheets, tables)
-    return sheet.seen if sheet.rows[2:].any() else None
+    laid = (layout.sheet for layout in layouts)
+    return [sheet.seen if sheet is not None and sheet.marked else None for sheet in laid]
 
 
-def _laid_out(sheets: Sheets, tables: Sequence[Reduced]) -> tuple[list[_Narrow], _Sheet]:
-    """Return the groups that make a difference, the sex group first, and their sheet."""
-    reach = (1 << len(sheets.prices.entries)) - 1
-    present = {table.group for table in tables}
-    for group, entries in sheets.prices.needing.items():
-        if group not in present:
-            reach &= ~entries
-    for table in tables:
-        reach &= table.outcomes.reach
-    narrow = [found for table in tables if (found := _narrowed(sheets, table, reach)) is not None]
-    narrow.sort(key=lambda table: (table.group != SEX_GROUP, table.group))
-    key = (reach, *(id(table.columns) for table in narrow))
-    sheet = sheets._laid.get(key)
-    if sheet is None:
-        sheet = _make_sheet(sheets.prices, narrow, reach)
-        sheets._laid[key] = sheet
-    return narrow, sheet
-
-
-def _narrowed(sheets: Sheets, table: Reduced, reach: int) -> _Narrow | None:
-    """Merge the outcomes of a group that the entries in reach see alike.
-
-    Returns ``None`` where they are all alike and add nothing.
-
-    A group taken apart by state of the sire keeps its place, so that states stay in order.
-    """
-    key = (id(table), reach)
-    if key in sheets._narrow:
-        return sheets._narrow[key][1]
-    worth = table.outcomes.worth[_bits(reach)]
-    _, first, merged = np.unique(
-        np.vstack([worth, table.outcomes.sex]), axis=1, return_index=True, return_inverse=True
+def _shares_alike(
+    sheets: Sheets, pairs: Sequence[Tables], layouts: Sequence[Layout], part: Sequence[int]
+) -> ManyShares:
+    """Return the shares of pairs whose sheets and odds have the same shapes."""
+    some = [layouts[number] for number in part]
+    count = len(part)
+    weights = np.ones((count, 1, 1))
+    odds, axes = [], []
+    for axis in range(len(some[0].axes)):
+        tables = [pairs[n][layouts[n].places[axis]] for n in part]
+        own = np.array([table.weights for table in tables])
+        states, cases = own.shape[1:]
+        odds.append(np.array([table.odds for table in tables]).reshape(count, states * cases, -1))
+        axes += [states, cases]
+        weights = np.einsum("nab,ncd->nacbd", weights, own)
+        weights = weights.reshape(count, weights.shape[1] * states, -1)
+    sheet = np.array([layout.rows for layout in some])
+    rows = sheet.shape[1]
+    used = sheet.any(axis=(0, 2))
+    found = np.zeros((count, rows, weights[0].size))
+    if used.any():
+        found[:, used] = _contracted(sheet[:, used], _merged(odds, some))
+    order = [0, 1, *range(2, len(axes) + 2, 2), *range(3, len(axes) + 2, 2)]
+    found = found.reshape(count, rows, *axes).transpose(order)
+    found = found.reshape(count, rows, *weights.shape[1:])
+    tracked = 2 + len(sheets.prices.tracked)
+    return ManyShares(
+        places=np.array(part, dtype=np.intp),
+        shares=Shares(
+            weights=weights,
+            mean=found[:, 0],
+            square=found[:, 1],
+            taken=found[:, 2:tracked],
+            fits=found[:, tracked:],
+        ),
     )
-    found = None
-    matters = first.size > 1 or worth.any()
-    if matters or table.group == SEX_GROUP or table.weights.shape[0] > 1:
-        columns = _Columns(worth[:, first].copy(), table.outcomes.sex[first])
-        content = content_key(f"{table.group} {reach}", columns.worth, columns.sex)
-        columns = sheets._merged.setdefault(content, columns)
-        onto = np.eye(first.size)[merged.reshape(-1)]
-        found = _Narrow(table.group, columns, table.weights, table.odds @ onto)
-    sheets._narrow[key] = (table, found)
-    return found
 
 
-def _make_sheet(prices: PriceList, tables: Sequence[_Narrow], reach: int) -> _Sheet:
-    """Lay out every joint outcome: its value under the best entry, and the marks of the wishes."""
-    entries = _bits(reach)
-    totals = np.zeros((1, entries.size))
-    for table in tables:
-        worth = table.columns.worth.T
-        totals = (totals[:, None, :] + worth[None, :, :]).reshape(-1, entries.size)
-    best = np.argmax(totals, axis=1)
-    value = totals[np.arange(best.size), best]
-    sold = entries[best]
-    sex = np.repeat(tables[0].columns.sex, value.size // tables[0].columns.sex.size)
-    met = np.isfinite(totals)
-    place = {entry: column for column, entry in enumerate(entries.tolist())}
-    nothing = np.zeros(value.size)
-    rows = [value, value**2]
-    for wanted, sexes in prices.tracked:
-        rows.append(np.isin(sold, wanted) & np.isin(sex, sexes))
-    rows += [met[:, place[entry]] if entry in place else nothing for entry in prices.fitting]
-    shape = tuple(table.columns.sex.size for table in tables)
-    laid = np.array(rows, dtype=np.float64)
-    marks = laid[2:].reshape(-1, *shape)
-    seen = [
-        tables[axis].group
-        for axis in range(len(shape))
-        if shape[axis] > 1 and (marks != marks.take([0], axis=axis + 1)).any()
+def _joined(parts: Sequence[ManyShares]) -> ManyShares:
+    shares = [part.shares for part in parts]
+    return ManyShares(
+        places=np.concatenate([part.places for part in parts]),
+        shares=Shares(
+            weights=np.concatenate([each.weights for each in shares]),
+            taken=np.concatenate([each.taken for each in shares]),
+            fits=np.concatenate([each.fits for each in shares]),
+            mean=np.concatenate([each.mean for each in shares]),
+            square=np.concatenate([each.square for each in shares]),
+        ),
+    )
+
+
+def _merged(odds: Sequence[Array], layouts: Sequence[Layout]) -> list[Array]:
+    """Return the odds of columns: those of the outcomes each adds up."""
+    return [
+        own @ np.array([layout.axes[axis].onto for layout in layouts])
+        for axis, own in enumerate(odds)
     ]
-    return _Sheet(shape, laid, frozenset(seen))
 
 
-@cache
-def _bits(mask: int) -> NDArray[np.intp]:
-    """Return the positions of the bits that are set, the lowest first."""
-    return np.array([at for at in range(mask.bit_length()) if mask >> at & 1], dtype=np.intp)
+def _contracted(rows: Array, odds: Iterable[Array]) -> Array:
+    """Average the rows, shape (pairs, rows, cells), over odds of shape (pairs, cases, columns).
+
+    One axis a group; the result has the shape (pairs, rows, cases of all groups).
+    """
+    pairs, count = rows.shape[:2]
+    left = rows
+    done = 1
+    for own in odds:
+        cases, columns = own.shape[1:]
+        left = own[:, None] @ left.reshape(pairs, count * done, columns, -1)
+        done *= cases
+    return left.reshape(pairs, count, done)
+
+
+def _cells(shape: Iterable[tuple[int, ...]]) -> int:
+    cells = 1
+    for sizes in shape:
+        cells *= sizes[-1]
+    return cells
+
+
+def _widest(shape: Sequence[tuple[int, ...]]) -> int:
+    """Return how many numbers a row may grow to while the odds of each group are multiplied in."""
+    width = most = _cells(shape)
+    for states, cases, _, columns in shape:
+        width = width // columns * states * cases
+        most = max(most, width)
+    return most

@@ -13,7 +13,7 @@ are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ from brumal.genetics.genotypes import (
     WILD,
     AllelePair,
     Belief,
+    Case,
     Diplotype,
     GroupOdds,
     Y,
@@ -68,7 +69,8 @@ class Reduced:
     ``weights``, shape (states, cases), are the chances of what the parents may be given each state
     of the sire that is followed (one state where none is), and ``odds``, shape (states, cases,
     outcomes), the odds of one young given each. ``place`` is the outcome of each diplotype and
-    ``common`` the expected worth of a young under the base entry.
+    ``common`` the expected worth of a young under the base entry. ``code`` is equal just where
+    outcomes are, and whether they are taken apart by the state of the sire.
     """
 
     group: str
@@ -77,6 +79,7 @@ class Reduced:
     odds: Array
     place: Mapping[Diplotype, int]
     common: float
+    code: int
 
 
 @dataclass(slots=True, eq=False)
@@ -98,6 +101,7 @@ class PriceList:
     whole: bool = False
     _groups: dict[int, tuple[GroupOdds, Reduced]] = field(default_factory=dict)
     _alike: dict[bytes, Outcomes] = field(default_factory=dict)
+    _worths: dict[tuple[str, Diplotype], tuple[Array, int, float]] = field(default_factory=dict)
 
     @property
     def groups(self) -> frozenset[str]:
@@ -157,19 +161,85 @@ def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
     return seen[1]
 
 
-def by_state(base: Reduced, cases: Sequence[Sequence[tuple[float, Belief]]]) -> Reduced:
-    """Return the odds of ``base`` taken apart by state of the sire.
+@dataclass(frozen=True, slots=True, eq=False)
+class Parents:
+    """The young of parents of known genotypes, for every mother and father there may be.
 
-    ``cases`` holds for each state the weights (summing to one) and odds of its cases, equally many
-    for all states; their young are among those of ``base``.
+    ``alike`` are the odds as prices see them, cases alike merged: ``case_of`` is the case of each
+    possible pair of parents, shape (mothers, fathers), minus one for a pair there cannot be, and
+    ``common``, of the same shape, the expected worth of their young under the base entry.
+    ``by_father``, shape (fathers, mothers, outcomes), are the odds given each pair.
     """
-    weights = np.array([[weight for weight, _ in state] for state in cases])
-    odds = np.zeros((*weights.shape, base.outcomes.sex.size))
-    for number, state in enumerate(cases):
-        for case, (_, outcomes) in enumerate(state):
-            for found, chance in outcomes:
-                odds[number, case, base.place[found]] += chance
-    return replace(base, weights=weights, odds=odds)
+
+    alike: Reduced
+    case_of: NDArray[np.intp]
+    common: Array
+    by_father: Array
+
+
+def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]]) -> Parents:
+    """Return the odds of the young of each mother (row) and father; ``None``: no such pair."""
+    distinct = sorted({odds for row in young for odds in row if odds is not None})
+    cases = tuple(Case(1.0, odds) for odds in distinct)
+    base = _reduce(prices, GroupOdds(group, cases))
+    rows: dict[bytes, int] = {row.tobytes(): place for place, row in enumerate(base.odds[0])}
+    case_of = np.full((len(young), len(young[0])), -1, dtype=np.intp)
+    by_father = np.zeros((len(young[0]), len(young), base.outcomes.sex.size))
+    common = np.zeros(case_of.shape)
+    for mother, row in enumerate(young):
+        for father, odds in enumerate(row):
+            if odds is not None:
+                own = _placed(base, odds)
+                by_father[father, mother] = own
+                case_of[mother, father] = rows[own.tobytes()]
+                worths = [p * _known(prices, group, found)[2] for found, p in odds]
+                common[mother, father] = sum(worths)
+    return Parents(base, case_of, common, by_father)
+
+
+def weighted(parents: Parents, chances: Array) -> Reduced:
+    """Return the odds of young of parents with these chances, shape (mothers, fathers)."""
+    there, alike = parents.case_of >= 0, parents.alike
+    weights: Array = np.bincount(
+        parents.case_of[there], weights=chances[there], minlength=alike.odds.shape[1]
+    ).astype(np.float64)
+    return Reduced(
+        group=alike.group,
+        outcomes=alike.outcomes,
+        weights=weights[None],
+        odds=alike.odds,
+        place=alike.place,
+        common=float((chances * parents.common).sum()),
+        code=alike.code,
+    )
+
+
+def by_father(parents: Parents, chances: Array, common: float) -> Reduced:
+    """Return the same odds taken apart by what the father is: states are fathers, cases mothers."""
+    alike = parents.alike
+    return Reduced(
+        group=alike.group,
+        outcomes=alike.outcomes,
+        weights=(chances / chances.sum(axis=0)).T,
+        odds=parents.by_father,
+        place=alike.place,
+        common=common,
+        code=alike.code + (chances.shape[1] > 1),
+    )
+
+
+def _placed(base: Reduced, odds: Belief) -> Array:
+    probability = np.zeros(base.outcomes.sex.size)
+    for found, chance in odds:
+        probability[base.place[found]] += chance
+    return probability
+
+
+def _known(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
+    known = prices._worths.get((group, found))
+    if known is None:
+        known = prices._worths[group, found] = _worth(prices, group, found)
+    return known
 
 
 def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
@@ -179,7 +249,7 @@ def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
     place: dict[Diplotype, int] = {}
     common: dict[Diplotype, float] = {}
     for found in dict.fromkeys(d for case in odds.cases for d, _ in case.outcomes):
-        worth, sex, common[found] = _worth(prices, odds.group, found)
+        worth, sex, common[found] = _known(prices, odds.group, found)
         place[found] = columns.setdefault(worth.tobytes() + bytes([sex]), len(worths))
         if place[found] == len(worths):
             worths.append(worth)
@@ -193,13 +263,15 @@ def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
             expected += case.weight * chance * common[found]
         weight, _ = cases.get(probability.tobytes(), (0.0, probability))
         cases[probability.tobytes()] = (weight + case.weight, probability)
+    outcomes = _canonical(prices, odds.group, np.array(worths).T.copy(), np.array(sexes))
     return Reduced(
         group=odds.group,
-        outcomes=_canonical(prices, odds.group, np.array(worths).T.copy(), np.array(sexes)),
+        outcomes=outcomes,
         weights=np.array([[weight for weight, _ in cases.values()]]),
         odds=np.stack([probability for _, probability in cases.values()])[None],
         place=place,
         common=expected,
+        code=2 * id(outcomes),
     )
 
 

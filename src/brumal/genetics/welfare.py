@@ -99,6 +99,26 @@ def welfare_risks(
     )
 
 
+def watched_genes(genotype: Genotype, catalogue: Catalogue) -> frozenset[str]:
+    """Return the genes of welfare notes that an animal may carry."""
+    watched, groups = _watched(catalogue)
+    carried = {
+        allele
+        for group in groups
+        for (one, two), _ in genotype.groups.get(group, ())
+        for allele in (*one, *two)
+    }
+    return frozenset(gene for item in watched for gene in item.note.carries if gene in carried)
+
+
+def bears_on_welfare(genes: frozenset[str], catalogue: Catalogue) -> bool:
+    """Say whether young may fall under a note if no other genes of notes come together in them.
+
+    Where not, ``welfare_risks`` finds none: both parents lack a gene that each note asks for.
+    """
+    return any(item.note.carries.keys() <= genes for item in _watched(catalogue)[0])
+
+
 def animal_welfare(
     genotype: Genotype, catalogue: Catalogue, accepted: frozenset[str] = frozenset()
 ) -> tuple[WelfareRisk, ...]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from brumal.forecast.clutch import ClutchForecast, clutch_for
-from brumal.genetics.welfare import welfare_risks
+from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_risks
 from brumal.pipeline import Prepared
 from brumal.planner.pricing import Pricing, pricing_of
 from brumal.planner.problem import Candidate, Pair
@@ -64,6 +64,26 @@ def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Meetings:
+    """The genes of welfare notes that each animal may carry, and which of them matter together."""
+
+    genes: Mapping[str, frozenset[str]]
+    known: dict[frozenset[str], bool] = field(default_factory=dict)
+
+    def figures(self, prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
+        """Return the same as ``pair_figures``, without a cross where no note can be met."""
+        genes = self.genes[dam.id] | self.genes[sire.id]
+        if genes not in self.known:
+            self.known[genes] = bears_on_welfare(genes, prepared.catalogue)
+        if self.known[genes]:
+            return pair_figures(prepared, dam, sire)
+        return PairFigures(
+            F=prepared.kinship.phi(dam.id, sire.id),
+            generations=min(prepared.generations[dam.id], prepared.generations[sire.id]),
+        )
+
+
 def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...]:
     """Return the verdict of every pair rule, in whole sentences."""
     female, male = prepared.animals[dam], prepared.animals[sire]
@@ -82,6 +102,9 @@ def _meetings(
     never, resting = set(locks.never_pair), set(locks.sit_out)
     able = [animal for animal in own if may_breed(verdicts[animal.id])]
     sires = [animal for animal in able if animal.sex is Sex.MALE]
+    meetings = _Meetings(
+        {a.id: watched_genes(prepared.genotypes[a.id], prepared.catalogue) for a in able}
+    )
     open_pairs = [(prepared.animals[dam], prepared.animals[sire]) for dam, sire in made.items()]
     barred: list[Pair] = []
     for dam in able:
@@ -90,7 +113,8 @@ def _meetings(
         for sire in sires:
             if (dam.id, sire.id) in never:
                 continue
-            if pair_barred(dam, sire, prepared.rules, pair_figures(prepared, dam, sire)):
+            figures = meetings.figures(prepared, dam, sire)
+            if pair_barred(dam, sire, prepared.rules, figures):
                 barred.append((dam.id, sire.id))
             else:
                 open_pairs.append((dam, sire))

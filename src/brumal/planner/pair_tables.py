@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
-from brumal.forecast.value import PriceList, Reduced, by_state, reduced
-from brumal.genetics.cross import (
-    JointBelief,
-    group_odds,
-    group_odds_of_joint,
-    parent_belief,
-    young_of,
-)
-from brumal.genetics.genotypes import SEX_GROUP, Belief, GroupOdds
+from brumal.forecast.value import Parents, PriceList, Reduced, by_father, parents_of, weighted
+from brumal.genetics.cross import JointBelief, parent_belief, young_of
+from brumal.genetics.genotypes import SEX_GROUP, Belief, Diplotype
+from brumal.genetics.meiosis import is_wild
 from brumal.genetics.pair_odds import joint_belief
 from brumal.pipeline import Prepared
-from brumal.planner.problem import Array
+from brumal.planner.problem import Array, Pair
 from brumal.records.animals import Sex
 
 MOST_STATES = 32
 """A sire with more possible genotypes than this, as wishes see them, is averaged over the rest."""
+
+_ParentsKey = tuple[str, tuple[Diplotype, ...], tuple[Diplotype, ...], bytes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,29 +44,84 @@ class PairTables:
     prepared: Prepared
     prices: PriceList
     groups: tuple[str, ...]
-    _shared: dict[tuple[str, int, int], Reduced | None] = field(default_factory=dict)
-    _split: dict[tuple[str, int, int], Reduced] = field(default_factory=dict)
+    _apart: dict[tuple[str, int, int], Reduced | None] = field(default_factory=dict)
+    _parents: dict[_ParentsKey, Parents | None] = field(default_factory=dict)
+    _made: dict[int, tuple[Reduced, Parents, Array]] = field(default_factory=dict)
+    _by_father: dict[int, Reduced] = field(default_factory=dict)
 
     def of(self, dam: str, sire: str, follow: Collection[str] = ()) -> tuple[Reduced, ...]:
         """Return the odds at every group that prices see and young may differ in, sex included.
 
         At the groups to ``follow`` they are taken apart by what the sire may be.
         """
-        hers = self.prepared.genotypes[dam].groups
-        his = self.prepared.genotypes[sire].groups
-        mother = self.prepared.inferred.uncertain[dam]
-        father = self.prepared.inferred.uncertain[sire]
-        found = []
+        return self.followed(self.of_many([(dam, sire)])[0], follow)
+
+    def of_many(self, pairs: Sequence[Pair]) -> list[tuple[Reduced, ...]]:
+        """Return the odds of many pairs."""
+        dams, dam_of = _numbered(dam for dam, _ in pairs)
+        sires, sire_of = _numbered(sire for _, sire in pairs)
+        columns = []
         for group in self.groups:
-            together = group in mother and mother[group] == father.get(group)
-            joint = joint_belief(self.prepared.inferred, dam, sire, group) if together else None
-            if joint is not None:
-                table = self._together(group, joint, group in follow)
-            else:
-                table = self._apart(group, hers.get(group), his.get(group), group in follow)
-            if table is not None:
-                found.append(table)
-        return tuple(found)
+            hers, her = self._beliefs(group, dams)
+            his, him = self._beliefs(group, sires)
+            kinds, place = np.unique(her[dam_of] * len(his) + him[sire_of], return_inverse=True)
+            made = [
+                self._of_beliefs(group, hers[both // len(his)], his[both % len(his)])
+                for both in kinds.tolist()
+            ]
+            column = [made[at] for at in place.tolist()]
+            for number in self._tied(group, dams, sires, dam_of, sire_of):
+                joint = joint_belief(self.prepared.inferred, *pairs[number], group)
+                if joint is not None:
+                    column[number] = self._together(group, joint)
+            columns.append(column)
+        rows: Iterable[tuple[Reduced | None, ...]] = zip(*columns, strict=True)
+        return [tuple([table for table in row if table is not None]) for row in rows]
+
+    def followed(self, tables: tuple[Reduced, ...], follow: Collection[str]) -> tuple[Reduced, ...]:
+        """Return odds of ``of_many`` with the groups to follow taken apart by sire's genotype."""
+        if not follow:
+            return tables
+        return tuple(
+            [self._given_sire(table) if table.group in follow else table for table in tables]
+        )
+
+    def _given_sire(self, table: Reduced) -> Reduced:
+        if id(table) not in self._by_father:
+            _, parents, chances = self._made[id(table)]
+            self._by_father[id(table)] = by_father(parents, chances, table.common)
+        return self._by_father[id(table)]
+
+    def _beliefs(
+        self, group: str, animals: Sequence[str]
+    ) -> tuple[list[Belief | None], NDArray[np.intp]]:
+        """Return what is believed at a group, each belief once, and the place of each animal's."""
+        genotypes = self.prepared.genotypes
+        found: dict[int, int] = {}
+        beliefs: list[Belief | None] = []
+        places = []
+        for animal in animals:
+            belief = genotypes[animal].groups.get(group)
+            place = found.setdefault(id(belief), len(beliefs))
+            if place == len(beliefs):
+                beliefs.append(belief)
+            places.append(place)
+        return beliefs, np.array(places, dtype=np.intp)
+
+    def _tied(
+        self,
+        group: str,
+        dams: Sequence[str],
+        sires: Sequence[str],
+        dam_of: NDArray[np.intp],
+        sire_of: NDArray[np.intp],
+    ) -> list[int]:
+        """Return the pairs whose parents are uncertain in the same part of the pedigree."""
+        uncertain = self.prepared.inferred.uncertain
+        mothers = np.array([uncertain[dam].get(group, -1) for dam in dams], dtype=np.intp)
+        fathers = np.array([uncertain[sire].get(group, -2) for sire in sires], dtype=np.intp)
+        found: list[int] = np.flatnonzero(mothers[dam_of] == fathers[sire_of]).tolist()
+        return found
 
     def states(self, sire: str, groups: Iterable[str]) -> SireStates:
         """Return every genotype the sire may have at the groups where he is uncertain."""
@@ -86,63 +139,60 @@ class PairTables:
             weights = np.multiply.outer(weights, chances).reshape(-1)
         return SireStates(tuple(kept), weights, tuple(g for g in unsure if g not in kept))
 
-    def _apart(
-        self, group: str, hers: Belief | None, his: Belief | None, follow: bool
-    ) -> Reduced | None:
+    def _of_beliefs(self, group: str, hers: Belief | None, his: Belief | None) -> Reduced | None:
+        """Return the odds of two parents whose genotypes are independent of each other."""
         if hers is None and his is None and group != SEX_GROUP:
             return None
         key = (group, id(hers), id(his))
-        if key not in self._shared:
-            self._shared[key] = self._reduce(self._odds(group, hers, his))
-        base = self._shared[key]
-        if not follow or base is None:
-            return base
-        if key not in self._split:
+        if key not in self._apart:
             linkage = self.prepared.catalogue.groups[group]
             dams = parent_belief(hers, linkage, Sex.FEMALE)
             sires = parent_belief(his, linkage, Sex.MALE)
-            self._split[key] = by_state(
-                base,
-                [
-                    [(p, young_of(mother, father, linkage.recombination)) for mother, p in dams]
-                    for father, _ in sires
-                ],
-            )
-        return self._split[key]
+            chances = np.multiply.outer([p for _, p in dams], [p for _, p in sires])
+            mothers, fathers = tuple(d for d, _ in dams), tuple(d for d, _ in sires)
+            self._apart[key] = self._make(group, mothers, fathers, chances)
+        return self._apart[key]
 
-    def _odds(self, group: str, hers: Belief | None, his: Belief | None) -> GroupOdds | None:
-        linkage = self.prepared.catalogue.groups[group]
-        return group_odds(
-            group,
-            parent_belief(hers, linkage, Sex.FEMALE),
-            parent_belief(his, linkage, Sex.MALE),
-            linkage.recombination,
-        )
-
-    def _together(self, group: str, joint: JointBelief, follow: bool) -> Reduced | None:
+    def _together(self, group: str, joint: JointBelief) -> Reduced | None:
         """Return the odds of two parents whose genotypes hang together."""
-        recombination = self.prepared.catalogue.groups[group].recombination
-        base = self._reduce(group_odds_of_joint(group, joint, recombination))
-        if not follow or base is None:
-            return base
-        chances = dict(joint)
-        dams = sorted({mother for (mother, _), _ in joint})
-        sires = sorted({father for (_, father), _ in joint})
-        states = []
-        for father in sires:
-            total = sum(chances.get((mother, father), 0.0) for mother in dams)
-            states.append(
-                [
-                    (
-                        chances.get((mother, father), 0.0) / total,
-                        young_of(mother, father, recombination)
-                        if (mother, father) in chances
-                        else (),
-                    )
-                    for mother in dams
-                ]
-            )
-        return by_state(base, states)
+        mothers = sorted({mother for (mother, _), _ in joint})
+        fathers = sorted({father for (_, father), _ in joint})
+        chances = np.zeros((len(mothers), len(fathers)))
+        for (mother, father), chance in joint:
+            chances[mothers.index(mother), fathers.index(father)] = chance
+        return self._make(group, tuple(mothers), tuple(fathers), chances)
 
-    def _reduce(self, odds: GroupOdds | None) -> Reduced | None:
-        return None if odds is None else reduced(self.prices, odds)
+    def _make(
+        self,
+        group: str,
+        mothers: tuple[Diplotype, ...],
+        fathers: tuple[Diplotype, ...],
+        chances: Array,
+    ) -> Reduced | None:
+        """Return the odds of the young of parents with these chances, (mothers, fathers)."""
+        there = chances > 0
+        key = (group, mothers, fathers, there.tobytes())
+        if key not in self._parents:
+            recombination = self.prepared.catalogue.groups[group].recombination
+            young = [
+                [young_of(mother, father, recombination) if yes else None for father, yes in both]
+                for mother, row in zip(mothers, there.tolist(), strict=True)
+                for both in [list(zip(fathers, row, strict=True))]
+            ]
+            wild = all(is_wild(found) for row in young for odds in row for found, _ in odds or ())
+            self._parents[key] = (
+                None if wild and group != SEX_GROUP else parents_of(self.prices, group, young)
+            )
+        parents = self._parents[key]
+        if parents is None:
+            return None
+        table = weighted(parents, chances)
+        self._made[id(table)] = (table, parents, chances)
+        return table
+
+
+def _numbered(names: Iterable[str]) -> tuple[list[str], NDArray[np.intp]]:
+    """Return each name once, and the place of each in that list."""
+    place: dict[str, int] = {}
+    order = [place.setdefault(name, len(place)) for name in names]
+    return list(place), np.array(order, dtype=np.intp)

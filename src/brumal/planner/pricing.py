@@ -10,54 +10,26 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from brumal.forecast.clutch import ClutchForecast, young_table
+from brumal.forecast.layouts import Layout, layouts_of
 from brumal.forecast.sheets import (
     Shares,
     Sheets,
+    expected_of,
     expected_value,
     groups_that_count,
     hatchling_shares,
+    many_shares,
 )
 from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
 from brumal.planner.pair_tables import PairTables, SireStates
-from brumal.planner.problem import Array, Candidate
-from brumal.planner.wish_terms import (
-    ChanceCounted,
-    Counted,
-    Thinning,
-    chance_terms,
-    counted_terms,
-)
+from brumal.planner.problem import Array, Candidate, Pair
+from brumal.planner.wish_laws import Served, none_left, serve
+from brumal.planner.wish_terms import ChanceCounted, Counted, chance_terms, counted_terms
 
 _DECIMALS = 6
 """Money is rounded to this many decimals, so that equal pairs tie on every machine."""
 _BOTH = (FEMALE, MALE)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Priced:
-    """One pair on the way to a candidate: clutch, law of its hatchlings, odds, worth of one."""
-
-    clutch: ClutchForecast
-    young: Array
-    tables: tuple[Reduced, ...]
-    value: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Served:
-    """What a pair brings to the wishes: laws and chances of none by wish, extra, young kept.
-
-    ``extra`` is money that holdbacks add while every wish is open.
-    """
-
-    counts: Mapping[int, Array]
-    none: Mapping[int, Array]
-    extra: float
-    kept: float
-
-
-_NO_WISHES = Served({}, {}, 0.0, 0.0)
 
 
 @dataclass(slots=True, eq=False, kw_only=True)
@@ -74,7 +46,6 @@ class Pricing:
     terms: tuple[Counted, ...]
     chances: tuple[ChanceCounted, ...]
     states: dict[str, SireStates] = field(default_factory=dict)
-    thinning: Thinning = field(default_factory=Thinning)
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
     @property
@@ -86,76 +57,92 @@ class Pricing:
         self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
     ) -> tuple[Candidate, ...]:
         """Price all pairs; ``penalties`` is money that soft rules take off, by animal."""
-        pairs = self._priced(clutches)
-        counting = self.follow((pair.clutch.sire, pair.tables) for pair in pairs)
-        return tuple(
-            self._candidate(pair, counts, penalties)
-            for pair, counts in zip(pairs, counting, strict=True)
-        )
+        tables = self.tables.of_many([(clutch.dam, clutch.sire) for clutch in clutches])
+        layouts = layouts_of(self.sheets, tables)
+        self._follow([clutch.sire for clutch in clutches], layouts)
+        return self._priced(clutches, tables, layouts, penalties)
 
     def again(
         self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
     ) -> tuple[Candidate, ...]:
         """Price some of the pairs anew with other clutches; sires are followed as they were."""
-        return tuple(
-            self._candidate(
-                pair, groups_that_count(self.sheets, pair.tables) is not None, penalties
-            )
-            for pair in self._priced(clutches)
-        )
+        tables = self.tables.of_many([(clutch.dam, clutch.sire) for clutch in clutches])
+        return self._priced(clutches, tables, layouts_of(self.sheets, tables), penalties)
 
-    def _priced(self, clutches: Sequence[ClutchForecast]) -> list[Priced]:
-        tables = [self.tables.of(clutch.dam, clutch.sire) for clutch in clutches]
-        return [
-            Priced(clutch, young, table, expected_value(self.sheets, table))
-            for clutch, young, table in zip(clutches, young_table(clutches), tables, strict=True)
-        ]
+    def follow(self, pairs: Sequence[Pair]) -> None:
+        """Follow the genotypes of the pairs' sires where wishes can tell."""
+        layouts = layouts_of(self.sheets, self.tables.of_many(pairs))
+        self._follow([sire for _, sire in pairs], layouts)
 
-    def follow(self, pairs: Iterable[tuple[str, tuple[Reduced, ...]]]) -> list[bool]:
-        """Follow each sire's genotypes where wishes can tell; say which pairs serve a wish.
-
-        ``pairs`` are the sire and the odds of each pair.
-        """
+    def _follow(self, sires: Sequence[str], layouts: Sequence[Layout]) -> None:
         seen: dict[str, set[str]] = defaultdict(set)
-        counting = []
-        for sire, tables in pairs:
-            groups = groups_that_count(self.sheets, tables)
-            counting.append(groups is not None)
+        for sire, groups in zip(sires, groups_that_count(layouts), strict=True):
             seen[sire] |= groups or set()
         self.states = {
             sire: states
             for sire, groups in sorted(seen.items())
             if len((states := self.tables.states(sire, groups)).weights) > 1 or states.averaged
         }
-        return counting
 
-    def _candidate(self, pair: Priced, counting: bool, penalties: Mapping[str, float]) -> Candidate:
-        clutch = pair.clutch
+    def _priced(
+        self,
+        clutches: Sequence[ClutchForecast],
+        tables: Sequence[tuple[Reduced, ...]],
+        layouts: Sequence[Layout],
+        penalties: Mapping[str, float],
+    ) -> tuple[Candidate, ...]:
+        values = expected_of(layouts, tables).tolist()
+        counting = [groups is not None for groups in groups_that_count(layouts)]
+        served = self._served(clutches, tables, counting)
         settings = self.prepared.records.settings
-        costs = settings.costs
-        expected = clutch.expected_young
-        laid = clutch.goes * clutch.eggs
-        money = expected * (pair.value - costs.hatchling) - costs.pairing - costs.egg * laid
-        kinship = self.prepared.kinship.phi(clutch.dam, clutch.sire)
-        penalty = (
-            penalties[clutch.dam] + penalties[clutch.sire] + settings.kin.penalty_per_F * kinship
-        )
-        served = self._wishes(pair) if counting else _NO_WISHES
-        return Candidate(
-            dam=clutch.dam,
-            sire=clutch.sire,
-            value=round(money, _DECIMALS),
-            extra=round(served.extra, _DECIMALS),
-            penalty=round(penalty, _DECIMALS),
-            young=round(expected, 9),
-            eggs=clutch.eggs,
-            box_eggs=clutch.eggs_p90,
-            F=kinship,
-            spend=costs.pairing + costs.egg * laid + costs.hatchling * expected,
-            kept=served.kept,
-            kin=self.kin(clutch.dam, clutch.sire) if served.kept else 0.0,
-            counts=served.counts,
-            none=served.none,
+        costs, per_kin = settings.costs, settings.kin.penalty_per_F
+        found = []
+        for number, clutch in enumerate(clutches):
+            expected, laid = clutch.expected_young, clutch.goes * clutch.eggs
+            money = expected * (values[number] - costs.hatchling)
+            money -= costs.pairing + costs.egg * laid
+            kinship = self.prepared.kinship.phi(clutch.dam, clutch.sire)
+            penalty = penalties[clutch.dam] + penalties[clutch.sire] + per_kin * kinship
+            kept = float(served.kept[number])
+            found.append(
+                Candidate(
+                    dam=clutch.dam,
+                    sire=clutch.sire,
+                    value=round(money, _DECIMALS),
+                    extra=round(float(served.extra[number]), _DECIMALS),
+                    penalty=round(penalty, _DECIMALS),
+                    young=round(expected, 9),
+                    eggs=clutch.eggs,
+                    box_eggs=clutch.eggs_p90,
+                    F=kinship,
+                    spend=costs.pairing + costs.egg * laid + costs.hatchling * expected,
+                    kept=kept,
+                    kin=self.kin(clutch.dam, clutch.sire) if kept else 0.0,
+                    counts=served.counts[number],
+                    none=served.none[number],
+                )
+            )
+        return tuple(found)
+
+    def _served(
+        self,
+        clutches: Sequence[ClutchForecast],
+        tables: Sequence[tuple[Reduced, ...]],
+        counting: Sequence[bool],
+    ) -> Served:
+        """Return what each pair brings to each wish, given each state of its sire."""
+        asked = np.flatnonzero(counting)
+        follow = {sire: states.groups for sire, states in self.states.items()}
+        followed = [
+            self.tables.followed(tables[number], follow.get(clutches[number].sire, ()))
+            for number in asked.tolist()
+        ]
+        return serve(
+            many_shares(self.sheets, followed),
+            asked,
+            young_table(clutches),
+            [self.weights(clutch.sire) for clutch in clutches],
+            self.terms,
         )
 
     def kin(self, dam: str, sire: str) -> float:
@@ -167,32 +154,10 @@ class Pricing:
         rows = block.matrix[[block.index[dam], block.index[sire]]]
         return float(rows.mean())
 
-    def _wishes(self, pair: Priced) -> Served:
-        """Return what a pair brings to each wish, given each state of the sire."""
-        shares = self.shares(pair.clutch.dam, pair.clutch.sire)
-        weights = self.weights(pair.clutch.sire)
-        counts: dict[int, Array] = {}
-        extra = kept = 0.0
-        for number, counted in enumerate(self.terms):
-            if shares.taken[number].any():
-                counts[number] = self.thinning.laws(
-                    pair.young, shares.weights, shares.taken[number]
-                )
-                mean = float(weights @ counts[number] @ np.arange(pair.young.size))
-                extra += counted.full_extra * mean
-                kept += mean if counted.kept else 0.0
-        none = {
-            number: none_chances(pair.young, shares, number)
-            for number in range(len(self.chances))
-            if shares.fits[number].any()
-        }
-        # A wish that costs nothing past its threshold needs no watching by the solver.
-        watched = {n: law for n, law in counts.items() if self.terms[n].term.cost > 0}
-        return Served(watched, none, extra, kept)
-
     def groups_counted(self, dam: str, sire: str) -> frozenset[str]:
         """Return the linkage groups that decide whether a pair's young count for a wish."""
-        return groups_that_count(self.sheets, self.tables.of(dam, sire)) or frozenset()
+        layouts = layouts_of(self.sheets, [self.tables.of(dam, sire)])
+        return groups_that_count(layouts)[0] or frozenset()
 
     def value(self, dam: str, sire: str) -> float:
         """Return the expected value of one hatchling of any pair, barred or not."""
@@ -220,10 +185,8 @@ def none_chances(young: Array, shares: Shares, number: int) -> Array:
 
     ``young`` is the distribution of the hatchlings of the pair.
     """
-    missed = np.clip(1.0 - shares.fits[number], 0.0, 1.0)
-    none = missed[..., None] ** np.arange(young.size) @ young
-    total: Array = (shares.weights * none).sum(axis=1)
-    return total
+    chances: Array = none_left(young[None], shares.weights[None], shares.fits[None, number])[0]
+    return chances
 
 
 def pricing_of(prepared: Prepared) -> Pricing:
@@ -240,7 +203,7 @@ def telling_prices(prepared: Prepared, pairs: Iterable[tuple[str, str]]) -> Pric
     entries = range(1, len(prepared.records.settings.values.wanted) + 1)
     tracked = tuple(((entry,), _BOTH) for entry in entries)
     pricing = _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
-    pricing.follow([(sire, pricing.tables.of(dam, sire)) for dam, sire in pairs])
+    pricing.follow(list(pairs))
     return pricing
 
 

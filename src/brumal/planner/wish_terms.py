@@ -11,10 +11,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from brumal.forecast.value import FEMALE, MALE, by_sex
-from brumal.planner.problem import Array, ChanceWish, WishTerm
+from brumal.planner.problem import ChanceWish, WishTerm
 from brumal.records.settings import Keep, Values, Wanted
 
 _SEX_AXIS = {"female": (FEMALE,), "male": (MALE,), None: (FEMALE, MALE)}
@@ -79,46 +77,6 @@ def chance_terms(values: Values) -> tuple[ChanceCounted, ...]:
         for entry, wanted in enumerate(values.wanted, start=1)
         if wanted.chance is not None
     )
-
-
-class Thinning:
-    """Laws of how many young are counted, each being counted with a given chance.
-
-    The tables of chances already met are kept: a collection has few distinct ones.
-    """
-
-    def __init__(self) -> None:
-        self._tables: dict[tuple[int, float], Array] = {}
-
-    def laws(self, young: Array, weights: Array, shares: Array) -> Array:
-        """Return the probability of 0, 1, 2 ... counted young of a pair, given each sire's state.
-
-        ``young`` is the distribution of its hatchlings; ``weights`` and ``shares`` have the shape
-        (states, cases), the result (states, most young + 1). Within a case of the parents the young
-        are independent, each counted with its share; cases are mixed after counting, not before.
-        """
-        distinct, place = np.unique(shares, return_inverse=True)
-        mix = np.zeros((shares.shape[0], distinct.size))
-        states = np.arange(shares.shape[0])[:, None]
-        np.add.at(mix, (states, place.reshape(shares.shape)), weights)
-        counted = np.stack([young @ self._table(young.size - 1, s) for s in distinct.tolist()])
-        laws: Array = mix @ counted
-        return laws
-
-    def _table(self, most: int, share: float) -> Array:
-        key = (most, share)
-        if key not in self._tables:
-            self._tables[key] = binomial_table(most, share)
-        return self._tables[key]
-
-
-def binomial_table(most: int, share: float) -> Array:
-    """Return P(k of n young are counted), shape (most + 1, most + 1), row n and column k."""
-    kept = np.arange(most + 1)
-    lost = np.maximum(kept[:, None] - kept[None, :], 0)
-    ways = [[float(math.comb(n, k)) for k in range(most + 1)] for n in range(most + 1)]
-    table: Array = np.array(ways) * share ** kept[None, :] * (1.0 - share) ** lost
-    return table
 
 
 def _need_terms(entry: int, wanted: Wanted, need: int, base: float) -> Sequence[Counted]:

@@ -1,0 +1,251 @@
+"""Where the outcomes of pairs are laid out: groups that matter, columns, and sheets of totals.
+
+Pairs whose young may turn out alike at every linkage group share a layout, and layouts whose
+columns agree share a sheet: the best price of every joint outcome, and whom the wishes count.
+Sheets of the same shape are worked out together.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.value import Array, Outcomes, PriceList, Reduced, content_key
+from brumal.genetics.genotypes import SEX_GROUP
+
+Tables = Sequence[Reduced]
+"""The odds of a pair's young: each linkage group once, the sex group among them."""
+
+_MOST_NUMBERS = 2_000_000
+"""Things are worked out together until a table would hold more numbers than this."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Columns:
+    """Outcomes of one group merged as the entries in reach see them.
+
+    ``worth`` has the shape (entries, columns); entries that see what none in reach does are shut.
+    """
+
+    group: str
+    worth: Array
+    sex: NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Axis:
+    """One group of a layout: its columns, and which outcomes (rows) each of them adds up."""
+
+    columns: Columns
+    onto: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """One table of joint outcomes: value, value squared, then the tracked and fitting marks.
+
+    ``seen`` are the linkage groups whose outcome makes a difference to a mark, and ``marked`` says
+    whether there is any.
+    """
+
+    rows: Array
+    seen: frozenset[str]
+    marked: bool
+
+
+@dataclass(slots=True, eq=False)
+class Layout:
+    """How pairs of the same outcomes are laid out: the places of the groups that matter, a sheet.
+
+    The sex group comes first, then the others by name.
+    """
+
+    reach: int
+    places: tuple[int, ...]
+    axes: tuple[Axis, ...]
+    sheet: Sheet | None = None
+
+    @property
+    def rows(self) -> Array:
+        """Return the rows of the sheet, shape (rows, cells)."""
+        assert self.sheet is not None
+        return self.sheet.rows
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Return the number of columns of each group."""
+        return tuple(axis.columns.sex.size for axis in self.axes)
+
+
+@dataclass(slots=True, eq=False)
+class Sheets:
+    """The sheets of one price list, each laid out once."""
+
+    prices: PriceList
+    _columns: dict[bytes, Columns] = field(default_factory=dict)
+    _entries: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    _axes: dict[tuple[int, int], Axis | None] = field(default_factory=dict)
+    _merged: dict[tuple[int, tuple[int, ...]], Axis | None] = field(default_factory=dict)
+    _layouts: dict[tuple[int, ...], Layout] = field(default_factory=dict)
+    _laid: dict[tuple[int, ...], Sheet] = field(default_factory=dict)
+
+
+def in_parts(count: int, each: int) -> Iterator[slice]:
+    """Cut so many things so that tables of ``each`` numbers a thing stay within memory."""
+    step = max(1, _MOST_NUMBERS // each)
+    return (slice(start, start + step) for start in range(0, count, step))
+
+
+def layouts_of(sheets: Sheets, pairs: Sequence[Tables]) -> list[Layout]:
+    """Return the layout of each pair, with its sheet."""
+    known = sheets._layouts
+    keys = [tuple([table.code for table in tables]) for tables in pairs]
+    new: dict[tuple[int, ...], Layout] = {}
+    for key, tables in zip(keys, pairs, strict=True):
+        if key not in known and key not in new:
+            new[key] = _new_layout(sheets, tables)
+    _lay_out(sheets, new.values())
+    known.update(new)
+    return [known[key] for key in keys]
+
+
+def _new_layout(sheets: Sheets, tables: Tables) -> Layout:
+    reach = (1 << len(sheets.prices.entries)) - 1
+    present = {table.group for table in tables}
+    for group, entries in sheets.prices.needing.items():
+        if group not in present:
+            reach &= ~entries
+    for table in tables:
+        reach &= table.outcomes.reach
+    order = sorted(
+        range(len(tables)),
+        key=lambda place: (tables[place].group != SEX_GROUP, tables[place].group),
+    )
+    found = [
+        (place, axis)
+        for place in order
+        if (axis := _axis_of(sheets, tables[place], reach)) is not None
+    ]
+    return Layout(reach, tuple(p for p, _ in found), tuple(axis for _, axis in found))
+
+
+def _axis_of(sheets: Sheets, table: Reduced, reach: int) -> Axis | None:
+    """Merge the outcomes of a group that the entries in reach see alike.
+
+    Returns ``None`` where they are all alike and add nothing. A group taken apart by state of the
+    sire keeps its place, so that states stay in order.
+    """
+    key = (table.code, reach)
+    if key not in sheets._axes:
+        kinds = _kinds(sheets, table.outcomes)
+        telling = tuple([number for number, kind in enumerate(kinds) if kind & reach])
+        merged = (table.code, telling)
+        if merged not in sheets._merged:
+            sheets._merged[merged] = _merge(sheets, table, [kinds[number] for number in telling])
+        sheets._axes[key] = sheets._merged[merged]
+    return sheets._axes[key]
+
+
+def _merge(sheets: Sheets, table: Reduced, kinds: Sequence[int]) -> Axis | None:
+    """Merge the outcomes that entries of these kinds see alike."""
+    outcomes = table.outcomes
+    worth = outcomes.worth[[_bits(kind)[0] for kind in kinds]]
+    _, first, merged = np.unique(
+        np.vstack([worth, outcomes.sex]), axis=1, return_index=True, return_inverse=True
+    )
+    kept = table.group == SEX_GROUP or table.weights.shape[0] > 1
+    if not kept and first.size == 1 and not worth.any():
+        return None
+    seen = np.full((outcomes.worth.shape[0], first.size), -np.inf)
+    for kind, row in zip(kinds, worth[:, first], strict=True):
+        seen[_bits(kind)] = row
+    sex = outcomes.sex[first]
+    content = content_key(table.group, seen, sex)
+    columns = sheets._columns.setdefault(content, Columns(table.group, seen, sex))
+    return Axis(columns, np.eye(first.size)[merged.reshape(-1)])
+
+
+def _kinds(sheets: Sheets, outcomes: Outcomes) -> tuple[int, ...]:
+    """Return the entries, as bits, in sets that see every outcome alike."""
+    found = sheets._entries.get(id(outcomes))
+    if found is None:
+        alike: dict[bytes, int] = defaultdict(int)
+        for entry, row in enumerate(outcomes.worth):
+            alike[row.tobytes()] |= 1 << entry
+        found = sheets._entries[id(outcomes)] = tuple(alike.values())
+    return found
+
+
+def _lay_out(sheets: Sheets, layouts: Iterable[Layout]) -> None:
+    """Give each layout its sheet, laying out those that are new, alike ones together."""
+    asked = [
+        (layout, (layout.reach, *(id(axis.columns) for axis in layout.axes))) for layout in layouts
+    ]
+    alike: dict[tuple[int, ...], dict[tuple[int, ...], Layout]] = defaultdict(dict)
+    for layout, key in asked:
+        if key not in sheets._laid:
+            alike[layout.shape][key] = layout
+    for shape, new in alike.items():
+        each = int(np.prod(shape)) * len(sheets.prices.entries)
+        names = list(new)
+        for part in in_parts(len(names), each):
+            keys = names[part]
+            made = _make_sheets(sheets.prices, [new[key] for key in keys])
+            sheets._laid.update(zip(keys, made, strict=True))
+    for layout, key in asked:
+        layout.sheet = sheets._laid[key]
+
+
+def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
+    """Lay out every joint outcome: its value under the best entry, and the marks of the wishes."""
+    count, entries = len(layouts), len(prices.entries)
+    totals = np.full((count, 1, entries), -np.inf)
+    for number, layout in enumerate(layouts):
+        totals[number, 0, _bits(layout.reach)] = 0.0
+    for axis in range(len(layouts[0].axes)):
+        worth = np.array([layout.axes[axis].columns.worth.T for layout in layouts])
+        totals = (totals[:, :, None, :] + worth[:, None, :, :]).reshape(count, -1, entries)
+    sold = np.argmax(totals, axis=2)
+    value = np.take_along_axis(totals, sold[:, :, None], axis=2)[:, :, 0]
+    first = np.array([layout.axes[0].columns.sex for layout in layouts])
+    sex = np.repeat(first, value.shape[1] // first.shape[1], axis=1)
+    taken = [_among(wanted, sold) & _among(sexes, sex) for wanted, sexes in prices.tracked]
+    fits = [np.isfinite(totals[:, :, entry]) for entry in prices.fitting]
+    laid = np.stack([value, value**2, *taken, *fits], axis=1)
+    shape = layouts[0].shape
+    marks = laid[:, 2:].reshape(count, -1, *shape)
+    marked = marks.reshape(count, -1).any(axis=1).tolist()
+    differs = []
+    for axis, size in enumerate(shape):
+        apart = marks != marks.take([0], axis=axis + 2)
+        differs.append(apart.reshape(count, -1).any(axis=1) if size > 1 else np.zeros(count, bool))
+    return [
+        Sheet(
+            rows=laid[number],
+            seen=frozenset(
+                layout.axes[axis].columns.group
+                for axis in range(len(shape))
+                if differs[axis][number]
+            ),
+            marked=marked[number],
+        )
+        for number, layout in enumerate(layouts)
+    ]
+
+
+def _among(wanted: Sequence[int], found: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Say where small whole numbers are among those wanted."""
+    marks = np.zeros(max(int(found.max()), *wanted) + 1, dtype=bool)
+    marks[list(wanted)] = True
+    return marks[found]
+
+
+@cache
+def _bits(mask: int) -> NDArray[np.intp]:
+    """Return the positions of the bits that are set, the lowest first."""
+    return np.array([at for at in range(mask.bit_length()) if mask >> at & 1], dtype=np.intp)

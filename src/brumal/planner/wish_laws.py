@@ -1,0 +1,146 @@
+"""What pairs bring to the wishes: laws of counted young and chances of none, many pairs at once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.layouts import in_parts
+from brumal.forecast.sheets import ManyShares
+from brumal.planner.problem import Array
+from brumal.planner.wish_terms import Counted
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Served:
+    """What pairs bring to the wishes, each list by pair.
+
+    ``counts`` and ``none`` hold, by wish, laws of shape (states of the sire, most young + 1) and
+    chances of shape (states,); wishes that a pair cannot serve are left out. ``extra`` is money
+    that holdbacks add while every wish is open, ``kept`` the expected young held back.
+    """
+
+    counts: list[dict[int, Array]]
+    none: list[dict[int, Array]]
+    extra: Array
+    kept: Array
+
+    @staticmethod
+    def nothing(pairs: int) -> Served:
+        """Return what pairs bring that serve no wish."""
+        empty = [[{} for _ in range(pairs)] for _ in range(2)]  # type: list[list[dict[int, Array]]]
+        return Served(empty[0], empty[1], np.zeros(pairs), np.zeros(pairs))
+
+
+def serve(
+    shares: Iterable[ManyShares],
+    numbers: NDArray[np.intp],
+    young: Array,
+    weights: Sequence[Array],
+    terms: Sequence[Counted],
+) -> Served:
+    """Return what each pair brings to each wish, given each state of its sire.
+
+    ``young``, shape (pairs, most young + 1), holds the laws of all pairs' hatchlings and
+    ``weights`` the chances of their sires' states; ``shares`` are those of the pairs that serve a
+    wish, whose places among all are ``numbers``.
+    """
+    served = Served.nothing(young.shape[0])
+    for many in shares:
+        _serve_alike(served, many, numbers[many.places], young, weights, terms)
+    return served
+
+
+def _serve_alike(
+    served: Served,
+    many: ManyShares,
+    numbers: NDArray[np.intp],
+    young: Array,
+    weights: Sequence[Array],
+    terms: Sequence[Counted],
+) -> None:
+    """Fill in what pairs of as many states and cases bring."""
+    shares = many.shares
+    chances = np.array([weights[number] for number in numbers.tolist()])
+    each = int(np.prod(shares.weights.shape[1:])) * young.shape[1]
+    extra = np.array([counted.full_extra for counted in terms])
+    kept = np.array([float(counted.kept) for counted in terms])
+    rows, wishes = np.nonzero(shares.taken.any(axis=(2, 3)))
+    for part in in_parts(rows.size, each):
+        row, wish = rows[part], wishes[part]
+        laws = thinned(young[numbers[row]], shares.weights[row], shares.taken[row, wish])
+        means = np.einsum("ps,psk,k->p", chances[row], laws, np.arange(young.shape[1]))
+        np.add.at(served.extra, numbers[row], extra[wish] * means)
+        np.add.at(served.kept, numbers[row], kept[wish] * means)
+        for number, term, law in zip(numbers[row].tolist(), wish.tolist(), laws, strict=True):
+            # A wish that costs nothing past its threshold needs no watching by the solver.
+            if terms[term].term.cost > 0:
+                served.counts[number][term] = law
+    rows, wishes = np.nonzero(shares.fits.any(axis=(2, 3)))
+    for part in in_parts(rows.size, each):
+        row, wish = rows[part], wishes[part]
+        none = none_left(young[numbers[row]], shares.weights[row], shares.fits[row, wish])
+        for number, chance, law in zip(numbers[row].tolist(), wish.tolist(), none, strict=True):
+            served.none[number][chance] = law
+
+
+def thinned(young: Array, weights: Array, shares: Array) -> Array:
+    """Return the probability of 0, 1, 2 ... counted young of pairs, given each sire's state.
+
+    ``young``, shape (pairs, most young + 1), is the distribution of each pair's hatchlings;
+    ``weights`` and ``shares`` have the shape (pairs, states, cases), the result (pairs, states,
+    most young + 1). Within a case of the parents the young are independent, each counted with its
+    share: ``P(k) = q^k sum over j of P(k + j young) C(k + j, k) (1 - q)^j``. Cases are mixed after
+    counting, not before.
+    """
+    pairs, states, _ = shares.shape
+    most = young.shape[1] - 1
+    kept = np.arange(most + 1)
+    more = kept[:, None] + kept[None, :]
+    ways = np.array([[float(math.comb(k + j, k)) for k in kept.tolist()] for j in kept.tolist()])
+    left = np.where(more <= most, young[:, np.minimum(more, most)] * ways, 0.0)
+    # Most cases count with a share that others of the pair have too: each share is worked out once.
+    distinct, place = _distinct(shares.reshape(pairs, -1))
+    many = distinct.shape[1]
+    cell = np.arange(pairs * states).repeat(shares.shape[2]) * many + place.reshape(-1)
+    mix = np.bincount(cell, weights=weights.reshape(-1), minlength=pairs * states * many)
+    lost = _powers(np.clip(1.0 - distinct, 0.0, 1.0), most)
+    counted = (lost @ left) * _powers(distinct, most)
+    laws: Array = mix.reshape(pairs, states, many) @ counted
+    return laws
+
+
+def _distinct(rows: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Return the distinct numbers of each row (some twice, to fill it), and the place of each."""
+    order = np.argsort(rows, axis=1, kind="stable")
+    along = np.take_along_axis(rows, order, axis=1)
+    rank = np.zeros(rows.shape, dtype=np.intp)
+    rank[:, 1:] = np.cumsum(along[:, 1:] > along[:, :-1], axis=1)
+    place = np.empty_like(rank)
+    np.put_along_axis(place, order, rank, axis=1)
+    distinct = np.zeros((rows.shape[0], int(rank.max()) + 1))
+    np.put_along_axis(distinct, rank, along, axis=1)
+    return distinct, place
+
+
+def _powers(base: Array, most: int) -> Array:
+    """Return the powers 0, 1 ... most of each number, in one more axis at the end."""
+    found = np.empty((*base.shape, most + 1))
+    found[..., 0] = 1.0
+    for power in range(most):
+        np.multiply(found[..., power], base, out=found[..., power + 1])
+    return found
+
+
+def none_left(young: Array, weights: Array, shares: Array) -> Array:
+    """Return the chance that no young of a pair is counted, shape (pairs, states).
+
+    Arguments as for ``thinned``.
+    """
+    missed = _powers(np.clip(1.0 - shares, 0.0, 1.0), young.shape[1] - 1)
+    chances: Array = np.einsum("psc,psck,pk->ps", weights, missed, young)
+    return chances
