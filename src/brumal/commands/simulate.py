@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 
 from rich.console import Console
 
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import add_folder, add_out, console, load, write
+from brumal.commands.numbers import whole_number
 from brumal.commands.solving import add_solving, solve_options
-from brumal.commands.why import no_plan
+from brumal.commands.why import exit_of, no_plan
 from brumal.insight.counterfactuals import Questions
 from brumal.insight.seasons import SEASONS, SEED, simulate
 from brumal.insight.solved import solve_season
 from brumal.insight.steadiness import Told, steadiness
 from brumal.insight.whole_why import subject_of
-from brumal.planner.solve import Verdict
 from brumal.report.simulate_files import simulate_json
 from brumal.report.simulate_page import simulate_page
 from brumal.report.simulate_terminal import print_simulation
@@ -33,21 +32,21 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     add_folder(parser)
     parser.add_argument(
         "--seasons",
-        type=_whole(2, MOST_SEASONS),
+        type=whole_number(2, MOST_SEASONS),
         default=SEASONS,
         metavar="N",
         help="seasons to simulate (default: %(default)s)",
     )
     parser.add_argument(
         "--seed",
-        type=_whole(0, 2**32 - 1),
+        type=whole_number(0, 2**32 - 1),
         default=SEED,
         metavar="N",
         help="the same number gives the same seasons (default: %(default)s)",
     )
     parser.add_argument(
         "--replan",
-        type=_whole(0, MOST_REPLANS),
+        type=whole_number(0, MOST_REPLANS),
         default=0,
         metavar="N",
         help="also draw prices, eggs and hatching anew N times and plan each season again",
@@ -77,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         "simulate.json": simulate_json(luck, steady, subject),
     }
     write(args, files, screen)
-    return Exit.DONE if season.solution.verdict is Verdict.PROVEN else Exit.NOT_PROVEN
+    return exit_of(season)
 
 
 def _told(screen: Console) -> Told | None:
@@ -89,15 +88,3 @@ def _told(screen: Console) -> Told | None:
         screen.print(f"planned again: {done} of {whole}", end="\r" if done < whole else "\n")
 
     return report
-
-
-def _whole(least: int, most: int) -> Callable[[str], int]:
-    """Return a reader of whole numbers from ``least`` to ``most``."""
-
-    def read(text: str) -> int:
-        value = int(text) if text.strip().lstrip("-").isdigit() else least - 1
-        if not least <= value <= most:
-            raise argparse.ArgumentTypeError(f"a whole number from {least:,} to {most:,}")
-        return value
-
-    return read

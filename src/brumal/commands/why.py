@@ -8,8 +8,11 @@ from rich.console import Console
 
 from brumal.commands.asked import COMMAND_LINE, find_animals
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.numbers import whole_number
 from brumal.commands.solving import add_solving, solve_options
+from brumal.insight.askers import Askers
 from brumal.insight.counterfactuals import Questions, Told
+from brumal.insight.parallel import WORKERS
 from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.insight.whole_why import subject_of, why_season
 from brumal.insight.why import why_animal, why_pair
@@ -21,6 +24,10 @@ from brumal.report.plan_terminal import print_plan
 from brumal.report.why_files import why_json
 from brumal.report.why_page import why_page
 from brumal.report.why_terminal import print_animal_why, print_pair_why, print_whole_why
+
+LARGE = 1000
+"""From so many open pairs the questions are shared between processes."""
+MOST_WORKERS = 64
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -39,6 +46,13 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser.add_argument(
         "--quick", action="store_true", help="tell only what needs no further solve"
     )
+    parser.add_argument(
+        "--workers",
+        type=whole_number(1, MOST_WORKERS),
+        default=WORKERS,
+        metavar="N",
+        help="processes that solve at the same time in a large season (default: %(default)s)",
+    )
     add_out(parser)
     add_solving(parser)
     parser.set_defaults(func=run)
@@ -53,19 +67,38 @@ def run(args: argparse.Namespace) -> int:
     screen = console()
     if season.solution.chosen is None:
         return no_plan(season, screen)
-    questions = Questions(season, _told(console(stderr=True)))
+    told = _told(console(stderr=True))
+    if not asked:
+        return _whole(args, season, told, screen)
+    questions = Questions(season, told)
     if len(asked) == 2:
         dam, sire = sorted(asked, key=lambda animal: animal.sex is Sex.MALE)
         why = why_pair(questions, dam.id, sire.id, args.quick)
         print_pair_why(why, subject_of(questions), screen)
-    elif asked:
-        told = why_animal(questions, asked[0].id, args.quick)
-        print_animal_why(told, subject_of(questions), screen)
     else:
-        whole = why_season(questions, args.quick)
-        print_whole_why(whole, screen)
-        screen.print()
-        write(args, {"why.html": why_page(whole), "why.json": why_json(whole)}, screen)
+        told_of = why_animal(questions, asked[0].id, args.quick)
+        print_animal_why(told_of, subject_of(questions), screen)
+    return exit_of(season)
+
+
+def _whole(
+    args: argparse.Namespace, season: SolvedSeason, told: Told | None, screen: Console
+) -> int:
+    """Explain the whole season; a large one is shared between processes."""
+    large = len(season.problem.candidates) >= LARGE
+    if args.workers > 1 and large and not args.quick:
+        with Askers(season.problem, season.solution, season.options, args.workers) as askers:
+            whole = why_season(Questions(season, told, askers), args.quick)
+    else:
+        whole = why_season(Questions(season, told), args.quick)
+    print_whole_why(whole, screen)
+    screen.print()
+    write(args, {"why.html": why_page(whole), "why.json": why_json(whole)}, screen)
+    return exit_of(season)
+
+
+def exit_of(season: SolvedSeason) -> int:
+    """Return the exit code of a season that has a plan."""
     return Exit.DONE if season.solution.verdict is Verdict.PROVEN else Exit.NOT_PROVEN
 
 

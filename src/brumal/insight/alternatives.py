@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from brumal.insight.counterfactuals import Otherwise, Questions
+from brumal.insight.counterfactuals import Asked, Otherwise, Questions
 from brumal.insight.solved import SolvedSeason
 from brumal.planner.problem import Pair, PairRow, Problem
 from brumal.planner.solve import Verdict
@@ -75,7 +75,8 @@ def _next_best(questions: Questions, count: int, apart: int) -> tuple[tuple[Othe
     plans: list[Otherwise] = []
     for number in range(1, count + 1):
         changed = replace(season.problem, more=(*season.problem.more, *rows))
-        plan = questions.ask(("apart", apart, number), changed, f"alternative {number}")
+        what = f"alternative {number}"
+        plan = questions.ask(Asked(key=("apart", apart, number), changed=changed, what=what))
         if plan.verdict is Verdict.IMPOSSIBLE:
             return tuple(plans), True
         if plan.value is None:
@@ -114,7 +115,7 @@ def _stands(
         return Standing.SAFE
     if any(mates.get(pair[0]) != pair[1] for mates in met):
         return Standing.OPEN
-    return _settled(questions.season, questions.without_pair(pair), near)
+    return _settled(questions.season, questions.ask(questions.without_pair(pair)), near)
 
 
 def _rests(
@@ -122,7 +123,7 @@ def _rests(
 ) -> Standing:
     if any(dam in mates for mates in met):
         return Standing.OPEN
-    return _settled(questions.season, questions.with_female(dam), near)
+    return _settled(questions.season, questions.ask(questions.with_female(dam)), near)
 
 
 def _settled(season: SolvedSeason, other: Otherwise, near: float) -> Standing:

@@ -12,15 +12,16 @@ from dataclasses import replace
 import numpy as np
 
 from brumal.forecast.clutch import ClutchForecasts, clutch_for, forecast_clutches
+from brumal.forecast.weight import WeightSeries, weight_series
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import prepare_records
 from brumal.planner.candidates import find_candidates
 from brumal.planner.problem import Candidate, Pair, Problem
 from brumal.planner.season import problem_of
-from brumal.records.animals import Weighing
+from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
-from brumal.rules.table import judge_animal, may_breed, rule_context
+from brumal.rules.table import judge_animal, may_breed
 
 
 def from_records(season: SolvedSeason, records: SeasonRecords) -> Problem:
@@ -69,8 +70,11 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
     alone are priced anew; else the season is made from the start.
     """
     records = heavier_records(season, dam, grams)
-    rules = rule_context(records)
     animals = {animal.id: animal for animal in records.animals}
+    rules = replace(
+        season.prepared.rules,
+        series={**season.prepared.rules.series, dam: _series(records, animals[dam])},
+    )
     verdicts = judge_animal(animals[dam], rules)
     own = [each.pair for each in season.candidates_of(dam)]
     able = may_breed(verdicts)
@@ -86,6 +90,15 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
         [clutch_for(forecasts, animals[dam], animals[sire]) for _, sire in own], penalties
     )
     return with_candidates(season.problem, fresh)
+
+
+def _series(records: SeasonRecords, animal: Animal) -> WeightSeries:
+    """Return one animal's weights as they are read."""
+    return weight_series(
+        animal,
+        [each for each in records.weighings if each.animal == animal.id],
+        [each for each in records.clutches if each.dam == animal.id],
+    )
 
 
 def _alike(season: SolvedSeason, forecasts: ClutchForecasts, dam: str) -> bool:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from brumal.insight.askers import Askers
 from brumal.insight.solved import SolvedSeason
 from brumal.planner.problem import Pair, PairRow, Problem
 from brumal.planner.resolve import Resolver, among
@@ -52,15 +53,30 @@ class Otherwise:
         return self.most - self.least < 0.01
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Asked:
+    """One question: a key that names it, the changed season, and it in words."""
+
+    key: Hashable
+    changed: Problem
+    what: str
+
+
 class Questions:
     """Asks a solved season what would be otherwise; each question is solved once."""
 
-    def __init__(self, season: SolvedSeason, told: Told | None = None) -> None:
-        """Take a season with a plan; raises ``ValueError`` where it has none."""
+    def __init__(
+        self, season: SolvedSeason, told: Told | None = None, askers: Askers | None = None
+    ) -> None:
+        """Take a season with a plan, and processes to share many questions with if there are any.
+
+        Raises ``ValueError`` where it has no plan.
+        """
         if season.solution.chosen is None:
             raise ValueError("a season without a plan has nothing to compare with")
         self.season = season
         self._told = told
+        self._askers = askers
         self._known: dict[Hashable, Otherwise] = {}
 
     @cached_property
@@ -68,47 +84,62 @@ class Questions:
         """Return the solved season kept ready, made when the first question needs it."""
         return Resolver(self.season.problem, self.season.solution, self.season.options)
 
-    def with_female(self, dam: str) -> Otherwise:
-        """Return the best plan in which this female is paired with someone."""
-        changed = replace(self.season.problem, must_breed=(*self.season.problem.must_breed, dam))
-        return self.ask(("female", dam), changed, f"{self.season.label(dam)} put in")
+    def ask(self, asked: Asked) -> Otherwise:
+        """Return what a changed season comes to."""
+        if asked.key not in self._known:
+            self._tell(asked)
+            solution = self.resolver.ask(asked.changed)
+            self._known[asked.key] = otherwise(self.season, asked.changed, solution)
+        return self._known[asked.key]
 
-    def with_male(self, sire: str) -> Otherwise:
-        """Return the best plan in which this male is used."""
-        his = {each.pair: 1.0 for each in self.season.problem.candidates if each.sire == sire}
+    def foresee(self, asked: Iterable[Asked]) -> None:
+        """Answer questions that will be asked, all at once where there are processes for it."""
+        if self._askers is None:
+            return
+        fresh = {each.key: each for each in asked if each.key not in self._known}
+        solutions = self._askers.ask([each.changed for each in fresh.values()])
+        for each, solution in zip(fresh.values(), solutions, strict=True):
+            self._tell(each)
+            self._known[each.key] = otherwise(self.season, each.changed, solution)
+
+    def with_female(self, dam: str) -> Asked:
+        """Ask for the best plan in which this female is paired with someone."""
+        problem = self.season.problem
+        changed = replace(problem, must_breed=(*problem.must_breed, dam))
+        return Asked(key=("female", dam), changed=changed, what=f"{self._label(dam)} put in")
+
+    def with_male(self, sire: str) -> Asked:
+        """Ask for the best plan in which this male is used."""
+        problem = self.season.problem
+        his = {each.pair: 1.0 for each in problem.candidates if each.sire == sire}
         row = PairRow(coefficients=his, at_least=1.0)
-        changed = replace(self.season.problem, more=(*self.season.problem.more, row))
-        return self.ask(("male", sire), changed, f"{self.season.label(sire)} put in")
+        changed = replace(problem, more=(*problem.more, row))
+        return Asked(key=("male", sire), changed=changed, what=f"{self._label(sire)} put in")
 
-    def with_pair(self, pair: Pair) -> Otherwise:
-        """Return the best plan that makes this open pair."""
-        changed = replace(self.season.problem, must=(*self.season.problem.must, pair))
-        return self.ask(("pair", pair), changed, f"{self._names(pair)} made")
+    def with_pair(self, pair: Pair) -> Asked:
+        """Ask for the best plan that makes this open pair."""
+        problem = self.season.problem
+        changed = replace(problem, must=(*problem.must, pair))
+        return Asked(key=("pair", pair), changed=changed, what=f"{self._names(pair)} made")
 
-    def without_pair(self, pair: Pair) -> Otherwise:
-        """Return the best plan that does not make this pair."""
-        changed = self._forbidden(pair)
-        return self.ask(("not", pair), changed, f"{self._names(pair)} not made")
+    def without_pair(self, pair: Pair) -> Asked:
+        """Ask for the best plan that does not make this pair."""
+        what = f"{self._names(pair)} not made"
+        return Asked(key=("not", pair), changed=self._forbidden(pair), what=what)
 
-    def other_sire(self, pair: Pair) -> Otherwise:
-        """Return the best plan that pairs the dam of this pair with another sire."""
+    def other_sire(self, pair: Pair) -> Asked:
+        """Ask for the best plan that pairs the dam of this pair with another sire."""
         changed = self._forbidden(pair)
         changed = replace(changed, must_breed=(*changed.must_breed, pair[0]))
-        return self.ask(("other", pair), changed, f"{self.season.label(pair[0])} by another sire")
+        what = f"{self._label(pair[0])} by another sire"
+        return Asked(key=("other", pair), changed=changed, what=what)
 
-    def ask(
-        self,
-        key: Hashable,
-        changed: Problem,
-        what: str,
-    ) -> Otherwise:
-        """Return what a changed season comes to; ``key`` names it, ``what`` is told meanwhile."""
-        if key not in self._known:
-            if self._told:
-                self._told(what)
-            solution = self.resolver.ask(changed)
-            self._known[key] = otherwise(self.season, changed, solution)
-        return self._known[key]
+    def _tell(self, asked: Asked) -> None:
+        if self._told:
+            self._told(asked.what)
+
+    def _label(self, animal: str) -> str:
+        return self.season.label(animal)
 
     def _forbidden(self, pair: Pair) -> Problem:
         problem = self.season.problem
@@ -117,7 +148,7 @@ class Questions:
         return replace(among(problem, keep), must=others)
 
     def _names(self, pair: Pair) -> str:
-        return f"{self.season.label(pair[0])} x {self.season.label(pair[1])}"
+        return f"{self._label(pair[0])} x {self._label(pair[1])}"
 
 
 def otherwise(season: SolvedSeason, changed: Problem, solution: Solution) -> Otherwise:

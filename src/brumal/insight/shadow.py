@@ -8,7 +8,7 @@ bars her before and after; she is left out by more than she could gain) is answe
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -16,7 +16,7 @@ import numpy as np
 
 from brumal.forecast.rounds import visits_capacity
 from brumal.insight.changed_seasons import capped, heavier, longer
-from brumal.insight.counterfactuals import Otherwise, Questions
+from brumal.insight.counterfactuals import Asked, Otherwise, Questions
 from brumal.insight.solved import SolvedSeason
 from brumal.planner.problem import Candidate, Problem
 from brumal.records.animals import Sex
@@ -79,7 +79,7 @@ class _Asked:
 
 def shadow_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
     """Return all prices, the dearest first: what to buy, borrow or feed before anything else."""
-    return _dearest_first(_price(questions, asked) for asked in _all(questions))
+    return _told(questions, [*_all(questions)])
 
 
 def first_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
@@ -89,7 +89,22 @@ def first_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
     """
     season = questions.season
     asked = (*_room(season.problem), *_males(season), *_caps(season))
-    return _dearest_first(_price(questions, each) for each in asked)
+    return _told(questions, asked)
+
+
+def _told(questions: Questions, prices: Sequence[_Asked]) -> tuple[ShadowPrice, ...]:
+    questions.foresee(
+        _question(questions, each, each.changed)
+        for each in prices
+        if not isinstance(each.changed, Short)
+    )
+    return _dearest_first(_price(questions, each) for each in prices)
+
+
+def _question(questions: Questions, price: _Asked, changed: Problem) -> Asked:
+    name = f" {questions.season.label(price.animal)}" if price.animal else ""
+    key = ("price", price.thing, price.step, price.animal)
+    return Asked(key=key, changed=changed, what=f"{price.thing}{name}")
 
 
 def _dearest_first(prices: Iterable[ShadowPrice]) -> tuple[ShadowPrice, ...]:
@@ -117,9 +132,7 @@ def _price(questions: Questions, asked: _Asked) -> ShadowPrice:
             otherwise=None,
             short=asked.changed,
         )
-    what = f"{asked.thing} {questions.season.label(asked.animal) if asked.animal else ''}".strip()
-    key = ("price", asked.thing, asked.step, asked.animal)
-    found = questions.ask(key, asked.changed, what)
+    found = questions.ask(_question(questions, asked, asked.changed))
     gain = -math.inf if found.change is None else found.change
     return ShadowPrice(
         thing=asked.thing,
@@ -208,7 +221,7 @@ def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:
     if any(before.is_small(new) and not before.is_small(old) for old, new in pairs):
         return False
     gained = max(new.worth - old.worth for old, new in pairs)
-    return questions.with_female(dam).most + max(gained, 0.0) <= 0.0
+    return questions.ask(questions.with_female(dam)).most + max(gained, 0.0) <= 0.0
 
 
 def _no_easier(old: Candidate, new: Candidate) -> bool:

@@ -8,7 +8,7 @@ from datetime import date
 from enum import StrEnum
 
 from brumal.insight.changed_seasons import excepted
-from brumal.insight.counterfactuals import Otherwise, Questions
+from brumal.insight.counterfactuals import Asked, Otherwise, Questions
 from brumal.insight.flips import PriceFlip, WeightFlip, price_flips, weight_flip
 from brumal.insight.solved import SolvedSeason
 from brumal.planner.candidates import pair_verdicts
@@ -103,7 +103,7 @@ def why_animal(questions: Questions, animal: str, quick: bool, flips: bool = Tru
     season = questions.season
     female = season.prepared.animals[animal].sex is not Sex.MALE
     verdicts = season.found.verdicts[animal]
-    state = _state(season, animal)
+    state = state_of(season, animal)
     own = [pair.pair for pair in season.pairs if animal in pair.pair]
     return AnimalWhy(
         animal=animal,
@@ -129,10 +129,10 @@ def why_pair(questions: Questions, dam: str, sire: str, quick: bool, flips: bool
     lock = lock_of(season.prepared.records.settings.locks).get(pair, "")
     otherwise, runner_up, opened = None, None, False
     if not quick and chosen:
-        otherwise = questions.without_pair(pair)
+        otherwise = questions.ask(questions.without_pair(pair))
         runner_up = _runner_up(questions, pair, otherwise)
     elif not quick and place is not None:
-        otherwise = questions.with_pair(pair)
+        otherwise = questions.ask(questions.with_pair(pair))
     elif not quick and {verdict.rule for verdict in failed} == {"kinship"}:
         opened = True
         otherwise = _with_exception(questions, pair)
@@ -172,7 +172,8 @@ def _own(season: SolvedSeason) -> list[Animal]:
     return sorted(own, key=lambda animal: animal.id)
 
 
-def _state(season: SolvedSeason, animal: str) -> State:
+def state_of(season: SolvedSeason, animal: str) -> State:
+    """Return what an animal of the collection does this season."""
     if any(animal in pair.pair for pair in season.pairs):
         return State.PAIRED
     if animal in season.prepared.records.settings.locks.sit_out:
@@ -191,7 +192,8 @@ def _left_out(questions: Questions, animal: str, quick: bool, flips: bool) -> Le
     if quick:
         return LeftOut(best=best, with_it=None, held_by=None, flips=None)
     female = animal == best.dam
-    with_it = questions.with_female(animal) if female else questions.with_male(animal)
+    asked = questions.with_female(animal) if female else questions.with_male(animal)
+    with_it = questions.ask(asked)
     return LeftOut(
         best=best,
         with_it=with_it,
@@ -205,28 +207,38 @@ def _held_by(questions: Questions, animal: str) -> tuple[str, ...]:
 
     The season is solved without each limit once, whatever number of animals is asked about.
     """
-    season = questions.season
+    return tuple(
+        words
+        for words, asked in without_limits(questions.season)
+        if any(animal in pair for pair in questions.ask(asked).pairs)
+    )
+
+
+def without_limits(season: SolvedSeason) -> list[tuple[str, Asked]]:
+    """Return each limit that may hold the plan back, in words, and the season without it."""
     chosen = season.solution.chosen or ()
-    held = []
-    for limit in limits_met(season.problem, chosen, season.label):
-        free = questions.ask(("limit", limit.id), limit.without, f"without {limit.words}")
-        if any(animal in pair for pair in free.pairs):
-            held.append(limit.words)
-    return tuple(held)
+    return [
+        (
+            limit.words,
+            Asked(key=("limit", limit.id), changed=limit.without, what=f"without {limit.words}"),
+        )
+        for limit in limits_met(season.problem, chosen, season.label)
+    ]
 
 
 def _runner_up(questions: Questions, pair: Pair, without: Otherwise) -> Otherwise:
     """Return the best plan that gives the dam another sire: often the best without the pair."""
     if without.mates.get(pair[0]) is not None:
         return without
-    return questions.other_sire(pair)
+    return questions.ask(questions.other_sire(pair))
 
 
 def _with_exception(questions: Questions, pair: Pair) -> Otherwise:
     problem = excepted(questions.season, pair)
     must = replace(problem, must=(*problem.must, pair))
     dam, sire = map(questions.season.label, pair)
-    return questions.ask(("excepted", pair), must, f"{dam} x {sire} by exception")
+    what = f"{dam} x {sire} by exception"
+    return questions.ask(Asked(key=("excepted", pair), changed=must, what=what))
 
 
 def _flips(season: SolvedSeason, dam: str | None, other: Otherwise | None) -> Flips | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brumal.planner.problem import Array, Problem
 from brumal.planner.surplus import Cut
@@ -55,7 +56,7 @@ def _estimates(
     return value
 
 
-def _fitting(problem: Problem, plan: Sequence[int], adds: Sequence[int]) -> Array:
+def _fitting(problem: Problem, plan: Sequence[int], adds: Sequence[int]) -> NDArray[np.bool_]:
     """Say for each drop and each add whether room, partners and males' pairings allow it."""
     made = [problem.candidates[index] for index in plan]
     new = [problem.candidates[index] for index in adds]

@@ -1,0 +1,18 @@
+"""Numbers as they are given on the command line."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+
+def whole_number(least: int, most: int) -> Callable[[str], int]:
+    """Return a reader of whole numbers from ``least`` to ``most`` for an option."""
+
+    def read(text: str) -> int:
+        value = int(text) if text.strip().lstrip("-").isdecimal() else least - 1
+        if not least <= value <= most:
+            raise argparse.ArgumentTypeError(f"a whole number from {least:,} to {most:,}")
+        return value
+
+    return read
