@@ -30,7 +30,7 @@ def changes(folder: Path) -> list[Change]:
     animals = (folder / "animals.csv").read_text(encoding="utf-8")
     season = (folder / "season.yaml").read_text(encoding="utf-8")
     males = re.findall(r"^(M\d+),.*breeder", animals, re.M)
-    females = re.findall(r"^(F\d+),.*breeder", animals, re.M)
+    females = re.findall(r"^(F\d+),.*,(?!1\.5)[\d.]+,breeder", animals, re.M)
     prices = re.findall(r"morph: (.+)\n +value: (\d+)\n", season)
     found: list[Change] = []
     for number in range(SCENARIOS // 5):
