@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
@@ -102,12 +102,16 @@ class ClutchForecast:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ClutchForecasts:
-    """Forecast parts of a whole collection: by dam, and shares by dam and sire."""
+    """Forecast parts of a whole collection: by dam, and shares by dam and sire.
+
+    ``collection`` is what they were fitted to, so that one animal's can be made anew.
+    """
 
     dams: Mapping[str, DamForecast]
     fertile: ShareModel
     hatched: ShareModel
     assume: Assume
+    collection: _Collection
 
 
 def forecast_clutches(
@@ -127,6 +131,7 @@ def forecast_clutches(
     proven = proven_dams(records)
     collection = _Collection(
         records=records,
+        past=past,
         eggs=fit_eggs(past, prior),
         goes=goes_records(past),
         clutches=Counter(clutch.dam for clutch in past if clutch.went),
@@ -142,7 +147,25 @@ def forecast_clutches(
         fertile=fit_shares(_fertile_counts(past), prior.fertile, prior.worth, FERTILE_SPLIT),
         hatched=fit_shares(_hatched_counts(past), prior.hatched, prior.worth, HATCHED_SPLIT),
         assume=records.settings.assume,
+        collection=collection,
     )
+
+
+def with_dam_anew(
+    forecasts: ClutchForecasts,
+    records: SeasonRecords,
+    series: Mapping[str, WeightSeries],
+    dam: str,
+) -> ClutchForecasts:
+    """Return the forecasts of records in which nothing but one female's weights differs.
+
+    Where they bear on past clutches, all is fitted anew; else her part alone.
+    """
+    if past_clutches(records, series) != forecasts.collection.past:
+        return forecast_clutches(records, series)
+    animal = next(each for each in records.animals if each.id == dam)
+    hers = _dam(animal, series[dam], forecasts.dams[dam].proven, forecasts.collection)
+    return replace(forecasts, dams={**forecasts.dams, dam: hers})
 
 
 def clutch_for(forecasts: ClutchForecasts, dam: Animal, sire: Animal) -> ClutchForecast:
@@ -196,6 +219,7 @@ def young_table(clutches: Sequence[ClutchForecast]) -> Floats:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Collection:
     records: SeasonRecords
+    past: tuple[PastClutch, ...]
     eggs: EggModel
     goes: Mapping[str, tuple[int, int]]
     clutches: Mapping[str, int]

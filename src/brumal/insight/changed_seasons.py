@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 
-from brumal.forecast.clutch import ClutchForecasts, clutch_for, forecast_clutches
+from brumal.forecast.clutch import ClutchForecasts, clutch_for, with_dam_anew
 from brumal.forecast.weight import WeightSeries, weight_series
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import prepare_records
@@ -80,7 +81,7 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
     able = may_breed(verdicts)
     if not own and not able:
         return season.problem
-    forecasts = forecast_clutches(records, rules.series)
+    forecasts = with_dam_anew(season.prepared.forecasts, records, rules.series, dam)
     same = able == season.found.may_breed(dam) and _alike(season, forecasts, dam)
     if not own or not same:
         return from_records(season, records)
@@ -127,11 +128,15 @@ def with_candidates(problem: Problem, fresh: Iterable[Candidate]) -> Problem:
 
 
 def longer(season: SolvedSeason, days: int) -> Problem:
-    """Return the problem of a season whose pairing window ends so many days later."""
-    settings = season.prepared.records.settings
-    dates = settings.season
-    later = dates.pair_to.fromordinal(dates.pair_to.toordinal() + days)
-    return with_settings(season, replace(settings, season=replace(dates, pair_to=later)))
+    """Return the problem of a season whose pairing window ends so many days later.
+
+    The last day decides how many visits a male has, not who may breed or what a pair brings.
+    """
+    records = season.prepared.records
+    dates = records.settings.season
+    later = replace(dates, pair_to=dates.pair_to + timedelta(days=days))
+    changed = replace(records, settings=replace(records.settings, season=later))
+    return problem_of(replace(season.prepared, records=changed), season.found)
 
 
 def capped(season: SolvedSeason, max_f: float) -> Problem:
