@@ -195,7 +195,7 @@ def test_boxes_and_tubs_in_use_against_counting_day_by_day(demo: SolvedSeason) -
 def test_room_week_by_week_has_the_exact_law_of_the_forecast(demo: SolvedSeason) -> None:
     from brumal.insight.outlook import look_ahead
 
-    outlook = look_ahead(demo.prepared, plan_season(demo.prepared))
+    outlook = look_ahead(demo, plan_season(demo.prepared))
     weeks = {week.monday: week for week in simulate(demo, MANY, 4).room.weeks}
     compared = 0
     for exact in outlook.weeks:
