@@ -22,7 +22,6 @@ STAGES = (
     "cli",
 )
 MODULES = sorted(HOUSE.rglob("*.py"))
-SOLVERS = {"pulp", "highspy"}
 
 
 def stage_of(path: Path) -> str | None:
@@ -51,9 +50,20 @@ def test_a_stage_imports_only_from_stages_before_it(path: Path) -> None:
             assert STAGES.index(parts[1]) <= STAGES.index(stage), f"{path.name} imports {name}"
 
 
-def test_only_the_model_knows_the_solver() -> None:
-    knowing = {path.name for path in MODULES if SOLVERS & {n.split(".")[0] for n in imports(path)}}
-    assert knowing == {"model.py"}
+def knowing(package: str) -> set[str]:
+    return {
+        str(path.relative_to(HOUSE))
+        for path in MODULES
+        if package in {name.split(".")[0] for name in imports(path)}
+    }
+
+
+def test_only_the_model_knows_how_a_season_is_modelled() -> None:
+    assert knowing("pulp") == {"planner/model.py"}
+
+
+def test_the_solver_is_known_to_the_model_and_to_what_keeps_it_warm() -> None:
+    assert knowing("highspy") == {"planner/model.py", "planner/warm.py"}
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(HOUSE)))

@@ -79,6 +79,7 @@ def test_the_demo_is_the_collection_it_says() -> None:
         "boxes-16",
         "buy-clown-male",
         "clown-price-drop",
+        "more-boxes",
         "sell-altair",
     ]
     assert {fault.severity for fault in season("demo").faults} == {Severity.NOTICE}

@@ -14,7 +14,7 @@ from brumal.insight.changed_seasons import heavier
 from brumal.insight.solved import SolvedSeason
 from brumal.planner.pricing import pricing_of
 from brumal.planner.problem import Pair, Problem
-from brumal.planner.resolve import among
+from brumal.planner.search import among
 from brumal.planner.solve import Verdict, solve
 from brumal.planner.surplus import all_terms, true_value
 from brumal.records.settings import BySex, Values

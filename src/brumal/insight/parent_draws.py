@@ -138,4 +138,6 @@ def _choose(chances: Floats, luck: Floats) -> Places:
     """Return for each number from 0 to 1 the place whose share of the chances it falls in."""
     reached = np.cumsum(chances)
     places = np.searchsorted(reached, luck * reached[-1], side="right")
-    return np.minimum(places, np.flatnonzero(chances)[-1] if chances.any() else 0)
+    last = int(np.flatnonzero(chances)[-1]) if chances.any() else 0
+    chosen: Places = np.minimum(places, last)
+    return chosen

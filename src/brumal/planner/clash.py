@@ -6,9 +6,19 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from brumal.planner import model as models
 from brumal.planner.problem import Problem
 from brumal.planner.solve import SolveOptions, Verdict, least_breach, solve
+from brumal.planner.statements import (
+    BOXES,
+    KIN,
+    RESTING,
+    SPEND,
+    TUBS,
+    chance_statement,
+    male_statement,
+    must_statement,
+    share_statement,
+)
 
 _SECONDS_A_QUESTION = 20.0
 _ANY_GAP = 1e12
@@ -74,43 +84,42 @@ def _outcome(problem: Problem, solver: str, omit: set[str]) -> Verdict:
 def statements(problem: Problem, label: Callable[[str], str] = str) -> tuple[Statement, ...]:
     """List what the keeper said, the easiest to give up first: deletion keeps the later ones."""
     found = [
-        Statement(id=models.male_statement(sire), words=f"{label(sire)} serves at most {limit}")
+        Statement(id=male_statement(sire), words=f"{label(sire)} serves at most {limit}")
         for sire, limit in sorted(problem.male_limits.items())
     ]
     if problem.tubs is not None:
         found.append(
             Statement(
-                id=models.TUBS,
+                id=TUBS,
                 words=f"the season has {counted(problem.tubs, 'hatchling tub', 'hatchling tubs')}",
             )
         )
     if problem.boxes is not None:
         words = f"the season has {counted(problem.boxes, 'incubator box', 'incubator boxes')}"
-        found.append(Statement(id=models.BOXES, words=words))
+        found.append(Statement(id=BOXES, words=words))
     if problem.spend is not None:
         words = f"at most {problem.spend:,.2f} may be spent before sales"
-        found.append(Statement(id=models.SPEND, words=words))
+        found.append(Statement(id=SPEND, words=words))
     if problem.most_pairs is not None:
         words = f"at most {problem.most_pairs} females are paired, so that enough rest"
-        found.append(Statement(id=models.RESTING, words=words))
+        found.append(Statement(id=RESTING, words=words))
     if problem.max_kin is not None:
         words = f"young held back have a mean kinship of at most {problem.max_kin:.4f}"
-        found.append(Statement(id=models.KIN, words=words))
+        found.append(Statement(id=KIN, words=words))
     if problem.sire_share is not None:
         found += [
             Statement(
-                id=models.share_statement(sire),
+                id=share_statement(sire),
                 words=f"{label(sire)} sires at most {problem.sire_share:.0%} of young held back",
             )
             for sire in sorted({c.sire for c in problem.candidates if c.kept})
         ]
     found += [
-        Statement(id=models.chance_statement(chance.id), words=chance.words)
-        for chance in problem.chances
+        Statement(id=chance_statement(chance.id), words=chance.words) for chance in problem.chances
     ]
     found += [
         Statement(
-            id=models.must_statement(*pair),
+            id=must_statement(*pair),
             words=f"{label(pair[0])} x {label(pair[1])} must be paired",
         )
         for pair in problem.must
@@ -131,16 +140,16 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
         enough = "would settle this clash, but another remains"
     if least is None:
         return "leave it out"
-    if statement == models.KIN or statement.startswith("sire_share"):
+    if statement == KIN or statement.startswith("sire_share"):
         return "raise the limit"
     if statement.startswith("chance"):
         return f"the best chance that can be had is {-math.expm1(least):.1%}"
-    if statement == models.SPEND:
+    if statement == SPEND:
         return f"{least:,.2f} {enough}"
-    if statement == models.BOXES:
+    if statement == BOXES:
         least /= problem.box_clutches
     whole = math.ceil(least - _SLACK)
-    names = {models.BOXES: ("box", "boxes"), models.TUBS: ("tub", "tubs")}
+    names = {BOXES: ("box", "boxes"), TUBS: ("tub", "tubs")}
     name = names.get(statement, ("", ""))[whole != 1]
     return " ".join(filter(None, (str(whole), name, enough)))
 

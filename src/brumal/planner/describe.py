@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import platform
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 
 import numpy as np
@@ -24,6 +24,7 @@ from brumal.planner.plan import (
     MaleUse,
     Money,
     Offer,
+    Outcome,
     Plan,
     PlannedPair,
     Reason,
@@ -32,7 +33,8 @@ from brumal.planner.plan import (
     Target,
 )
 from brumal.planner.pricing import Pricing, deviation, none_chances, telling_prices
-from brumal.planner.problem import Array, Candidate, Problem
+from brumal.planner.problem import Array, Candidate, Pair, Problem
+from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions
 from brumal.planner.surplus import all_terms, plan_law, surplus
 from brumal.records.animals import Sex, Status
@@ -62,6 +64,7 @@ def describe(
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
     telling = telling_prices(prepared, [pair.pair for pair in pairs])
+    told = looks.of_many(prepared, telling.sheets, [pair.pair for pair in pairs])
     return Plan(
         season=settings.season.name,
         currency=settings.currency,
@@ -71,7 +74,10 @@ def describe(
         objective=round(solution.objective, 6) if solved else None,
         bound=round(solution.bound, 6) if solved else None,
         gap=round(solution.gap, 9) if solved else None,
-        pairs=tuple(_planned(prepared, found, (telling, looks), problem, pair) for pair in pairs),
+        pairs=tuple(
+            _planned(prepared, found, telling, problem, pair, outcomes)
+            for pair, outcomes in zip(pairs, told, strict=True)
+        ),
         resting=_resting(prepared, found, problem, solution, options),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
@@ -88,11 +94,11 @@ def describe(
 def _planned(
     prepared: Prepared,
     found: Candidates,
-    told_by: tuple[Pricing, Looks],
+    telling: Pricing,
     problem: Problem,
     pair: Candidate,
+    outcomes: tuple[Outcome, ...],
 ) -> PlannedPair:
-    telling, looks = told_by
     verdicts = [
         *found.verdicts.get(pair.dam, ()),
         *found.verdicts.get(pair.sire, ()),
@@ -116,7 +122,7 @@ def _planned(
         shares_box=problem.is_small(pair),
         young=pair.young,
         F=pair.F,
-        outcomes=looks.of(prepared, telling.sheets, pair.dam, pair.sire),
+        outcomes=outcomes,
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
         cautions=tuple(dict.fromkeys(v.text for v in verdicts if v.caution or not v.passed)),
     )
@@ -201,7 +207,7 @@ def _targets(
                 pair.young * _mean_taken(telling, pair.sire, shares[pair.pair], number)
                 for pair in pairs
             ),
-            chance=_chance_of_one(telling, found, number, pairs),
+            chance=_chance_of_one(telling, found, number, shares),
         )
         for number, wanted in enumerate(prepared.records.settings.values.wanted)
     )
@@ -213,23 +219,23 @@ def _mean_taken(telling: Pricing, sire: str, shares: Shares, number: int) -> flo
 
 
 def _chance_of_one(
-    telling: Pricing, found: Candidates, number: int, pairs: Sequence[Candidate]
+    telling: Pricing, found: Candidates, number: int, shares: Mapping[Pair, Shares]
 ) -> float:
     """Return the chance of a young that satisfies an entry; a sire's clutches share his genes."""
     by_sire: dict[str, Array] = {}
-    for pair in pairs:
-        young = found.clutches[pair.pair].young_pmf
-        none = none_chances(young, telling.shares(*pair.pair), number)
-        by_sire[pair.sire] = by_sire.get(pair.sire, np.ones(1)) * none
+    for (dam, sire), own in shares.items():
+        none = none_chances(found.clutches[dam, sire].young_pmf, own, number)
+        by_sire[sire] = by_sire.get(sire, np.ones(1)) * none
     missed = math.prod(float(telling.weights(sire) @ none) for sire, none in by_sire.items())
     return min(max(0.0, 1.0 - missed), 1.0)
 
 
 def _money(problem: Problem, chosen: Sequence[int]) -> Money:
     pairs = [problem.candidates[index] for index in chosen]
+    terms = all_terms(among(problem, chosen))
     saturation = sum(
-        wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
-        for wish, laws in zip(problem.wish_terms, all_terms(problem), strict=True)
+        wish.cost * surplus(plan_law(laws, range(len(pairs))), laws.threshold)
+        for wish, laws in zip(problem.wish_terms, terms, strict=True)
     )
     return Money(
         pairs=sum(pair.value for pair in pairs),

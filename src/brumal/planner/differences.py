@@ -12,8 +12,17 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from brumal.planner import model as models
 from brumal.planner.problem import Array, Candidate, Problem
+from brumal.planner.statements import (
+    BOXES,
+    KIN,
+    RESTING,
+    SPEND,
+    TUBS,
+    chance_statement,
+    male_statement,
+    share_statement,
+)
 from brumal.planner.warm import Change
 
 _PUT = frozenset(
@@ -71,7 +80,7 @@ def difference(base: Problem, changed: Problem, omit: Collection[str] = ()) -> D
     for number, wish in enumerate(changed.chances):
         limit = wish.log_limit + float(surer[number])
         if limit != base.chances[number].log_limit:
-            limits[models.chance_statement(wish.id)] = limit
+            limits[chance_statement(wish.id)] = limit
     if not set(omit) <= {*limits, *_statements(base)}:
         return None
     limits |= dict.fromkeys(omit, np.inf)
@@ -165,27 +174,27 @@ def _limits(base: Problem, changed: Problem) -> Iterator[tuple[str, float]]:
     """Yield the limits that differ, by statement, as the left sides of the model count them."""
     share = base.box_clutches
     for statement, before, after, times in (
-        (models.BOXES, base.boxes, changed.boxes, share),
-        (models.TUBS, base.tubs, changed.tubs, 1),
-        (models.SPEND, base.spend, changed.spend, 1),
-        (models.RESTING, base.most_pairs, changed.most_pairs, 1),
+        (BOXES, base.boxes, changed.boxes, share),
+        (TUBS, base.tubs, changed.tubs, 1),
+        (SPEND, base.spend, changed.spend, 1),
+        (RESTING, base.most_pairs, changed.most_pairs, 1),
     ):
         if before != after:
             yield statement, np.inf if after is None else float(times * after)
     for sire in sorted({each.sire for each in base.candidates}):
         before, after = base.male_limits.get(sire), changed.male_limits.get(sire)
         if before != after:
-            yield models.male_statement(sire), np.inf if after is None else float(after)
+            yield male_statement(sire), np.inf if after is None else float(after)
 
 
 def _statements(problem: Problem) -> Iterator[str]:
     """Yield the statements of a season whose limits can be lifted in the kept model."""
-    yield from (models.BOXES, models.TUBS, models.SPEND, models.RESTING, models.KIN)
+    yield from (BOXES, TUBS, SPEND, RESTING, KIN)
     for sire in sorted({each.sire for each in problem.candidates}):
-        yield models.male_statement(sire)
-        yield models.share_statement(sire)
+        yield male_statement(sire)
+        yield share_statement(sire)
     for wish in problem.chances:
-        yield models.chance_statement(wish.id)
+        yield chance_statement(wish.id)
 
 
 def _rows(

@@ -26,9 +26,9 @@ def left_out_reasons(
     females: Sequence[str],
 ) -> tuple[Resting, ...]:
     """Say of each female left out which limit holds her out and what putting her in would cost."""
-    by_dam: dict[str, list[Candidate]] = {}
-    for candidate in problem.candidates:
-        by_dam.setdefault(candidate.dam, []).append(candidate)
+    by_dam: dict[str, list[int]] = {}
+    for place, candidate in enumerate(problem.candidates):
+        by_dam.setdefault(candidate.dam, []).append(place)
     resting = []
     proven = solution.verdict is Verdict.PROVEN
     quick = proven and len(problem.candidates) <= MOST_RESOLVED and bool(females)
@@ -38,7 +38,8 @@ def left_out_reasons(
         if own is None:
             resting.append(_no_mate(prepared, found, female))
             continue
-        texts = [_held_out(prepared, problem, solution, max(own, key=_order))]
+        best = max(own, key=lambda place: _order(problem.candidates[place]))
+        texts = [_held_out(prepared, problem, solution, best)]
         if solution.verdict is not Verdict.PROVEN:
             texts.append("The plan was stopped early: a better one may have room for her.")
         elif resolver is not None:
@@ -82,8 +83,9 @@ def _bars(prepared: Prepared, female: str, sires: Sequence[str]) -> list[Reason]
     return reasons
 
 
-def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Candidate) -> str:
-    """Name her best pairing and the limits that are full where it would go."""
+def _held_out(prepared: Prepared, problem: Problem, solution: Solution, place: int) -> str:
+    """Name her best pairing, by its place, and the limits that are full where it would go."""
+    best = problem.candidates[place]
     currency = prepared.records.settings.currency
     text = (
         f"Her best pairing, with {prepared.label(best.sire)}, would bring "
@@ -98,7 +100,6 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, best: Ca
     full = []
     if used[best.sire] >= problem.male_limits[best.sire]:
         full.append(f"all {used[best.sire]} pairings of {prepared.label(best.sire)} are taken")
-    place = problem.candidates.index(best)
     if problem.boxes is not None and problem.boxes_used((*chosen, place)) > problem.boxes:
         full.append(f"all {problem.boxes} incubator boxes are taken")
     young = sum(problem.candidates[index].young for index in chosen)

@@ -6,8 +6,16 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from brumal.planner import model as models
 from brumal.planner.problem import Problem
+from brumal.planner.statements import (
+    BOXES,
+    KIN,
+    RESTING,
+    SPEND,
+    TUBS,
+    chance_statement,
+    male_statement,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,13 +38,13 @@ def limits_met(
     met = [*_room(problem, chosen)]
     if problem.spend is not None:
         words = f"{problem.spend:,.2f} to spend before sales"
-        met.append(Met(id=models.SPEND, words=words, without=replace(problem, spend=None)))
+        met.append(Met(id=SPEND, words=words, without=replace(problem, spend=None)))
     if problem.most_pairs is not None:
         words = f"at most {problem.most_pairs} females paired"
-        met.append(Met(id=models.RESTING, words=words, without=replace(problem, most_pairs=None)))
+        met.append(Met(id=RESTING, words=words, without=replace(problem, most_pairs=None)))
     if problem.max_kin is not None:
         words = f"a mean kinship of at most {problem.max_kin:.4f} among young held back"
-        met.append(Met(id=models.KIN, words=words, without=replace(problem, max_kin=None)))
+        met.append(Met(id=KIN, words=words, without=replace(problem, max_kin=None)))
     if problem.sire_share is not None:
         words = f"at most {problem.sire_share:.0%} of young held back from one sire"
         met.append(Met(id="sire_share", words=words, without=replace(problem, sire_share=None)))
@@ -51,10 +59,10 @@ def _room(problem: Problem, chosen: Sequence[int]) -> Iterator[Met]:
     boxes, tubs = problem.boxes, problem.tubs
     if boxes is not None and any(problem.boxes_used((*chosen, n)) > boxes for n in out):
         words = f"{boxes} incubator boxes"
-        yield Met(id=models.BOXES, words=words, without=replace(problem, boxes=None))
+        yield Met(id=BOXES, words=words, without=replace(problem, boxes=None))
     if tubs is not None and any(young + problem.candidates[n].young > tubs for n in out):
         words = f"{tubs} hatchling tubs"
-        yield Met(id=models.TUBS, words=words, without=replace(problem, tubs=None))
+        yield Met(id=TUBS, words=words, without=replace(problem, tubs=None))
 
 
 def _chance(problem: Problem, number: int) -> Met:
@@ -62,7 +70,7 @@ def _chance(problem: Problem, number: int) -> Met:
     chances = list(problem.chances)
     chances[number] = replace(wish, at_least=0.0)
     without = replace(problem, chances=tuple(chances))
-    return Met(id=models.chance_statement(wish.id), words=wish.words, without=without)
+    return Met(id=chance_statement(wish.id), words=wish.words, without=without)
 
 
 def _males(problem: Problem, chosen: Sequence[int], label: Callable[[str], str]) -> Iterator[Met]:
@@ -72,4 +80,4 @@ def _males(problem: Problem, chosen: Sequence[int], label: Callable[[str], str])
             words = f"{limit} pairing{'' if limit == 1 else 's'} of {label(sire)}"
             free = {**problem.male_limits, sire: len(problem.candidates)}
             without = replace(problem, male_limits=free)
-            yield Met(id=models.male_statement(sire), words=words, without=without)
+            yield Met(id=male_statement(sire), words=words, without=without)

@@ -28,7 +28,6 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 from pathlib import Path
 
 import highspy
@@ -36,31 +35,20 @@ import numpy as np
 import pulp
 from numpy.typing import NDArray
 
-from brumal.planner.problem import Array, Problem
+from brumal.planner.answers import Outcome, Relaxed, Run
+from brumal.planner.problem import Problem
+from brumal.planner.statements import (
+    BOXES,
+    KIN,
+    RESTING,
+    SPEND,
+    TUBS,
+    chance_statement,
+    male_statement,
+    must_statement,
+    share_statement,
+)
 from brumal.planner.surplus import Cut
-
-BOXES, TUBS = "boxes", "tubs"
-SPEND, RESTING, KIN = "spend", "resting", "max_kept_kinship"
-
-
-def male_statement(sire: str) -> str:
-    """Return the id of the statement that limits one male's pairings."""
-    return f"pairings_per_male[{sire}]"
-
-
-def must_statement(dam: str, sire: str) -> str:
-    """Return the id of the statement that a pair must be made."""
-    return f"must_pair[{dam} x {sire}]"
-
-
-def share_statement(sire: str) -> str:
-    """Return the id of the statement that limits one sire's share of the young held back."""
-    return f"sire_share[{sire}]"
-
-
-def chance_statement(wish: str) -> str:
-    """Return the id of the statement that a chance wish must be met."""
-    return f"chance[{wish}]"
 
 
 @dataclass(slots=True, eq=False)
@@ -264,24 +252,6 @@ def _add_more(model: Model, problem: Problem) -> None:
         )
 
 
-@dataclass(frozen=True, eq=False)
-class Relaxed:
-    """The model with parts of pairs allowed.
-
-    ``bound`` is above the objective of every plan, and ``bound - without[i]`` above that of every
-    plan that makes pair ``i`` (shape (pairs,), none below zero). ``amounts``, shape (pairs,), is
-    how much of each pair is made, ``surplus`` and ``log_none`` what wishes come to. ``prices``
-    holds for each row of the model, in their order, what its bound is worth.
-    """
-
-    bound: float
-    without: Array
-    amounts: Array
-    surplus: Array
-    log_none: Array
-    prices: tuple[float, ...]
-
-
 def rows(model: Model) -> int:
     """Return how many rows the model has."""
     return int(model.lp.numConstraints()) + len(model.bounds)
@@ -305,28 +275,6 @@ def relax(model: Model) -> Relaxed | None:
         log_none=values[[e.index for e in model.log_none]],
         prices=tuple(abs(price) for price in solution.row_dual),
     )
-
-
-class Outcome(StrEnum):
-    """What a solver run came to; a run that stopped early may still have found a plan."""
-
-    OPTIMAL = "optimal"
-    STOPPED = "stopped"
-    INFEASIBLE = "infeasible"
-
-
-@dataclass(frozen=True)
-class Run:
-    """One solver run: ``chosen`` are candidate indices (``None``: no plan found).
-
-    ``bound`` is the solver's own proven upper bound on the model's objective; ``message`` its own
-    word for how it ended.
-    """
-
-    outcome: Outcome
-    chosen: tuple[int, ...] | None
-    bound: float
-    message: str
 
 
 def run(model: Model, solver: str, gap: float, seconds: float | None) -> Run:

@@ -2,58 +2,75 @@
 
 from __future__ import annotations
 
-from brumal.forecast.sheets import Sheets, expected_value
-from brumal.forecast.value import reduced
+from collections.abc import Sequence
+
+from brumal.forecast.sheets import Sheets, expected_values
+from brumal.forecast.value import Reduced, narrowed, reduced
 from brumal.genetics.class_names import class_name
 from brumal.genetics.clutch_odds import VisualClass, given_look, visual_classes
-from brumal.genetics.genotypes import Case, GroupOdds, Offspring
+from brumal.genetics.genotypes import AllelePair, GroupOdds
+from brumal.genetics.looks import NORMAL
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Outcome
+from brumal.planner.problem import Pair
 
 
 class Looks:
     """What to expect of pairs' young, told once: for seasons of the same genotypes and prices."""
 
     def __init__(self) -> None:
-        self._told: dict[tuple[str, str], tuple[Outcome, ...]] = {}
+        self._told: dict[Pair, tuple[Outcome, ...]] = {}
 
-    def of(self, prepared: Prepared, sheets: Sheets, dam: str, sire: str) -> tuple[Outcome, ...]:
-        """Return ``outcomes_of`` a pair."""
-        pair = (dam, sire)
-        if pair not in self._told:
-            self._told[pair] = outcomes_of(prepared, sheets, dam, sire)
-        return self._told[pair]
+    def of_many(
+        self, prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
+    ) -> list[tuple[Outcome, ...]]:
+        """Return ``outcomes_of_many``."""
+        new = [pair for pair in pairs if pair not in self._told]
+        self._told |= zip(new, outcomes_of_many(prepared, sheets, new), strict=True)
+        return [self._told[pair] for pair in pairs]
 
 
-def outcomes_of(prepared: Prepared, sheets: Sheets, dam: str, sire: str) -> tuple[Outcome, ...]:
-    """Return every look of a pair's young, the dearest first, then the likeliest.
+def outcomes_of_many(
+    prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
+) -> list[tuple[Outcome, ...]]:
+    """Return every look of each pair's young, the dearest first, then the likeliest.
 
     ``sheets`` hold the keeper's whole prices. The value of a look is the expectation over what a
     hatchling of that look may carry unseen and over its sex.
     """
-    offspring = prepared.cross(dam, sire)
-    found = (
-        Outcome(
-            morph=class_name(look, prepared.catalogue),
-            chance=look.chance,
-            value=_value(prepared, sheets, offspring, look),
-        )
-        for look in visual_classes(offspring, prepared.catalogue)
-    )
-    return tuple(
-        sorted(found, key=lambda each: (-round(each.value, 6), -round(each.chance, 9), each.morph))
-    )
+    looks: list[tuple[int, VisualClass]] = []
+    tables: list[list[Reduced]] = []
+    for number, (dam, sire) in enumerate(pairs):
+        offspring = prepared.cross(dam, sire)
+        seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
+        given: dict[tuple[str, tuple[AllelePair, ...]], Reduced] = {}
+        for look in visual_classes(offspring, prepared.catalogue):
+            looks.append((number, look))
+            tables.append([_given(prepared, sheets, odds, look, given) for odds in seen])
+    found: list[list[Outcome]] = [[] for _ in pairs]
+    values = expected_values(sheets, tables).tolist()
+    for (number, look), value in zip(looks, values, strict=True):
+        name = class_name(look, prepared.catalogue)
+        found[number].append(Outcome(morph=name, chance=look.chance, value=value))
+    return [tuple(sorted(outcomes, key=_dearest)) for outcomes in found]
 
 
-def _value(prepared: Prepared, sheets: Sheets, offspring: Offspring, look: VisualClass) -> float:
-    seen = sheets.prices.groups
-    tables = [
-        reduced(sheets.prices, _alike(prepared, odds, look))
-        for odds in offspring.groups
-        if odds.group in seen
-    ]
-    return expected_value(sheets, tables)
+def _dearest(outcome: Outcome) -> tuple[float, float, str]:
+    return (-round(outcome.value, 6), -round(outcome.chance, 9), outcome.morph)
 
 
-def _alike(prepared: Prepared, odds: GroupOdds, look: VisualClass) -> GroupOdds:
-    return GroupOdds(odds.group, (Case(1.0, given_look(odds, look, prepared.catalogue)),))
+def _given(
+    prepared: Prepared,
+    sheets: Sheets,
+    odds: GroupOdds,
+    look: VisualClass,
+    known: dict[tuple[str, tuple[AllelePair, ...]], Reduced],
+) -> Reduced:
+    """Return the odds of a group among the young of a pair that look so, each once."""
+    shown = dict(look.shown)
+    loci = prepared.catalogue.groups[odds.group].loci
+    key = (odds.group, tuple([shown.get(locus, NORMAL) for locus in loci]))
+    if key not in known:
+        alike = given_look(odds, look, prepared.catalogue)
+        known[key] = narrowed(sheets.prices, reduced(sheets.prices, odds), alike)
+    return known[key]

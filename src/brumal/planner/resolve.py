@@ -26,9 +26,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from brumal.planner import model as models
+from brumal.planner.answers import Relaxed
 from brumal.planner.chances import all_chances, log_none
 from brumal.planner.differences import Difference, difference, same_wishes, same_young
-from brumal.planner.model import Relaxed
 from brumal.planner.problem import Array, Problem
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part, renamed
 from brumal.planner.solve import (
@@ -39,6 +39,7 @@ from brumal.planner.solve import (
     impossible,
     solve,
 )
+from brumal.planner.statements import chance_statement
 from brumal.planner.surplus import Cut, all_terms, true_value
 from brumal.planner.swaps import swaps
 from brumal.planner.warm import Warm
@@ -240,7 +241,7 @@ def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
         return False
     every = range(len(plan))
     for wish, laws in zip(problem.chances, all_chances(made), strict=True):
-        asked = models.chance_statement(wish.id) not in omit
+        asked = chance_statement(wish.id) not in omit
         if asked and log_none(laws, every) > wish.log_limit + SLACK:
             return False
     # All else is linear in the pairs: the model says it, every pair of the plan made.

@@ -8,10 +8,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from brumal.planner import model as models
+from brumal.planner.answers import Relaxed
 from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent, tangent_at
-from brumal.planner.model import Model, Relaxed, chance_statement
+from brumal.planner.model import Model
 from brumal.planner.problem import Problem
 from brumal.planner.spread import Spread, all_spreads, spread_cut, touch
+from brumal.planner.statements import chance_statement
 from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
 
 SLACK = 1e-7

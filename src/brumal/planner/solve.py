@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.planner import model as models
+from brumal.planner.answers import Outcome, Relaxed
 from brumal.planner.chances import log_none
-from brumal.planner.model import Outcome, Relaxed, chance_statement
 from brumal.planner.problem import Problem
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part
+from brumal.planner.statements import chance_statement
 
 DEFAULT_GAP = 1e-6
 _TOLERANCE = 1e-5

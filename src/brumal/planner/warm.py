@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.planner import model as models
-from brumal.planner.model import Model, Relaxed
+from brumal.planner.answers import Relaxed
+from brumal.planner.model import Model
 from brumal.planner.problem import Array
 
 Places = NDArray[np.int32]
