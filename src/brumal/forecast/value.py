@@ -228,6 +228,20 @@ def by_father(parents: Parents, chances: Array, common: float) -> Reduced:
     )
 
 
+def narrowed(prices: PriceList, odds: Reduced, alike: Belief) -> Reduced:
+    """Return the odds of young that are known to be among ``alike``, outcomes as before."""
+    worths = [chance * _known(prices, odds.group, found)[2] for found, chance in alike]
+    return Reduced(
+        group=odds.group,
+        outcomes=odds.outcomes,
+        weights=np.ones((1, 1)),
+        odds=_placed(odds, alike)[None, None],
+        place=odds.place,
+        common=sum(worths),
+        code=odds.code,
+    )
+
+
 def _placed(base: Reduced, odds: Belief) -> Array:
     probability = np.zeros(base.outcomes.sex.size)
     for found, chance in odds:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from decimal import Decimal
+from functools import lru_cache
 
 from brumal.genetics.catalogue import Catalogue, Inheritance, fold
 from brumal.genetics.genotypes import WILD, Claim, ClaimKind, Morph
@@ -71,6 +72,7 @@ def _visual_words(first: str, second: str, catalogue: Catalogue) -> str:
     return second if allele.inheritance is Inheritance.RECESSIVE else allele.super_name
 
 
+@lru_cache(maxsize=1 << 14)
 def _run_together(left: str, right: str, words: Vocabulary) -> bool:
     """Say whether the end of one phrase and the start of the next would read as one name."""
     before, after = _plain_end(left), _plain_start(right)

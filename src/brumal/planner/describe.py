@@ -13,7 +13,7 @@ from pydantic import TypeAdapter
 
 from brumal import __version__
 from brumal.forecast.sheets import Shares
-from brumal.pipeline import Prepared
+from brumal.pipeline import Prepared, collection
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash
 from brumal.planner.left_out import left_out_reasons
@@ -37,7 +37,7 @@ from brumal.planner.problem import Array, Candidate, Pair, Problem
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions
 from brumal.planner.surplus import all_terms, plan_law, surplus
-from brumal.records.animals import Sex, Status
+from brumal.records.animals import Sex
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
 from brumal.rules.verdict import Verdict
@@ -137,11 +137,7 @@ def _resting(
 ) -> tuple[Resting, ...]:
     paired = {problem.candidates[index].dam for index in solution.chosen or ()}
     locked = set(prepared.records.settings.locks.sit_out)
-    females = [
-        animal.id
-        for animal in prepared.records.animals
-        if animal.sex is Sex.FEMALE and animal.status is not Status.OUTSIDE
-    ]
+    females = [animal.id for animal in collection(prepared.records) if animal.sex is Sex.FEMALE]
     resting: list[Resting] = []
     left_out: list[str] = []
     for female in sorted(set(females) - paired):
@@ -162,11 +158,7 @@ def _males(
     prepared: Prepared, found: Candidates, problem: Problem, pairs: Sequence[Candidate]
 ) -> tuple[MaleUse, ...]:
     used = Counter(pair.sire for pair in pairs)
-    males = [
-        animal
-        for animal in prepared.records.animals
-        if animal.sex is Sex.MALE and animal.status is not Status.OUTSIDE
-    ]
+    males = [animal for animal in collection(prepared.records) if animal.sex is Sex.MALE]
     uses = []
     for male in sorted(males, key=lambda each: each.id):
         stated, reason = male_limit(male, prepared.records)

@@ -39,4 +39,6 @@ def isolator(names: Iterable[str]) -> Callable[[str], Markup]:
 
 def turns(name: str) -> bool:
     """Say whether a name holds letters that are written from right to left."""
-    return any(unicodedata.bidirectional(letter) in _TURNING for letter in name)
+    return not name.isascii() and any(
+        unicodedata.bidirectional(letter) in _TURNING for letter in name
+    )

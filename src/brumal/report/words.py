@@ -36,6 +36,8 @@ def visible(text: str, kept: str = "") -> str:
     Tabs and line breaks become spaces, save those in ``kept``. Marks that turn the direction of
     all that follows count as control characters; letters of any direction stay.
     """
+    if text.isprintable():
+        return text
     return "".join(letter if letter in kept else _shown(letter) for letter in text)
 
 
