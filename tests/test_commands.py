@@ -87,6 +87,34 @@ def test_locks_that_clash_end_with_two_and_write_nothing(
     assert not (tmp_path / "out").exists()
 
 
+def test_a_pair_made_with_an_animal_from_outside_is_a_fact(tmp_path: Path) -> None:
+    folder = small(tmp_path, "already_paired: [[F1, O1]]")
+    animals = folder / "animals.csv"
+    header, *rows = animals.read_text().splitlines()
+    row = dict.fromkeys(header.split(","), "")
+    row |= {"id": "O1", "sex": "male", "morph": "Clown", "status": "outside"}
+    animals.write_text("\n".join([header, *rows, ",".join(row.values())]) + "\n")
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == Exit.DONE
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text())
+    made = next(pair for pair in plan["pairs"] if pair["dam"] == "F1")
+    assert (made["sire"], made["lock"]) == ("O1", "already_paired")
+    assert made["cautions"]
+
+
+def test_a_pair_wished_with_an_animal_from_outside_clashes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = small(tmp_path, "must_pair: [[F1, M1]]")
+    animals = folder / "animals.csv"
+    lines = [
+        f"{line.replace('breeder', 'outside')}" if line.startswith("M1,") else line
+        for line in animals.read_text().splitlines()
+    ]
+    animals.write_text("\n".join(lines) + "\n")
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == Exit.NO_PLAN
+    assert "rules.status" in capsys.readouterr().out
+
+
 def test_a_limit_that_clashes_says_what_would_be_enough(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

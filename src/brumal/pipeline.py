@@ -25,7 +25,7 @@ from brumal.pedigree.completeness import known_generations
 from brumal.pedigree.founders import founder_facts, kin_faults
 from brumal.pedigree.graph import Pedigree, build_pedigree
 from brumal.pedigree.kinship import KinshipBlock, kinship_block
-from brumal.records.animals import Animal, Clutch, Status
+from brumal.records.animals import Animal, Clutch
 from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
@@ -102,7 +102,7 @@ def prepare_records(
     inferred = known.inferred if known else _infer(records, said)
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
-    own = [animal.id for animal in records.animals if animal.status is not Status.OUTSIDE]
+    own = [animal.id for animal in records.collection]
     same_kin = (
         known is not None
         and known.records.settings.kin == records.settings.kin

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
+from brumal.forecast.rounds import visits_capacity
 from brumal.insight.changed_seasons import excepted
 from brumal.insight.counterfactuals import Asked, Otherwise, Questions
 from brumal.insight.flips import PriceFlip, WeightFlip, price_flips, weight_flip
@@ -15,7 +16,8 @@ from brumal.planner.candidates import pair_verdicts
 from brumal.planner.limits_met import limits_met
 from brumal.planner.locks import lock_of
 from brumal.planner.problem import Candidate, Pair
-from brumal.records.animals import Animal, Sex, Status
+from brumal.planner.statements import male_statement
+from brumal.records.animals import Animal, Sex
 from brumal.rules.males import male_limit
 from brumal.rules.verdict import Verdict
 
@@ -43,7 +45,7 @@ class LeftOut:
     """An animal that could breed and is not used.
 
     ``best`` is its dearest pair taken alone. ``with_it`` is the best plan that uses it (``None``:
-    not asked), ``held_by`` the limits, in words, each of which left out alone would bring it in.
+    not asked), ``held_by`` what would each by itself bring it in: a limit loosened, in words.
     """
 
     best: Candidate
@@ -168,7 +170,7 @@ def unused_males(season: SolvedSeason) -> tuple[str, ...]:
 
 
 def _own(season: SolvedSeason) -> list[Animal]:
-    own = [a for a in season.prepared.records.animals if a.status is not Status.OUTSIDE]
+    own = list(season.prepared.records.collection)
     return sorted(own, key=lambda animal: animal.id)
 
 
@@ -203,27 +205,38 @@ def _left_out(questions: Questions, animal: str, quick: bool, flips: bool) -> Le
 
 
 def _held_by(questions: Questions, animal: str) -> tuple[str, ...]:
-    """Return the limits, in words, without one of which the plan has room for an animal.
+    """Return what would bring an animal into the plan: any one of the limits loosened, in words.
 
-    The season is solved without each limit once, whatever number of animals is asked about.
+    The season is solved with each limit loosened once, whatever number of animals is asked about.
     """
     return tuple(
         words
-        for words, asked in without_limits(questions.season)
+        for words, asked in loosened(questions)
         if any(animal in pair for pair in questions.ask(asked).pairs)
     )
 
 
-def without_limits(season: SolvedSeason) -> list[tuple[str, Asked]]:
-    """Return each limit that may hold the plan back, in words, and the season without it."""
-    chosen = season.solution.chosen or ()
-    return [
-        (
-            limit.words,
-            Asked(key=("limit", limit.id), changed=limit.without, what=f"without {limit.words}"),
-        )
-        for limit in limits_met(season.problem, chosen, season.label)
-    ]
+def loosened(questions: Questions) -> list[tuple[str, Asked]]:
+    """Return what would loosen each limit that may hold the plan back, in words and as a question.
+
+    A male gets one more female, as far as visits allow; any other limit is left out.
+    """
+    season = questions.season
+    settings = season.prepared.records.settings
+    visited = visits_capacity(settings.season, settings.visits)
+    of_males = {male_statement(sire): sire for sire in season.problem.male_limits}
+    found = []
+    for limit in limits_met(season.problem, season.solution.chosen or (), season.label):
+        sire = of_males.get(limit.id)
+        if sire is None:
+            words = f"without the limit of {limit.words}"
+            asked = Asked(key=("limit", limit.id), changed=limit.without, what=words)
+            found.append((words, asked))
+        elif season.problem.male_limits[sire] < visited:
+            found.append(
+                (f"with one more female for {season.label(sire)}", questions.one_more(sire))
+            )
+    return found
 
 
 def _runner_up(questions: Questions, pair: Pair, without: Otherwise) -> Otherwise:

@@ -10,7 +10,7 @@ from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_ris
 from brumal.pipeline import Prepared
 from brumal.planner.pricing import Pricing, pricing_of
 from brumal.planner.problem import Candidate, Pair
-from brumal.records.animals import Animal, Sex, Status
+from brumal.records.animals import Animal, Sex
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
 from brumal.rules.verdict import Verdict
@@ -37,7 +37,7 @@ class Candidates:
 
 def find_candidates(prepared: Prepared) -> Candidates:
     """Judge every animal and every pair of the collection, and price the pairs left open."""
-    own = [a for a in prepared.records.animals if a.status is not Status.OUTSIDE]
+    own = prepared.records.collection
     verdicts = {animal.id: judge_animal(animal, prepared.rules) for animal in own}
     open_pairs, barred = _meetings(prepared, own, verdicts)
     clutches = {

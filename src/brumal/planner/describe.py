@@ -13,7 +13,7 @@ from pydantic import TypeAdapter
 
 from brumal import __version__
 from brumal.forecast.sheets import Shares
-from brumal.pipeline import Prepared, collection
+from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash
 from brumal.planner.left_out import left_out_reasons
@@ -137,7 +137,7 @@ def _resting(
 ) -> tuple[Resting, ...]:
     paired = {problem.candidates[index].dam for index in solution.chosen or ()}
     locked = set(prepared.records.settings.locks.sit_out)
-    females = [animal.id for animal in collection(prepared.records) if animal.sex is Sex.FEMALE]
+    females = [animal.id for animal in prepared.records.collection if animal.sex is Sex.FEMALE]
     resting: list[Resting] = []
     left_out: list[str] = []
     for female in sorted(set(females) - paired):
@@ -158,7 +158,7 @@ def _males(
     prepared: Prepared, found: Candidates, problem: Problem, pairs: Sequence[Candidate]
 ) -> tuple[MaleUse, ...]:
     used = Counter(pair.sire for pair in pairs)
-    males = [animal for animal in collection(prepared.records) if animal.sex is Sex.MALE]
+    males = [animal for animal in prepared.records.collection if animal.sex is Sex.MALE]
     uses = []
     for male in sorted(males, key=lambda each: each.id):
         stated, reason = male_limit(male, prepared.records)

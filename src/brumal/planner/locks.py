@@ -9,6 +9,7 @@ from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash, Statement
 from brumal.planner.problem import Pair
 from brumal.records.settings import Locks
+from brumal.rules.table import judge_animal
 from brumal.rules.verdict import Verdict
 
 
@@ -53,7 +54,12 @@ def _forbidding(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Stat
     if pair in locks.already_paired:
         return tuple(said)
     for animal in pair:
-        said += _failed(found.verdicts.get(animal, ()))
+        outside = found.verdicts.get(animal) is None
+        said += _failed(
+            judge_animal(prepared.animals[animal], prepared.rules)
+            if outside
+            else found.verdicts[animal]
+        )
     if not said:
         said += _failed(pair_verdicts(prepared, *pair))
     return tuple(said)

@@ -12,7 +12,7 @@ from brumal.planner.outcomes import Looks
 from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
 from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
-from brumal.records.animals import Sex, Status
+from brumal.records.animals import Sex
 from brumal.rules.males import male_limit
 
 
@@ -55,10 +55,7 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
     visited = visits_capacity(settings.season, settings.visits)
     males = sorted({candidate.sire for candidate in found.open})
     offers = settings.offers
-    females = sum(
-        animal.sex is Sex.FEMALE and animal.status is not Status.OUTSIDE
-        for animal in prepared.records.animals
-    )
+    females = sum(animal.sex is Sex.FEMALE for animal in prepared.records.collection)
     return Problem(
         candidates=found.open,
         male_limits={

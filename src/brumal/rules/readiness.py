@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from brumal.forecast.clutch import ClutchForecasts, DamForecast
 from brumal.forecast.weight import WeightSeries
-from brumal.records.animals import Animal, Sex, Status
+from brumal.records.animals import Animal, Sex
 from brumal.records.folder import SeasonRecords
 from brumal.rules.males import male_limit
 from brumal.rules.rule import RuleContext
@@ -65,11 +65,7 @@ def readiness(
     Not ready come first, the nearest of them at the top: by the day they should be ready, then
     (no day known) by the share of weight missing and the number of rules failed.
     """
-    found = [
-        _readiness(animal, records, context, forecasts)
-        for animal in records.animals
-        if animal.status is not Status.OUTSIDE
-    ]
+    found = [_readiness(animal, records, context, forecasts) for animal in records.collection]
     return tuple(sorted(found, key=_nearness))
 
 
