@@ -31,6 +31,7 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import rule_context, rule_setting_faults
+from brumal.timings import timed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +77,7 @@ class Prepared:
         return {name: known_generations(self.pedigree, name) for name in self.kinship.ids}
 
 
+@timed("reading")
 def prepare(folder: Path) -> Prepared:
     """Read and prepare a season folder; raises :class:`InputError` with every fault found."""
     records, faults = read_season(folder)
@@ -87,6 +89,7 @@ def prepare(folder: Path) -> Prepared:
     return prepare_records(records, faults)
 
 
+@timed("genetics and kin")
 def prepare_records(
     records: SeasonRecords, faults: Iterable[Fault] = (), like: Prepared | None = None
 ) -> Prepared:

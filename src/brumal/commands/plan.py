@@ -19,6 +19,7 @@ from brumal.report.plan_files import plan_csv, plan_json
 from brumal.report.plan_page import plan_page
 from brumal.report.plan_terminal import print_plan
 from brumal.report.workbook import plan_workbook
+from brumal.timings import table, timing
 
 _EXITS = {
     Verdict.PROVEN: Exit.DONE,
@@ -36,11 +37,25 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     add_folder(parser)
     add_out(parser)
     add_solving(parser)
+    parser.add_argument(
+        "--timings",
+        action="store_true",
+        help="print where the time went, to standard error",
+    )
     parser.set_defaults(func=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Plan the season; an impossible one writes nothing."""
+    if not args.timings:
+        return _plan(args)
+    with timing("writing") as timings:
+        code = _plan(args)
+    console(stderr=True).print(table(timings), highlight=False)
+    return code
+
+
+def _plan(args: argparse.Namespace) -> int:
     prepared = load(args.folder)
     screen = console()
     options = solve_options(args)

@@ -25,6 +25,7 @@ from brumal.planner.solve import Verdict
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 from brumal.rules.readiness import Readiness, State, readiness
+from brumal.timings import timed
 
 MOST_REFUSED = 60
 """So many refused pairs are told of one by one; the rest are counted."""
@@ -63,6 +64,7 @@ class Outlook:
     animals: Mapping[str, Readiness]
 
 
+@timed("looking ahead")
 def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     """Carry the plan of a solved season through the year, and through many seasons."""
     prepared = season.prepared

@@ -14,6 +14,7 @@ from brumal.records.animals import Animal, Sex
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
 from brumal.rules.verdict import Verdict
+from brumal.timings import timed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +36,7 @@ class Candidates:
         return may_breed(self.verdicts[animal])
 
 
+@timed("pricing")
 def find_candidates(prepared: Prepared) -> Candidates:
     """Judge every animal and every pair of the collection, and price the pairs left open."""
     own = prepared.records.collection

@@ -49,6 +49,7 @@ from brumal.planner.statements import (
     share_statement,
 )
 from brumal.planner.surplus import Cut
+from brumal.timings import timed
 
 
 @dataclass(slots=True, eq=False)
@@ -314,6 +315,7 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
         self.engine.changeColsIntegrality(self.whole.size, self.whole, kinds)
 
 
+@timed("building")
 def _kept(model: Model) -> _Kept:
     if model.kept is None:
         model.kept = _Kept(model)

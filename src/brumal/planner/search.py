@@ -15,6 +15,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.spread import Spread, all_spreads, spread_cut, touch
 from brumal.planner.statements import chance_statement
 from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
+from brumal.timings import timed
 
 SLACK = 1e-7
 """How far a chance may miss its limit, in logs, and two values differ and still be a tie."""
@@ -48,6 +49,7 @@ class Search:
     learnt: list[Learnt] = field(default_factory=list)
 
     @staticmethod
+    @timed("building")
     def of(problem: Problem, omit: Collection[str] = ()) -> Search:
         """Build the model of a season with the bounds that hold before any plan is known."""
         terms, chances = all_terms(problem), all_chances(problem)

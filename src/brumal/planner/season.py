@@ -14,6 +14,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
 from brumal.records.animals import Sex
 from brumal.rules.males import male_limit
+from brumal.timings import timed
 
 
 def plan_season(
@@ -25,6 +26,7 @@ def plan_season(
     return plan_found(prepared, find_candidates(prepared), options, progress)
 
 
+@timed("explaining")
 def plan_found(
     prepared: Prepared,
     found: Candidates,

@@ -17,8 +17,8 @@ from brumal.planner.answers import Outcome, Relaxed
 from brumal.planner.chances import log_none
 from brumal.planner.problem import Problem
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part
-from brumal.timings import part
 from brumal.planner.statements import chance_statement
+from brumal.timings import timed
 
 DEFAULT_GAP = 1e-6
 _TOLERANCE = 1e-5
@@ -77,7 +77,7 @@ Progress = Callable[[int, float, float], None]
 """Called after each round with (round, best true value so far, bound)."""
 
 
-@part("solving")
+@timed("solving")
 def solve(
     problem: Problem,
     options: SolveOptions | None = None,
