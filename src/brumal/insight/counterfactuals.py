@@ -135,6 +135,14 @@ class Questions:
         what = f"{self._label(pair[0])} by another sire"
         return Asked(key=("other", pair), changed=changed, what=what)
 
+    def one_more(self, sire: str) -> Asked:
+        """Ask for the best plan with one more pairing allowed to this male."""
+        problem = self.season.problem
+        limits = {**problem.male_limits, sire: problem.male_limits[sire] + 1}
+        changed = replace(problem, male_limits=limits)
+        what = f"one more female for {self._label(sire)}"
+        return Asked(key=("one more", sire), changed=changed, what=what)
+
     def _tell(self, asked: Asked) -> None:
         if self._told:
             self._told(asked.what)

@@ -102,6 +102,8 @@ def _told(questions: Questions, prices: Sequence[_Asked]) -> tuple[ShadowPrice, 
 
 
 def _question(questions: Questions, price: _Asked, changed: Problem) -> Asked:
+    if price.thing is Thing.PAIRING:
+        return questions.one_more(price.animal)
     name = f" {questions.season.label(price.animal)}" if price.animal else ""
     key = ("price", price.thing, price.step, price.animal)
     return Asked(key=key, changed=changed, what=f"{price.thing}{name}")

@@ -12,12 +12,12 @@ from brumal.insight.why import (
     AnimalWhy,
     PairWhy,
     State,
+    loosened,
     sit_outs,
     state_of,
     unused_males,
     why_animal,
     why_pair,
-    without_limits,
 )
 from brumal.planner.solve import Verdict
 
@@ -92,5 +92,5 @@ def _all(questions: Questions) -> Iterator[Asked]:
             yield questions.with_male(sire)
     for pair in season.pairs:
         yield questions.without_pair(pair.pair)
-    for _, asked in without_limits(season):
+    for _, asked in loosened(questions):
         yield asked

@@ -178,11 +178,10 @@ def _move(move: Move, subject: Subject) -> str:
     return f"{dam} goes to {subject.names[move.after]} instead of {subject.names[move.before]}"
 
 
-def _held(limits: Sequence[str], she: str, her: str) -> str:
-    if not limits:
-        return f"No single limit keeps {her} out: without any one of them others come in first."
-    alone = "this limit" if len(limits) == 1 else "any one of these limits"
-    return f"Without {alone} {she} would be in: {'; '.join(limits)}."
+def _held(loosened: Sequence[str], she: str, her: str) -> str:
+    if not loosened:
+        return f"No single limit keeps {her} out: whichever is loosened, others come in first."
+    return f"{she.capitalize()} would be in {', or '.join(loosened)}."
 
 
 def flip_lines(flips: Flips | None, subject: Subject, other: str) -> list[str]:

@@ -17,6 +17,8 @@ PRICES_NOTE = (
     "optima, not a rate. Two things bought together may bring more or less than their sum."
 )
 
+MOST_NAMED = 40
+"""Longer lists of pairs and sit-outs are counted."""
 FEEDING_NOTE = (
     "A heavier female must not become a fat one: feed up slowly, watch her body condition, and ask "
     "a vet how much she may gain."
@@ -84,7 +86,8 @@ def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
 def alternative_line(plan: Otherwise, subject: Subject) -> str:
     """Say what another plan brings and which females change."""
     assert plan.change is not None
-    return f"{plan.change:+,.2f} {subject.currency}: {moves_words(plan.moves, subject)}."
+    most = "" if plan.exact else f" (at most {plan.most:+,.2f})"
+    return f"{plan.change:+,.2f} {subject.currency}{most}: {moves_words(plan.moves, subject)}."
 
 
 def alternatives_head(found: Alternatives) -> str:
@@ -112,6 +115,8 @@ def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
         rest = [dam for dam, found_as in found.resting.items() if found_as is standing]
         told = [f"{subject.names[dam]} x {subject.names[sire]}" for dam, sire in pairs]
         told += [f"{subject.names[dam]} rests" for dam in rest]
+        if len(told) > MOST_NAMED:
+            told = [f"{len(pairs)} pairs and {len(rest)} sit-outs"]
         if told:
             lines.append(f"{words}: {'; '.join(told)}.")
     return lines
