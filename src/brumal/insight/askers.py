@@ -74,9 +74,10 @@ class Askers:
     def __exit__(self, *raised: object) -> None:
         self._pool.shutdown(cancel_futures=True)
 
-    def ask(self, changed: Sequence[Problem]) -> Iterator[Solution]:
-        """Yield the solutions of changed seasons, in their order."""
-        yield from self._pool.map(_answer, [pack(self._problem, each) for each in changed])
+    def ask(self, questions: Sequence[tuple[Problem, float]]) -> Iterator[Solution]:
+        """Yield the solutions of changed seasons, each with its gap, in their order."""
+        packed = [pack(self._problem, changed) for changed, _ in questions]
+        yield from self._pool.map(_answer, packed, [gap for _, gap in questions])
 
 
 _resolver: Resolver | None = None
@@ -88,7 +89,7 @@ def _begin(problem: Problem, solution: Solution, options: SolveOptions) -> None:
     _resolver = Resolver(problem, solution, options)
 
 
-def _answer(packed: Packed) -> Solution:
+def _answer(packed: Packed, gap: float) -> Solution:
     assert _resolver is not None
-    found = _resolver.ask(unpack(_resolver.problem, packed))
+    found = _resolver.within(gap).ask(unpack(_resolver.problem, packed))
     return replace(found, learnt=())

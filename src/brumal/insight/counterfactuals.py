@@ -56,11 +56,15 @@ class Otherwise:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Asked:
-    """One question: a key that names it, the changed season, and it in words."""
+    """One question: a key that names it, the changed season, and it in words.
+
+    ``gap`` is how exact the answer has to be at least, where the season's own is loose already.
+    """
 
     key: Hashable
     changed: Problem
     what: str
+    gap: float = 0.0
 
 
 class Questions:
@@ -89,7 +93,7 @@ class Questions:
         """Return what a changed season comes to."""
         if asked.key not in self._known:
             self._tell(asked)
-            solution = self.resolver.ask(asked.changed)
+            solution = self.resolver.within(asked.gap).ask(asked.changed)
             self._known[asked.key] = otherwise(self.season, asked.changed, solution)
         return self._known[asked.key]
 
@@ -98,7 +102,7 @@ class Questions:
         if self._askers is None:
             return
         fresh = {each.key: each for each in asked if each.key not in self._known}
-        solutions = self._askers.ask([each.changed for each in fresh.values()])
+        solutions = self._askers.ask([(each.changed, each.gap) for each in fresh.values()])
         for each, solution in zip(fresh.values(), solutions, strict=True):
             self._tell(each)
             self._known[each.key] = otherwise(self.season, each.changed, solution)

@@ -21,6 +21,9 @@ from brumal.records.animals import Animal, Sex
 from brumal.rules.males import male_limit
 from brumal.rules.verdict import Verdict
 
+LOOSENED_GAP = 5e-3
+"""Who comes in without a limit is told from a plan this near the best, if the season is loose."""
+
 
 class State(StrEnum):
     """What an animal does this season, and by whose word it rests."""
@@ -230,7 +233,9 @@ def loosened(questions: Questions) -> list[tuple[str, Asked]]:
         sire = of_males.get(limit.id)
         if sire is None:
             words = f"without the limit of {limit.words}"
-            asked = Asked(key=("limit", limit.id), changed=limit.without, what=words)
+            asked = Asked(
+                key=("limit", limit.id), changed=limit.without, what=words, gap=LOOSENED_GAP
+            )
             found.append((words, asked))
         elif season.problem.male_limits[sire] < visited:
             found.append(

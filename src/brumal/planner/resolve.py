@@ -21,6 +21,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Collection, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -77,6 +78,14 @@ class Resolver:
         self.options = options or SolveOptions()
         self._place = {each.pair: index for index, each in enumerate(problem.candidates)}
         self._kept = None if solution.chosen is None else _keep(problem, solution, self.options)
+
+    def within(self, gap: float) -> Resolver:
+        """Return one that answers within another gap, where the season itself was not exact."""
+        if self.options.gap <= DEFAULT_GAP or gap <= self.options.gap:
+            return self
+        other = copy(self)
+        other.options = replace(self.options, gap=gap)
+        return other
 
     def ask(
         self, changed: Problem, at_least: float = -math.inf, omit: Collection[str] = ()
