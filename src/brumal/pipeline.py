@@ -25,7 +25,7 @@ from brumal.pedigree.completeness import known_generations
 from brumal.pedigree.founders import founder_facts, kin_faults
 from brumal.pedigree.graph import Pedigree, build_pedigree
 from brumal.pedigree.kinship import KinshipBlock, kinship_block
-from brumal.records.animals import Animal, Clutch
+from brumal.records.animals import Animal, Clutch, Status
 from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
@@ -309,7 +309,31 @@ def _listed(records: SeasonRecords) -> list[Fault]:
         )
         for column, name, expected, known in named
         if name not in known
-    ]
+    ] + _offer_faults(records)
+
+
+def _offer_faults(records: SeasonRecords) -> list[Fault]:
+    """Offers that contradict each other, or that no plan could ever take."""
+    offers = records.settings.offers
+    kinds = {"borrow": offers.borrow, "buy": offers.buy, "sell": offers.sell}
+    status = {animal.id: animal.status for animal in records.animals}
+    faults = []
+    for name in sorted({name for listed in kinds.values() for name in listed}):
+        within = [kind for kind, listed in kinds.items() if name in listed]
+        where = Where(file=_file(records, "season"), column=f"offers.{within[-1]}")
+        if len(within) > 1:
+            found = f"{name!r} under {' and '.join(within)}"
+            faults.append(Fault(where=where, found=found, expected="each animal in one of them"))
+        if status.get(name) not in (None, Status.BREEDER, Status.LOAN):
+            faults.append(
+                Fault(
+                    where=where,
+                    found=f"{name!r}, whose status is {status[name]}",
+                    expected="an animal that may be planned for",
+                    repair="Give it the status loan in the animals table.",
+                )
+            )
+    return faults
 
 
 def _genetic_fault(records: SeasonRecords, finding: GeneticFinding) -> Fault:

@@ -151,7 +151,9 @@ def _exit(comparison: Comparison) -> Exit:
     """Return 1 where a column has faults, 2 where none has a plan, 3 where one is not proven."""
     if comparison.failed:
         return Exit.FAULTS
-    if comparison.columns and all(column.plan is None for column in comparison.columns):
+    if comparison.columns and all(
+        column.verdict == Verdict.IMPOSSIBLE for column in comparison.columns
+    ):
         return Exit.NO_PLAN
     if any(column.verdict == Verdict.STOPPED for column in comparison.columns):
         return Exit.NOT_PROVEN

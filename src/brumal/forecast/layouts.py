@@ -210,7 +210,8 @@ def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
     for axis in range(len(layouts[0].axes)):
         worth = np.array([layout.axes[axis].columns.worth.T for layout in layouts])
         totals = (totals[:, :, None, :] + worth[:, None, :, :]).reshape(count, -1, entries)
-    sold = np.argmax(totals, axis=2)
+    order = np.array(prices.order)
+    sold = order[np.argmax(totals[:, :, order], axis=2)]
     value = np.take_along_axis(totals, sold[:, :, None], axis=2)[:, :, 0]
     first = np.array([layout.axes[0].columns.sex for layout in layouts])
     sex = np.repeat(first, value.shape[1] // first.shape[1], axis=1)

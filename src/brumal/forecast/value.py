@@ -86,6 +86,7 @@ class Reduced:
 class PriceList:
     """The keeper's prices ready for use; ``entries[0]`` is the base price.
 
+    ``order`` lists the entries as a hatchling worth the same under several takes them.
     ``tracked`` are (entries, sexes) whose young are counted, ``fitting`` entries whose young count
     even when sold under another. ``whole`` keeps what is common to all entries on the sheets, so
     that the moments are those of the whole value. What is worked out once is kept.
@@ -99,6 +100,7 @@ class PriceList:
     tracked: tuple[Tracked, ...] = ()
     fitting: tuple[int, ...] = ()
     whole: bool = False
+    order: tuple[int, ...] = (0,)
     _groups: dict[int, tuple[GroupOdds, Reduced]] = field(default_factory=dict)
     _alike: dict[bytes, Outcomes] = field(default_factory=dict)
     _worths: dict[tuple[str, Diplotype], tuple[Array, int, float]] = field(default_factory=dict)
@@ -139,7 +141,18 @@ def price_list(
         tracked=tracked,
         fitting=fitting,
         whole=whole,
+        order=_order(values),
     )
+
+
+def _order(values: Values) -> tuple[int, ...]:
+    """Put entries with holdbacks first and those that fill up last, the base price before them."""
+    wanted = list(enumerate(values.wanted, start=1))
+    ranked = [
+        (2, 0),
+        *((0 if w.keep else 1 if w.need is None else 3, entry) for entry, w in wanted),
+    ]
+    return tuple(entry for _, entry in sorted(ranked))
 
 
 def by_sex(value: float | BySex) -> tuple[float, float]:

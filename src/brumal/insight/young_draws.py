@@ -87,7 +87,8 @@ def draw_young(
     shape = tuple(block.odds.shape[1] for block in blocks)
     drawn = tuple(_draw(block, block.state[season], rng) for block in blocks)
     met, which = _distinct(np.ravel_multi_index(drawn, shape), math.prod(shape))
-    return _told(prepared, blocks, np.unravel_index(met, shape), season, which)
+    outcomes = np.unravel_index(met, shape)
+    return _told(prepared, blocks, outcomes, season, which, prices.order)
 
 
 def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
@@ -107,14 +108,18 @@ def _told(
     outcomes: Sequence[Places],
     season: Places,
     kind: Places,
+    order: tuple[int, ...],
 ) -> Hatchlings:
-    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it."""
+    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it.
+
+    ``order`` is the price list's: which entry a hatchling takes of several worth the same.
+    """
     worth = np.zeros((blocks[0].worth.shape[0], outcomes[0].size))
     male = np.zeros(outcomes[0].size, dtype=bool)
     for block, at in zip(blocks, outcomes, strict=True):
         worth += block.worth[:, at]
         male |= block.male[at]
-    best = np.argmax(worth, axis=0)
+    best = np.array(order)[np.argmax(worth[list(order)], axis=0)]
     shown = [
         [block.shown[n] for n in at.tolist()] for block, at in zip(blocks, outcomes, strict=True)
     ]

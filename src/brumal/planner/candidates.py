@@ -103,7 +103,7 @@ def _meetings(
     made = dict(locks.already_paired)
     never, resting = set(locks.never_pair), set(locks.sit_out)
     able = [animal for animal in own if may_breed(verdicts[animal.id])]
-    sires = [animal for animal in able if animal.sex is Sex.MALE]
+    sires = [animal for animal in able if animal.sex is Sex.MALE and animal.id not in resting]
     meetings = _Meetings(
         {a.id: watched_genes(prepared.genotypes[a.id], prepared.catalogue) for a in able}
     )

@@ -120,7 +120,8 @@ def statements(problem: Problem, label: Callable[[str], str] = str) -> tuple[Sta
     found += [
         Statement(
             id=must_statement(*pair),
-            words=f"{label(pair[0])} x {label(pair[1])} must be paired",
+            words=f"{label(pair[0])} x {label(pair[1])} "
+            + ("have been paired" if pair in problem.made else "must be paired"),
         )
         for pair in problem.must
     ]
@@ -133,6 +134,8 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
     Where no change of it alone is enough, because other statements clash as well, the least that
     settles this clash is told, as that.
     """
+    if statement in {must_statement(*pair) for pair in problem.made}:
+        return ""
     least = least_breach(problem, solver, statement, (), _SECONDS_A_QUESTION)
     enough = "would be enough"
     if least is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import platform
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib.metadata import version
 
 import numpy as np
@@ -13,6 +13,7 @@ from pydantic import TypeAdapter
 
 from brumal import __version__
 from brumal.forecast.sheets import Shares
+from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash
@@ -124,8 +125,26 @@ def _planned(
         F=pair.F,
         outcomes=outcomes,
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
-        cautions=tuple(dict.fromkeys(v.text for v in verdicts if v.caution or not v.passed)),
+        cautions=tuple(
+            dict.fromkeys(
+                [
+                    *(v.text for v in verdicts if v.caution or not v.passed),
+                    *_own_disorders(prepared, pair),
+                ]
+            )
+        ),
     )
+
+
+def _own_disorders(prepared: Prepared, pair: Candidate) -> Iterator[str]:
+    """Tell the welfare notes that fall on the parents themselves."""
+    for animal in pair.pair:
+        for risk in animal_welfare(prepared.genotypes[animal], prepared.catalogue):
+            sure = "" if risk.probability > 1 - 1e-9 else f" (with {risk.probability:.0%})"
+            yield (
+                f"{prepared.label(animal)} itself falls under a note on {risk.genotype}{sure}: "
+                f"{risk.note.text.rstrip('.')} ({risk.note.harm}, {risk.note.source})."
+            )
 
 
 def _resting(
@@ -166,6 +185,9 @@ def _males(
         if limit < stated:
             reason = f"{reason}, but no more can be visited in the pairing window"
         failed = _reasons(found.verdicts[male.id])
+        if male.id in prepared.records.settings.locks.sit_out:
+            text = "The keeper lets him sit the year out (locks)."
+            failed = (Reason(rule="sit_out", text=text), *failed)
         uses.append(
             MaleUse(
                 id=male.id,

@@ -64,7 +64,8 @@ def _no_mate(prepared: Prepared, found: Candidates, female: str) -> Resting:
     ]
     if not reasons:
         reasons = [Reason(rule="no_male", text="No male of the collection may breed this season.")]
-    return Resting(id=female, by="rule", reasons=tuple(reasons))
+    by = "rule" if barred or not never else "lock"
+    return Resting(id=female, by=by, reasons=tuple(reasons))
 
 
 def _bars(prepared: Prepared, female: str, sires: Sequence[str]) -> list[Reason]:
@@ -95,7 +96,18 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, place: i
         text += f" (and {best.extra:,.2f} more by young to hold back, while none is)"
     if best.worth <= 0:
         return f"{text}: no more than it costs."
-    chosen = solution.chosen or ()
+    full = _full(prepared, problem, solution.chosen or (), place)
+    if full:
+        return f"{text}, but {' and '.join(full)}."
+    if solution.verdict is not Verdict.PROVEN:
+        return f"{text}."
+    return f"{text} on its own, but less once wishes, fees and what others fill are counted."
+
+
+def _full(prepared: Prepared, problem: Problem, chosen: Sequence[int], place: int) -> list[str]:
+    """Name the limits that the plan and this pair together would pass."""
+    best = problem.candidates[place]
+    currency = prepared.records.settings.currency
     used = Counter(problem.candidates[index].sire for index in chosen)
     full = []
     if used[best.sire] >= problem.male_limits[best.sire]:
@@ -107,11 +119,13 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, place: i
         full.append(f"{young:.1f} of {problem.tubs} hatchling tubs are taken")
     if problem.most_pairs is not None and len(chosen) >= problem.most_pairs:
         full.append(f"no more than {problem.most_pairs} females may be paired")
-    if full:
-        return f"{text}, but {' and '.join(full)}."
-    if solution.verdict is not Verdict.PROVEN:
-        return f"{text}."
-    return f"{text} on its own, but less once wishes, fees and what others fill are counted."
+    if problem.spend is not None and problem.spending((*chosen, place)) > problem.spend:
+        full.append(f"no more than {problem.spend:,.2f} {currency} may be spent before sales")
+    held = [problem.candidates[index] for index in (*chosen, place)]
+    excess = sum(each.kept * (each.kin - (problem.max_kin or 0.0)) for each in held)
+    if problem.max_kin is not None and excess > 0:
+        full.append(f"young held back may have a mean kinship of {problem.max_kin:.4f} at most")
+    return full
 
 
 def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str) -> str:

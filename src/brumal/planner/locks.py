@@ -25,7 +25,7 @@ def lock_clashes(prepared: Prepared, found: Candidates) -> tuple[Clash, ...]:
     return tuple(
         Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_lock=True)
         for pair in wanted_pairs(locks)
-        if pair not in open_pairs or pair[0] in locks.sit_out
+        if pair not in open_pairs or not set(pair).isdisjoint(locks.sit_out)
     )
 
 
@@ -43,8 +43,9 @@ def _wish(prepared: Prepared, pair: Pair) -> Statement:
 def _forbidding(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Statement, ...]:
     locks = prepared.records.settings.locks
     said: list[Statement] = []
-    if pair[0] in locks.sit_out:
-        said.append(_lock("sit_out", f"{prepared.label(pair[0])} sits out"))
+    for animal in pair:
+        if animal in locks.sit_out:
+            said.append(_lock("sit_out", f"{prepared.label(animal)} sits out"))
     if pair in locks.never_pair:
         said.append(_lock("never_pair", "the two are never paired"))
     other = dict(locks.already_paired).get(pair[0])

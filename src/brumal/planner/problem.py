@@ -31,6 +31,8 @@ class Candidate:
     ``counts[t]``, shape (states, most young + 1), is the probability of 0, 1, 2 ... young that
     wish term ``t`` counts; ``none[c]``, shape (states,), the chance that chance wish ``c`` gets
     nothing from this clutch. Wishes that the pair cannot serve are left out of both.
+    ``means``, where given, are the means of ``counts`` over all states, and ``swing`` is how much
+    less spread the dam's eggs may be than a Poisson number (see :mod:`brumal.planner.rough`).
     """
 
     dam: str
@@ -47,6 +49,8 @@ class Candidate:
     penalty: float = 0.0
     counts: Mapping[int, Array] = field(default_factory=dict)
     none: Mapping[int, Array] = field(default_factory=dict)
+    means: Mapping[int, float] | None = None
+    swing: float = 0.0
 
     @property
     def worth(self) -> float:
@@ -105,7 +109,8 @@ class Problem:
     ``sire_states`` holds the probability of each possible genotype of a sire that wishes can see;
     a sire left out is certain.
     ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. ``must`` are
-    pairs that have to stand (each among the candidates), ``must_breed`` females that have to be
+    pairs that have to stand (each among the candidates), ``made`` those of them that are
+    facts already, ``must_breed`` females that have to be
     paired with someone. ``use_costs`` is money that an animal costs once if it is paired (a fee, a
     price, a sale forgone) and ``income`` money that comes in if none is (all sales made).
     ``spend`` limits what goes out before sales, ``paid`` being the animals whose cost counts in
@@ -122,6 +127,7 @@ class Problem:
     small_clutch: float = 6
     tubs: int | None = None
     must: tuple[Pair, ...] = ()
+    made: frozenset[Pair] = frozenset()
     must_breed: tuple[str, ...] = ()
     use_costs: Mapping[str, float] = field(default_factory=dict)
     paid: frozenset[str] = frozenset()

@@ -70,6 +70,7 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         small_clutch=settings.box.small_clutch,
         tubs=settings.limits.tubs,
         must=wanted_pairs(settings.locks),
+        made=frozenset(settings.locks.already_paired),
         use_costs=dict(offers.borrow) | dict(offers.buy) | dict(offers.sell),
         paid=frozenset((*offers.borrow, *offers.buy)),
         income=sum(offers.sell.values()),

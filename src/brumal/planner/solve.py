@@ -316,10 +316,13 @@ def _settle_tie(part: _Part, proof: _Proof) -> None:
 
 
 def _ranks(problem: Problem) -> tuple[int, ...]:
-    """Return a whole number below a million for each pair, from a hash of its names."""
+    """Return a whole number below zero for each pair, from a hash of its names.
+
+    Of plans worth the same, the one with fewer pairs thus comes first.
+    """
     names = ("\n".join(candidate.pair) for candidate in problem.candidates)
     return tuple(
-        int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 1_000_000
+        int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 1_000_000 - 2_000_000
         for name in names
     )
 

@@ -185,6 +185,17 @@ def _parents(herd: Herd) -> list[Fault]:
             parent: str | None = getattr(animal, column)
             if parent is None or parent in herd.known:
                 continue
+            named = [each for each in herd.animals if each.name.casefold() == parent.casefold()]
+            if named:
+                faults.append(
+                    Fault(
+                        where=Where(file=herd.file, row=animal.row, column=column),
+                        found=f"{quote(parent)}, the name of an animal",
+                        expected="the id of the parent",
+                        repair=f"Did you mean {' or '.join(quote(each.id) for each in named)}?",
+                    )
+                )
+                continue
             close = herd.known.nearest(parent)
             if close is None or close == animal.id:
                 outside[parent] = None

@@ -110,7 +110,7 @@ def _validation_faults(
         if detail["type"] == "unexpected_keyword_argument":
             yield _unknown_key(path, place)
         else:
-            yield _wrong_value(path, data, place)
+            yield _wrong_value(path, data, place, detail.get("ctx", {}).get("le"))
 
 
 def _path_in(data: object, detail: ErrorDetails) -> Path:
@@ -147,13 +147,17 @@ def _unknown_key(path: Path, place: Place) -> Fault:
     )
 
 
-def _wrong_value(path: Path, data: Mapping[str, object], place: Place) -> Fault:
+def _wrong_value(
+    path: Path, data: Mapping[str, object], place: Place, most: float | None = None
+) -> Fault:
+    """Say what is wrong with a value; ``most`` is the upper bound that it passes, if any."""
+    cap = "" if most is None or most == 1 else f", {plain_number(most)} at most"
     missing = not _has(data, path)
     value = None if missing else _value_at(data, path)
     return Fault(
         where=place(path),
         found="nothing" if missing else _shown(value),
-        expected=expected_at(path),
+        expected=f"{expected_at(path)}{cap}",
         repair=_repair(path, value),
     )
 
@@ -241,6 +245,12 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
                 repair="Without need it is not used.",
                 severity=Severity.WARNING,
             )
+        if wanted.value_after is not None and _dearer(wanted.value_after, wanted.value):
+            yield Fault(
+                where=place((*path, "value_after")),
+                found="a value_after above the value",
+                expected="what each one past need is worth, no more than the value",
+            )
         for key in ("value", "value_after"):
             value = getattr(wanted, key)
             if isinstance(value, BySex) and value.female is None and value.male is None:
@@ -249,6 +259,17 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
                     found="a value for neither sex",
                     expected="a number, or {female: number, male: number}",
                 )
+
+
+def _dearer(one: float | BySex, other: float | BySex) -> bool:
+    """Say whether one value is above the other for a sex that both give."""
+    pairs = [(_of(one, sex), _of(other, sex)) for sex in ("female", "male")]
+    return any(a is not None and b is not None and a > b for a, b in pairs)
+
+
+def _of(value: float | BySex, sex: str) -> float | None:
+    found: float | None = getattr(value, sex) if isinstance(value, BySex) else value
+    return found
 
 
 def _lock_clashes(locks: Locks, place: Place) -> Iterator[Fault]:

@@ -15,6 +15,9 @@ from brumal.records.settings import IdPair, Settings
 from brumal.records.yaml_text import Path
 
 
+_FAR = 1e6
+
+
 def keys_at(path: Path) -> tuple[str, ...]:
     """Return the keys known in the group at ``path``; nothing where any name may stand."""
     for option in _options(_type_at(path)):
@@ -107,12 +110,13 @@ def _bounded(base: Any, notes: tuple[Any, ...]) -> str:
     if "pattern" in bounds:
         return str(bounds["pattern"]).strip("^$()").replace("|", " or ")
     kind = {str: "a text", int: "a whole number"}.get(base, "a number")
-    if "le" in bounds:
+    if bounds.get("le") == 1:
         return "a share from 0 to 1, such as 0.9"
     if "lt" in bounds:
         return "a share between 0 and 1, such as 0.5"
     if "gt" in bounds:
         return f"{kind} above {plain_number(bounds['gt'])}"
-    if "ge" in bounds:
+    # A bound so far off only keeps nonsense out: no keeper needs to hear of it.
+    if "ge" in bounds and bounds["ge"] > -_FAR:
         return f"{kind} of {plain_number(bounds['ge'])} or more"
     return kind

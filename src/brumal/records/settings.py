@@ -15,10 +15,14 @@ from pydantic.dataclasses import dataclass
 STRICT = ConfigDict(extra="forbid")
 
 Share = Annotated[float, Field(ge=0, le=1)]
-Money = Annotated[float, Field(allow_inf_nan=False)]
-Cost = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Count = Annotated[int, Field(ge=0)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Money = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
+Cost = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+Count = Annotated[int, Field(ge=0, le=10_000)]
+Whole = Annotated[int, Field(ge=1, le=1_000)]
+Wanting = Annotated[int, Field(ge=0, le=1_000)]
+Days = Annotated[int, Field(ge=0, le=1_000)]
+Eggs = Annotated[float, Field(gt=0, le=20, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
 IdPair = tuple[str, str]
 Portion = Annotated[float, Field(ge=0, lt=1)]
 Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
@@ -32,7 +36,7 @@ def _in_order(ends: tuple[Number, Number]) -> tuple[Number, Number]:
     return ends
 
 
-DayRange = Annotated[tuple[Count, Count], AfterValidator(_in_order)]
+DayRange = Annotated[tuple[Days, Days], AfterValidator(_in_order)]
 ScoreRange = Annotated[tuple[float, float], AfterValidator(_in_order)]
 
 
@@ -52,7 +56,7 @@ class Assume:
     goes: Share | None = None
     fertile: Share | None = None
     hatched: Share | None = None
-    eggs: Positive | None = None
+    eggs: Eggs | None = None
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -77,7 +81,7 @@ class Limits:
 class Box:
     """How clutches fill a box: up to ``clutches`` small ones share it, a larger one has its own."""
 
-    clutches: Annotated[int, Field(ge=1)] = 2
+    clutches: Whole = 2
     small_clutch: Count = 6
 
 
@@ -93,7 +97,7 @@ class BySex:
 class Keep:
     """Young to hold back: how many, of which sex, and the extra value of the first ones."""
 
-    count: Annotated[int, Field(ge=1)]
+    count: Whole
     sex: Annotated[str, Field(pattern="^(female|male)$")] | None = None
     extra: Cost = 0.0
 
@@ -104,7 +108,7 @@ class Wanted:
 
     morph: str
     value: Money | BySex
-    need: Count | None = None
+    need: Wanting | None = None
     value_after: Money | BySex | None = None
     keep: Keep | None = None
     chance: Annotated[float, Field(gt=0, lt=1)] | None = None
@@ -127,7 +131,7 @@ class Market:
     """
 
     morphs: tuple[str, ...]
-    need: Count
+    need: Wanting
     less: Cost
 
 
@@ -185,17 +189,17 @@ class RuleLimits:
     """
 
     female_weight_g: Positive = 1500.0
-    female_age_months: Positive = 30.0
+    female_age_months: Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)] = 30.0
     male_weight_g: Positive = 500.0
-    male_age_months: Positive = 12.0
+    male_age_months: Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)] = 12.0
     condition: ScoreRange = (2.0, 4.0)
     recovered_share: Share = 0.9
     accept_welfare: tuple[str, ...] = ()
     proven_female_weight_g: Positive | None = None
-    weight_max_age_days: Count = 90
-    max_seasons_in_a_row: Annotated[int, Field(ge=1)] | None = None
-    rest_seasons: Count = 0
-    quarantine_days: Count = 90
+    weight_max_age_days: Days = 90
+    max_seasons_in_a_row: Whole | None = None
+    rest_seasons: Days = 0
+    quarantine_days: Days = 90
     soft: dict[str, Cost] = Field(default_factory=dict)
 
 
@@ -230,7 +234,7 @@ class ClutchPrior:
     ``worth`` recorded clutches.
     """
 
-    eggs: Positive = 6.5
+    eggs: Eggs = 6.5
     reference_g: Positive = 1800.0
     first_share: Share = 0.85
     mass_exponent: Annotated[float, Field(ge=0, le=3)] = 0.8
@@ -238,7 +242,7 @@ class ClutchPrior:
     goes_first: Share = 0.7
     fertile: Share = 0.9
     hatched: Share = 0.9
-    worth: Positive = 8.0
+    worth: Annotated[float, Field(ge=0.1, le=10_000)] = 8.0
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -263,11 +267,11 @@ class Visits:
     ``least``.
     """
 
-    days: Annotated[int, Field(ge=1)] = 3
-    male_rest_days: Count = 4
-    female_rest_days: Count = 14
-    wanted: Annotated[int, Field(ge=1)] = 4
-    least: Annotated[int, Field(ge=1)] = 1
+    days: Whole = 3
+    male_rest_days: Days = 4
+    female_rest_days: Days = 14
+    wanted: Whole = 4
+    least: Whole = 1
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -278,8 +282,8 @@ class Checks:
     is looked over ``after_laying_days`` after the middle of her laying window.
     """
 
-    weigh_every_days: Annotated[int, Field(ge=1)] = 28
-    after_laying_days: Count = 14
+    weigh_every_days: Whole = 28
+    after_laying_days: Days = 14
 
 
 @dataclass(frozen=True, config=STRICT)

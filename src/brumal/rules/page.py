@@ -59,9 +59,10 @@ _JUDGING = """\
 ## Soft rules
 
 `rules: {soft: {weight: 0.5}}` turns the bar on weight into a price: an animal 40 g short may be
-planned, and the plan counts 20 of your currency against it. What is missing is counted in the unit
-of the table above. A rule without a unit guards health or kinship and always bars; `weight` and
-`recovered` bar all the same where no weight is known, and so does `age` without a hatch date.
+planned, and the plan counts 20 of your currency against each pairing of it. What is missing is
+counted in the unit of the table above. A rule without a unit guards health or kinship and always
+bars; `weight` and `recovered` bar all the same where no weight is known, and so does `age` without
+a hatch date.
 """
 
 

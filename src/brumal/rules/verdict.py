@@ -13,7 +13,7 @@ class Verdict:
     ``text`` is a whole sentence with the figures in it, ``remedy`` says what would change the
     verdict (grams missing, the date), empty when nothing would. ``passed`` with a ``caution`` means
     that the animal may breed but the keeper should look. A soft rule that fails passes with its
-    ``penalty`` (money a season) instead. Among ``figures``, ``missing`` is the shortfall in the
+    ``penalty`` (money a pairing) instead. Among ``figures``, ``missing`` is the shortfall in the
     rule's unit and ``ready`` the ISO day on which the rule should be met, where either is known.
     """
 
