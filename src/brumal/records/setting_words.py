@@ -14,7 +14,6 @@ from brumal.records.plain_values import plain_number
 from brumal.records.settings import IdPair, Settings
 from brumal.records.yaml_text import Path
 
-
 _FAR = 1e6
 
 
