@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.stats import poisson
 
 from brumal.planner.problem import Candidate, Problem, WishTerm
-from brumal.planner.spread import _floor, _surplus, spread_cut, spread_of, touch
+from brumal.planner.spread import _floor, poisson_surplus, spread_cut, spread_of, touch
 from brumal.planner.surplus import Cut, cuts_at, plan_law, surplus, term_laws
 from small_seasons import binomial, random_problem
 
@@ -21,7 +21,7 @@ def worth(cut: Cut, plan: tuple[int, ...]) -> float:
     return cut.constant + sum(cut.coefficients.get(index, 0.0) for index in plan)
 
 
-def true_surplus(problem: Problem, term: int, plan: tuple[int, ...]) -> float:
+def truepoisson_surplus(problem: Problem, term: int, plan: tuple[int, ...]) -> float:
     laws = term_laws(problem, term)
     return surplus(plan_law(laws, plan), laws.threshold)
 
@@ -40,7 +40,7 @@ def holds_everywhere(problem: Problem, rng: np.random.Generator) -> None:
         spread = spread_of(term_laws(problem, term), term)
         if spread is None:
             continue
-        true = {plan: true_surplus(problem, term, plan) for plan in plans(problem)}
+        true = {plan: truepoisson_surplus(problem, term, plan) for plan in plans(problem)}
         for _ in range(3):
             at = touch(spread, rng.random(len(problem.candidates)))
             cut = spread_cut(spread, at)
@@ -110,7 +110,7 @@ def test_a_plan_of_other_pairs_that_counts_alike_is_bounded_nearly_as_well() -> 
     amounts = np.zeros(40)
     amounts[list(mine)] = 1.0
     cut = spread_cut(spread, touch(spread, amounts))
-    true = {plan: true_surplus(problem, 0, plan) for plan in (mine, other)}
+    true = {plan: truepoisson_surplus(problem, 0, plan) for plan in (mine, other)}
     mean = {plan: float(spread.means[list(plan)].sum()) for plan in (mine, other)}
     plain = {plan: max(0.0, mean[plan] - 19) for plan in true}
     for plan, found in true.items():
@@ -142,7 +142,7 @@ def compound(mean: float, twos: float) -> np.ndarray:
     ("threshold", "mean", "twos"), [(1, 0.7, 0.1), (2, 3.0, 1.5), (5, 4.2, 0.6), (25, 30.0, 9.0)]
 )
 def test_the_compound_surplus_agrees_with_scipy(threshold: int, mean: float, twos: float) -> None:
-    value, slope, steep = _surplus(threshold, mean, twos)
+    value, slope, steep = poisson_surplus(threshold, mean, twos)
     law = compound(mean, twos)
     assert value == pytest.approx(surplus(law, threshold), abs=1e-9)
     assert slope == pytest.approx(law[threshold:].sum(), abs=1e-9)
@@ -153,10 +153,10 @@ def test_the_compound_surplus_agrees_with_scipy(threshold: int, mean: float, two
 @pytest.mark.parametrize("most", [0.1, 0.3, 0.5])
 def test_the_floor_lies_below_every_mean_and_spread_and_close(threshold: int, most: float) -> None:
     for mean in (0.3 * threshold, threshold, 2.0 * threshold):
-        value, slope, steep = _surplus(threshold, mean, 0.6 * most * mean)
+        value, slope, steep = poisson_surplus(threshold, mean, 0.6 * most * mean)
         floor = _floor(threshold, slope, steep, 0.0, most)
         lowest = min(
-            _surplus(threshold, m, share * m)[0] - slope * m - steep * share * m
+            poisson_surplus(threshold, m, share * m)[0] - slope * m - steep * share * m
             for m in np.linspace(0, 5 * threshold, 120)
             for share in np.linspace(0, most, 25)
         )

@@ -62,26 +62,55 @@ def expected_values(sheets: Sheets, pairs: Sequence[Tables]) -> Array:
 
 def expected_of(layouts: Sequence[Layout], pairs: Sequence[Tables]) -> Array:
     """Return the same for pairs that are laid out already."""
+    return _averaged(layouts, pairs, 1)[:, 0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """Expectations of one hatchling of each pair, over what its parents may be.
+
+    ``values`` has the shape (pairs,); ``taken``, shape (pairs, tracked), and ``fits``, shape
+    (pairs, fitting), are the chances as in ``Shares``.
+    """
+
+    values: Array
+    taken: Array
+    fits: Array
+
+
+def expected_all(sheets: Sheets, layouts: Sequence[Layout], pairs: Sequence[Tables]) -> Expected:
+    """Return the expected value and the chances that wishes count, of pairs laid out already."""
+    tracked = 2 + len(sheets.prices.tracked)
+    found = _averaged(layouts, pairs, tracked + len(sheets.prices.fitting))
+    return Expected(found[:, 0], found[:, 2:tracked], found[:, tracked:])
+
+
+def _averaged(layouts: Sequence[Layout], pairs: Sequence[Tables], rows: int) -> Array:
+    """Return the first rows of the sheets averaged over each pair's odds, shape (pairs, rows)."""
     marginals: dict[int, Array] = {}
     for tables in pairs:
         for table in tables:
             if id(table) not in marginals:
                 marginals[id(table)] = table.weights[:1] @ table.odds[0]
-    values = np.array([sum(table.common for table in tables) for tables in pairs])
+    found = np.zeros((len(pairs), rows))
+    found[:, 0] = [sum([table.common for table in tables]) for tables in pairs]
     alike: dict[tuple[tuple[int, ...], ...], list[int]] = defaultdict(list)
     for number, layout in enumerate(layouts):
         alike[tuple(axis.onto.shape for axis in layout.axes)].append(number)
     for shape, numbers in alike.items():
-        for places in in_parts(len(numbers), 2 * _cells(shape)):
+        for places in in_parts(len(numbers), rows * _cells(shape)):
             part = numbers[places]
             some = [layouts[number] for number in part]
-            rows = np.array([layout.rows[:1] for layout in some])
+            sheet = np.array([layout.rows[:rows] for layout in some])
+            used = np.flatnonzero(sheet.any(axis=(0, 2)))
             odds = [
                 np.array([marginals[id(pairs[n][layouts[n].places[axis]])] for n in part])
                 for axis in range(len(shape))
             ]
-            values[part] += _contracted(rows, _merged(odds, some)).reshape(-1)
-    return values
+            if used.size:
+                own = _contracted(sheet[:, used], _merged(odds, some))[:, :, 0]
+                found[np.array(part)[:, None], used] += own
+    return found
 
 
 def hatchling_shares(sheets: Sheets, tables: Tables) -> Shares:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,7 +14,7 @@ from brumal.forecast.layouts import Layout, layouts_of
 from brumal.forecast.sheets import (
     Shares,
     Sheets,
-    expected_of,
+    expected_all,
     expected_value,
     groups_that_count,
     hatchling_shares,
@@ -24,12 +24,16 @@ from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
 from brumal.planner.pair_tables import PairTables, SireStates
 from brumal.planner.problem import Array, Candidate, Pair
+from brumal.planner.rough import swing
+from brumal.planner.wish_book import WishBook
 from brumal.planner.wish_laws import Served, none_left, serve
 from brumal.planner.wish_terms import ChanceCounted, Counted, chance_terms, counted_terms
 
 _DECIMALS = 6
 """Money is rounded to this many decimals, so that equal pairs tie on every machine."""
 _BOTH = (FEMALE, MALE)
+MOST_AT_ONCE = 4000
+"""Of more pairs than this, laws of counted young are worked out only where they are asked for."""
 
 
 @dataclass(slots=True, eq=False, kw_only=True)
@@ -91,59 +95,74 @@ class Pricing:
         layouts: Sequence[Layout],
         penalties: Mapping[str, float],
     ) -> tuple[Candidate, ...]:
-        values = expected_of(layouts, tables).tolist()
-        counting = [groups is not None for groups in groups_that_count(layouts)]
-        served = self._served(clutches, tables, counting)
+        book = WishBook(len(clutches), self._server(clutches, tables, layouts))
+        if len(clutches) <= MOST_AT_ONCE:
+            book.open(range(len(clutches)))
+        expected = expected_all(self.sheets, layouts, tables)
+        young = np.array([clutch.expected_young for clutch in clutches])
+        means = young[:, None] * expected.taken
+        watched = np.array([counted.term.cost > 0 for counted in self.terms], dtype=bool)
+        counted = _rows_of(means * watched)
+        extra = (means @ [each.full_extra for each in self.terms]).tolist()
+        kept = (means @ [float(each.kept) for each in self.terms]).tolist()
+        swings = _swings(clutches)
         settings = self.prepared.records.settings
         costs, per_kin = settings.costs, settings.kin.penalty_per_F
         found = []
+        values = expected.values.tolist()
         for number, clutch in enumerate(clutches):
-            expected, laid = clutch.expected_young, clutch.goes * clutch.eggs
-            money = expected * (values[number] - costs.hatchling)
+            hatched, laid = clutch.expected_young, clutch.goes * clutch.eggs
+            money = hatched * (values[number] - costs.hatchling)
             money -= costs.pairing + costs.egg * laid
             kinship = self.prepared.kinship.phi(clutch.dam, clutch.sire)
             penalty = penalties[clutch.dam] + penalties[clutch.sire] + per_kin * kinship
-            kept = float(served.kept[number])
+            counts, none = book.entries(number)
             found.append(
                 Candidate(
                     dam=clutch.dam,
                     sire=clutch.sire,
                     value=round(money, _DECIMALS),
-                    extra=round(float(served.extra[number]), _DECIMALS),
+                    extra=round(extra[number], _DECIMALS),
                     penalty=round(penalty, _DECIMALS),
-                    young=round(expected, 9),
+                    young=round(hatched, 9),
                     eggs=clutch.eggs,
                     box_eggs=clutch.eggs_p90,
                     F=kinship,
-                    spend=costs.pairing + costs.egg * laid + costs.hatchling * expected,
-                    kept=kept,
-                    kin=self.kin(clutch.dam, clutch.sire) if kept else 0.0,
-                    counts=served.counts[number],
-                    none=served.none[number],
+                    spend=costs.pairing + costs.egg * laid + costs.hatchling * hatched,
+                    kept=kept[number],
+                    kin=self.kin(clutch.dam, clutch.sire) if kept[number] else 0.0,
+                    counts=counts,
+                    none=none,
+                    means=counted[number],
+                    swing=swings[clutch.dam],
                 )
             )
         return tuple(found)
 
-    def _served(
+    def _server(
         self,
         clutches: Sequence[ClutchForecast],
         tables: Sequence[tuple[Reduced, ...]],
-        counting: Sequence[bool],
-    ) -> Served:
-        """Return what each pair brings to each wish, given each state of its sire."""
-        asked = np.flatnonzero(counting)
+        layouts: Sequence[Layout],
+    ) -> Callable[[Sequence[int]], Served]:
+        """Return what works out what some of the pairs bring, given each state of their sires."""
         follow = {sire: states.groups for sire, states in self.states.items()}
-        followed = [
-            self.tables.followed(tables[number], follow.get(clutches[number].sire, ()))
-            for number in asked.tolist()
-        ]
-        return serve(
-            many_shares(self.sheets, followed),
-            asked,
-            young_table(clutches),
-            [self.weights(clutch.sire) for clutch in clutches],
-            self.terms,
-        )
+        counting = [groups is not None for groups in groups_that_count(layouts)]
+
+        def served(numbers: Sequence[int]) -> Served:
+            asked = [place for place, number in enumerate(numbers) if counting[number]]
+            followed = [
+                self.tables.followed(tables[number], follow.get(clutches[number].sire, ()))
+                for number in (numbers[place] for place in asked)
+            ]
+            return serve(
+                many_shares(self.sheets, followed),
+                np.array(asked, dtype=np.intp),
+                young_table([clutches[number] for number in numbers]),
+                self.terms,
+            )
+
+        return served
 
     def kin(self, dam: str, sire: str) -> float:
         """Return the mean kinship of a pair's young with the collection.
@@ -253,3 +272,17 @@ def deviation(
     between = float(chances @ means**2) - float(chances @ means) ** 2
     total = float(chances @ within) + per_egg**2 * laid_spread + between
     return math.sqrt(max(total, 0.0))
+
+
+def _rows_of(means: Array) -> list[dict[int, float]]:
+    """Return the mean counts of each pair by wish, those of nothing left out."""
+    found: list[dict[int, float]] = [{} for _ in range(means.shape[0])]
+    for number, term in zip(*np.nonzero(means), strict=True):
+        found[number][int(term)] = float(means[number, term])
+    return found
+
+
+def _swings(clutches: Sequence[ClutchForecast]) -> dict[str, float]:
+    """Return the swing of each dam's eggs."""
+    dams = {clutch.dam: clutch for clutch in clutches}
+    return {dam: swing(clutch.eggs_pmf, clutch.goes) for dam, clutch in dams.items()}

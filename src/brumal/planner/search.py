@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.spread import Spread, all_spreads, spread_cut, touch
 from brumal.planner.statements import chance_statement
 from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
+from brumal.planner.wish_book import work_out
 from brumal.timings import timed
 
 SLACK = 1e-7
@@ -52,6 +53,7 @@ class Search:
     @timed("building")
     def of(problem: Problem, omit: Collection[str] = ()) -> Search:
         """Build the model of a season with the bounds that hold before any plan is known."""
+        work_out(problem.candidates)
         terms, chances = all_terms(problem), all_chances(problem)
         asked = [n for n, w in enumerate(problem.chances) if chance_statement(w.id) not in omit]
         search = Search(
@@ -98,24 +100,15 @@ class Search:
         It ends when a round gains less than ``share`` of the bound; ``None``: even with parts of
         pairs nothing is possible.
         """
-        before = np.inf
-        for _ in range(_MOST_ROUNDS):
-            relaxed = models.relax(self.model)
-            if relaxed is None:
-                return None
-            enough = share * max(1.0, abs(relaxed.bound))
-            if before - relaxed.bound <= enough or not self._add_short(relaxed, enough):
-                break
-            before = relaxed.bound
-        return relaxed
+        return lowered(self.model, share, self._add_short)
 
-    def _add_short(self, relaxed: Relaxed, enough: float) -> bool:
-        """Add bounds where wishes come to less than they must; say whether there were any."""
+    def _add_short(self, relaxed: Relaxed, least: float) -> bool:
+        """Add bounds where wishes come to less than they must, in money of this or more."""
         cuts, tangents = [], []
         for spread in self.spreads:
             at = touch(spread, relaxed.amounts)
             short = at.value - relaxed.surplus[spread.number]
-            if self.problem.wish_terms[spread.number].cost * short > _WORTH_ADDING * enough:
+            if self.problem.wish_terms[spread.number].cost * short > least:
                 cuts.append(spread_cut(spread, at))
         for number, laws in enumerate(self.chances):
             cut, true = tangent_at(laws, number, relaxed.amounts)
@@ -124,6 +117,27 @@ class Search:
         models.bound_surplus(self.model, cuts)
         models.bound_log_none(self.model, tangents)
         return bool(cuts or tangents)
+
+
+def lowered(
+    model: Model, share: float, add_short: Callable[[Relaxed, float], bool]
+) -> Relaxed | None:
+    """Solve for parts of pairs and add bounds, until that lowers the bound no more.
+
+    ``add_short`` adds bounds where wishes come to less than they must, in money of so much or
+    more, and says whether there were any. It ends when a round gains less than ``share`` of the
+    bound; ``None``: even with parts of pairs nothing is possible.
+    """
+    before = np.inf
+    for _ in range(_MOST_ROUNDS):
+        relaxed = models.relax(model)
+        if relaxed is None:
+            return None
+        enough = share * max(1.0, abs(relaxed.bound))
+        if before - relaxed.bound <= enough or not add_short(relaxed, _WORTH_ADDING * enough):
+            break
+        before = relaxed.bound
+    return relaxed
 
 
 def among(problem: Problem, keep: Sequence[int]) -> Problem:

@@ -6,8 +6,9 @@ import hashlib
 import math
 import time
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from brumal.planner import model as models
 from brumal.planner.answers import Outcome, Relaxed
 from brumal.planner.chances import log_none
 from brumal.planner.problem import Problem
+from brumal.planner.rough import Rough, is_rough_enough
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part
 from brumal.planner.statements import chance_statement
 from brumal.timings import timed
@@ -27,8 +29,12 @@ _MARGIN = 1e-6
 _TIE_ROUNDS = 20
 _FEW_PAIRS = 300
 """Up to so many pairs a season is solved whole."""
+MANY_PAIRS = 4000
+"""Of more pairs than this the likely ones are found by their means alone."""
 _FIRST_ROOM = 1e-4
+_ROUGH_ROOM = 7.5e-4
 _MORE_ROOM = 4.0
+"""The rooms are how far below a bound plans are looked for at first, relative to it."""
 
 
 class Verdict(StrEnum):
@@ -92,15 +98,78 @@ def solve(
     can be in a plan not far below that bound: each round solves the model, evaluates the plan
     exactly and adds bounds that are exact there. It ends when the bound and the best true value
     agree within the gap, or time is up; where a plan of other pairs could still be better, more
-    pairs are taken in. ``omit`` names statements left out (see :mod:`brumal.planner.model`);
-    ``known`` are bounds to start from, by the candidates' indices.
+    pairs are taken in. Of very many pairs the likely ones are found by their means alone (see
+    :mod:`brumal.planner.rough`). ``omit`` names statements left out (see
+    :mod:`brumal.planner.model`); ``known`` are bounds to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
+    if len(problem.candidates) > MANY_PAIRS and is_rough_enough(problem):
+        return _solve_likely(problem, options, progress, omit, known)
+    return _solve_all(problem, options, progress, omit, known)
+
+
+def _solve_likely(
+    problem: Problem,
+    options: SolveOptions,
+    progress: Progress | None,
+    omit: Collection[str],
+    known: Sequence[Learnt],
+) -> Solution:
+    """Solve a season among the pairs that a bound by means leaves, more of them as needed."""
+    clock = _Clock(options.time_limit)
+    relaxed = Rough.of(problem, omit).tighten(_enough(options))
+    if relaxed is None:
+        return impossible(0, "impossible even with parts of pairs")
+    most = relaxed.bound + problem.income
+    room = _ROUGH_ROOM * max(1.0, abs(relaxed.bound))
+    rounds = 0
+    while True:
+        keep = _near(problem, relaxed, room, ())
+        outside = most - room if keep.size < len(problem.candidates) else -math.inf
+        found = _solve_all(
+            among(problem, keep.tolist()),
+            replace(options, time_limit=clock.left()),
+            partial(_report, progress, rounds, outside) if progress else None,
+            omit,
+            for_part(known, keep.tolist()),
+        )
+        rounds += found.rounds
+        bound = max(found.bound, outside)
+        value = found.objective if found.chosen is not None else -math.inf
+        met = _agree(options, value, bound)
+        if met or outside == -math.inf or found.verdict is Verdict.STOPPED:
+            break
+        room = _room_needed(options, most, value, room)
+    if found.verdict is Verdict.IMPOSSIBLE:
+        return replace(found, rounds=rounds)
+    return replace(
+        found,
+        verdict=Verdict.PROVEN if met else Verdict.STOPPED,
+        chosen=None if found.chosen is None else tuple(keep[list(found.chosen)].tolist()),
+        bound=bound,
+        rounds=rounds,
+        learnt=(),
+    )
+
+
+def _report(
+    progress: Progress, before: int, outside: float, rounds: int, value: float, bound: float
+) -> None:
+    progress(before + rounds, value, max(bound, outside))
+
+
+def _solve_all(
+    problem: Problem,
+    options: SolveOptions,
+    progress: Progress | None,
+    omit: Collection[str],
+    known: Sequence[Learnt],
+) -> Solution:
     proof = _Proof(options, _Clock(options.time_limit), problem.income, progress)
     whole = Search.of(problem, omit)
     for bounds in known:
         whole.add(bounds)
-    relaxed = whole.tighten(proof.enough)
+    relaxed = whole.tighten(_enough(options))
     if relaxed is None:
         return impossible(0, "impossible even with parts of pairs")
     proof.lower(relaxed.bound + problem.income)
@@ -111,9 +180,9 @@ def solve(
             break
         if proof.best is not None and options.gap < _FIRST_ROOM:
             whole.refine(proof.best)
-            relaxed = whole.tighten(proof.enough) or relaxed
+            relaxed = whole.tighten(_enough(options)) or relaxed
             proof.lower(relaxed.bound + problem.income)
-        room = proof.room_needed(relaxed, room)
+        room = _room_needed(options, relaxed.bound + problem.income, proof.value, room)
     if proof.best is None and proof.bound == -math.inf:
         return impossible(proof.rounds, proof.message)
     if proof.met and options.gap <= DEFAULT_GAP:
@@ -144,15 +213,6 @@ class _Proof:
     message: str = ""
     met: bool = False
 
-    @property
-    def enough(self) -> float:
-        """Return the share of the bound below which it is not worth a round to lower it."""
-        return max(min(self.options.gap, 1.0) / 20, 5 * _MARGIN)
-
-    @property
-    def margin(self) -> float:
-        return _MARGIN * max(1.0, abs(self.value))
-
     def lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
 
@@ -161,18 +221,7 @@ class _Proof:
             self.best, self.value = plan, value
 
     def agrees(self, bound: float, slack: float = SLACK) -> bool:
-        """Say whether a bound and the best value are within the gap, or a solver's tolerance."""
-        allowed = max(self.options.gap, slack) * max(1.0, abs(self.value))
-        return self.best is not None and bound - self.value <= allowed
-
-    def room_needed(self, relaxed: Relaxed, room: float) -> float:
-        """Return how far below the relaxed bound a plan can lie that is still of interest."""
-        if self.best is None:
-            return _MORE_ROOM * room
-        wanted = relaxed.bound + self.income - self.value + self.margin
-        if self.options.gap > DEFAULT_GAP:
-            wanted -= self.options.gap * max(1.0, abs(self.value))
-        return max(wanted, self.margin)
+        return self.best is not None and _agree(self.options, self.value, bound, slack)
 
     def report(self) -> None:
         if self.progress:
@@ -195,18 +244,13 @@ class _Part:
         whole: Search, relaxed: Relaxed, room: float, proof: _Proof, omit: Collection[str]
     ) -> _Part:
         count = len(whole.problem.candidates)
-        kept = (relaxed.without <= room) | (relaxed.amounts > SLACK)
-        kept[list(proof.best or ())] = True
-        must = set(whole.problem.must)
-        if must:
-            kept |= np.array([each.pair in must for each in whole.problem.candidates])
-        if count <= _FEW_PAIRS or kept.all():
+        keep = _near(whole.problem, relaxed, room, proof.best or ())
+        if count <= _FEW_PAIRS or keep.size == count:
             return _Part(whole, np.arange(count), -math.inf)
-        keep = np.flatnonzero(kept)
         search = Search.of(among(whole.problem, keep.tolist()), omit)
         for bounds in for_part(whole.learnt, keep.tolist()):
             search.add(bounds)
-        search.tighten(proof.enough)
+        search.tighten(_enough(proof.options))
         return _Part(search, keep, relaxed.bound + proof.income - room)
 
     def in_whole(self, chosen: Sequence[int]) -> tuple[int, ...]:
@@ -214,13 +258,47 @@ class _Part:
 
     def narrow(self, proof: _Proof) -> float:
         """Close pairs that are in no plan as good as the best; return a bound on this part."""
-        relaxed = self.search.tighten(proof.enough)
+        relaxed = self.search.tighten(_enough(proof.options))
         if relaxed is None:
             return -math.inf
         bound = relaxed.bound + proof.income
-        far = relaxed.without > bound - proof.value + proof.margin
+        far = relaxed.without > bound - proof.value + _margin(proof.value)
         models.close(self.search.model, np.flatnonzero(far & (relaxed.amounts < SLACK)))
         return bound
+
+
+def _near(problem: Problem, relaxed: Relaxed, room: float, best: Sequence[int]) -> NDArray[np.intp]:
+    """Return the pairs that can be in a plan within ``room`` of a bound, and those asked for."""
+    kept = (relaxed.without <= room) | (relaxed.amounts > SLACK)
+    kept[list(best)] = True
+    must = set(problem.must)
+    if must:
+        kept |= np.array([each.pair in must for each in problem.candidates])
+    return np.flatnonzero(kept)
+
+
+def _enough(options: SolveOptions) -> float:
+    """Return the share of a bound below which it is not worth a round to lower it."""
+    return max(min(options.gap, 1.0) / 20, 5 * _MARGIN)
+
+
+def _margin(value: float) -> float:
+    return _MARGIN * max(1.0, abs(value))
+
+
+def _agree(options: SolveOptions, value: float, bound: float, slack: float = SLACK) -> bool:
+    """Say whether a plan's value and a bound are within the gap, or a solver's tolerance."""
+    return bound - value <= max(options.gap, slack) * max(1.0, abs(value))
+
+
+def _room_needed(options: SolveOptions, most: float, value: float, room: float) -> float:
+    """Return how far below a bound on all plans one can lie that is still of interest."""
+    if value == -math.inf:
+        return _MORE_ROOM * room
+    wanted = most - value + _margin(value)
+    if options.gap > DEFAULT_GAP:
+        wanted -= options.gap * max(1.0, abs(value))
+    return max(wanted, _margin(value))
 
 
 def _prove(part: _Part, proof: _Proof) -> bool:

@@ -125,7 +125,7 @@ def touch(spread: Spread, amounts: Array) -> Touch:
     value, slope, steep = 0.0, 0.0, 0.1
     for _ in range(_SETTLED):
         twos, excess = _tuned(part, steep)
-        value, slope, steep = _surplus(spread.threshold, mean, float(twos @ taken[some]))
+        value, slope, steep = poisson_surplus(spread.threshold, mean, float(twos @ taken[some]))
         value -= float(excess @ taken[some])
     return Touch(value, slope, steep, *_tuned(spread, steep))
 
@@ -175,12 +175,12 @@ def _excess(laws: Array, means: Array, shares: Array, threshold: int) -> Array:
     worst = np.zeros((shares.size, means.size))
     for row, share in enumerate(shares.tolist()):
         # psi(k) = m - k + E (k - X)^+, and sums of sums of P(X = j) are E (k - X)^+.
-        difference = _poisson(means * (1 - 2 * share), means * share, threshold) - short
+        difference = poisson(means * (1 - 2 * share), means * share, threshold) - short
         worst[row] = np.cumsum(np.cumsum(difference, axis=0), axis=0).max(axis=0)
     return np.maximum(worst, 0.0)
 
 
-def _poisson(ones: Array, twos: Array, below: int) -> Array:
+def poisson(ones: Array, twos: Array, below: int) -> Array:
     """Return P(Z1 + 2 Z2 = k) for k below a threshold, shape (below, ...).
 
     By the recursion of Panjer 1981 (ASTIN Bull 12:22-26, from memory).
@@ -199,9 +199,9 @@ def _tuned(spread: Spread, steep: float) -> tuple[Array, Array]:
     return _SHARES[best] * spread.means, spread.excess[best, np.arange(best.size)]
 
 
-def _surplus(threshold: int, mean: float, twos: float) -> tuple[float, float, float]:
+def poisson_surplus(threshold: int, mean: float, twos: float) -> tuple[float, float, float]:
     """Return G and its slopes: by the mean P(Z >= n), by the twos P(Z = n - 1)."""
-    law = _poisson(np.array([mean - 2 * twos]), np.array([twos]), threshold)[:, 0]
+    law = poisson(np.array([mean - 2 * twos]), np.array([twos]), threshold)[:, 0]
     value = mean - threshold + float((threshold - np.arange(threshold)) @ law)
     return value, max(0.0, 1.0 - float(law.sum())), float(law[-1])
 
@@ -218,14 +218,14 @@ def _floor(threshold: int, slope: float, steep: float, least: float, most: float
         middle = (left + right) / 2
         down = _climb(threshold, low, middle) < tilt
         left, right = np.where(down, middle, left), np.where(down, right, middle)
-    law = _poisson(right * (1 - 2 * low), right * low, threshold)
+    law = poisson(right * (1 - 2 * low), right * low, threshold)
     value = right - threshold + (threshold - np.arange(threshold)) @ law
     return float((value - tilt * right).min()) - _SAFE
 
 
 def _climb(threshold: int, share: Array, mean: Array) -> Array:
     """Return the slope of G along rays: P(Z >= n) + share P(Z = n - 1)."""
-    law = _poisson(mean * (1 - 2 * share), mean * share, threshold)
+    law = poisson(mean * (1 - 2 * share), mean * share, threshold)
     climb: Array = 1.0 - law.sum(axis=0) + share * law[-1]
     return climb
 

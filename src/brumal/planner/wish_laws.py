@@ -20,38 +20,28 @@ class Served:
     """What pairs bring to the wishes, each list by pair.
 
     ``counts`` and ``none`` hold, by wish, laws of shape (states of the sire, most young + 1) and
-    chances of shape (states,); wishes that a pair cannot serve are left out. ``extra`` is money
-    that holdbacks add while every wish is open, ``kept`` the expected young held back.
+    chances of shape (states,); wishes that a pair cannot serve are left out.
     """
 
     counts: list[dict[int, Array]]
     none: list[dict[int, Array]]
-    extra: Array
-    kept: Array
-
-    @staticmethod
-    def nothing(pairs: int) -> Served:
-        """Return what pairs bring that serve no wish."""
-        empty = [[{} for _ in range(pairs)] for _ in range(2)]  # type: list[list[dict[int, Array]]]
-        return Served(empty[0], empty[1], np.zeros(pairs), np.zeros(pairs))
 
 
 def serve(
     shares: Iterable[ManyShares],
     numbers: NDArray[np.intp],
     young: Array,
-    weights: Sequence[Array],
     terms: Sequence[Counted],
 ) -> Served:
     """Return what each pair brings to each wish, given each state of its sire.
 
-    ``young``, shape (pairs, most young + 1), holds the laws of all pairs' hatchlings and
-    ``weights`` the chances of their sires' states; ``shares`` are those of the pairs that serve a
-    wish, whose places among all are ``numbers``.
+    ``young``, shape (pairs, most young + 1), holds the laws of all pairs' hatchlings; ``shares``
+    are those of the pairs that serve a wish, whose places among all are ``numbers``.
     """
-    served = Served.nothing(young.shape[0])
+    count = young.shape[0]
+    served = Served([{} for _ in range(count)], [{} for _ in range(count)])
     for many in shares:
-        _serve_alike(served, many, numbers[many.places], young, weights, terms)
+        _serve_alike(served, many, numbers[many.places], young, terms)
     return served
 
 
@@ -60,26 +50,19 @@ def _serve_alike(
     many: ManyShares,
     numbers: NDArray[np.intp],
     young: Array,
-    weights: Sequence[Array],
     terms: Sequence[Counted],
 ) -> None:
     """Fill in what pairs of as many states and cases bring."""
     shares = many.shares
-    chances = np.array([weights[number] for number in numbers.tolist()])
     each = int(np.prod(shares.weights.shape[1:])) * young.shape[1]
-    extra = np.array([counted.full_extra for counted in terms])
-    kept = np.array([float(counted.kept) for counted in terms])
-    rows, wishes = np.nonzero(shares.taken.any(axis=(2, 3)))
+    # A wish that costs nothing past its threshold needs no watching by the solver.
+    watched = np.array([counted.term.cost > 0 for counted in terms], dtype=bool)
+    rows, wishes = np.nonzero(shares.taken.any(axis=(2, 3)) & watched)
     for part in in_parts(rows.size, each):
         row, wish = rows[part], wishes[part]
         laws = thinned(young[numbers[row]], shares.weights[row], shares.taken[row, wish])
-        means = np.einsum("ps,psk,k->p", chances[row], laws, np.arange(young.shape[1]))
-        np.add.at(served.extra, numbers[row], extra[wish] * means)
-        np.add.at(served.kept, numbers[row], kept[wish] * means)
         for number, term, law in zip(numbers[row].tolist(), wish.tolist(), laws, strict=True):
-            # A wish that costs nothing past its threshold needs no watching by the solver.
-            if terms[term].term.cost > 0:
-                served.counts[number][term] = law
+            served.counts[number][term] = law
     rows, wishes = np.nonzero(shares.fits.any(axis=(2, 3)))
     for part in in_parts(rows.size, each):
         row, wish = rows[part], wishes[part]

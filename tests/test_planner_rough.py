@@ -1,0 +1,141 @@
+"""The bound by means: below every plan's surplus, and enough to find the likely pairs by."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binom, nbinom
+
+from brumal.planner import solve as solving
+from brumal.planner.problem import Candidate, Problem, WishTerm
+from brumal.planner.rough import Rough, is_rough_enough, swing
+from brumal.planner.solve import SolveOptions, Verdict, solve
+from small_seasons import brute_force, every_plan, random_problem, worth
+
+
+def with_means(problem: Problem) -> Problem:
+    """State means and swings: clutches of a number of eggs, each counted with a chance by state."""
+    candidates = []
+    for c in problem.candidates:
+        weights = problem.states_of(c.sire)
+        eggs = np.zeros(int(c.eggs) + 1)
+        eggs[-1] = 1.0
+        means = {t: float(weights @ law @ np.arange(law.shape[1])) for t, law in c.counts.items()}
+        candidates.append(replace(c, means=means, swing=swing(eggs, 1.0)))
+    return replace(problem, candidates=tuple(candidates))
+
+
+def test_eggs_more_spread_than_poisson_have_no_swing() -> None:
+    """A negative binomial number of eggs, by SciPy: more spread than Poisson at every level."""
+    eggs = nbinom.pmf(np.arange(60), 5, 0.5)
+    assert swing(eggs / eggs.sum(), 1.0) < 1e-9
+
+
+def test_a_certain_number_of_eggs_has_the_swing_of_a_poisson_number() -> None:
+    eggs = np.array([0.0, 0.0, 0.0, 0.0, 1.0])
+    # E (Poisson(4) - 4)^+ = 4 P(Poisson(4) = 4), De Moivre's mean deviation halved.
+    assert swing(eggs, 1.0) == pytest.approx(4.0**4 * np.exp(-4) / 24, abs=1e-12)
+
+
+def test_a_female_that_may_not_go_swings_less() -> None:
+    eggs = np.zeros(7)
+    eggs[6] = 1.0
+    assert swing(eggs, 0.8) < swing(eggs, 1.0)
+    assert swing(np.array([1.0]), 1.0) == 0.0
+
+
+@given(st.integers(0, 10**6))
+@settings(max_examples=60, deadline=None)
+def test_no_plan_lies_below_the_bound_by_means(seed: int) -> None:
+    """Eggs of any law, shares uncertain within and between sires' states, together or apart."""
+    rng = np.random.default_rng(seed)
+    threshold = int(rng.integers(1, 8))
+    states = {sire: rng.dirichlet(np.ones(rng.integers(1, 4))) for sire in "AB"}
+    candidates = []
+    for dam in "wxyz":
+        eggs = rng.dirichlet(np.full(8, float(rng.choice([0.05, 1.0]))))
+        goes = float(rng.choice([1.0, 0.8]))
+        for sire in "AB":
+            law = np.zeros((states[sire].size, eggs.size))
+            for state in range(states[sire].size):
+                for share in rng.random(3):
+                    for number, chance in enumerate(eggs):
+                        counted = binom.pmf(np.arange(eggs.size), number, share)
+                        law[state] += goes * chance * counted / 3
+                law[state, 0] += 1 - goes
+            mean = float(states[sire] @ law @ np.arange(eggs.size))
+            candidates.append(
+                Candidate(
+                    dam=dam,
+                    sire=sire,
+                    value=0,
+                    young=5,
+                    eggs=6,
+                    box_eggs=6,
+                    counts={0: law},
+                    means={0: mean},
+                    swing=swing(eggs, goes),
+                )
+            )
+    wish = WishTerm(id="0", words="", threshold=threshold, cost=1.0)
+    problem = Problem(
+        candidates=tuple(candidates),
+        male_limits={"A": 4, "B": 4},
+        sire_states=states,
+        wish_terms=(wish,),
+    )
+    rough = Rough.of(problem)
+    relaxed = rough.tighten(0.0)
+    assert relaxed is not None
+    rough._add_short(replace(relaxed, amounts=rng.random(8), surplus=np.full(1, -1e9)), 0.0)
+    place = {c.pair: index for index, c in enumerate(problem.candidates)}
+    for plan in every_plan(problem):
+        true = -worth(problem, plan)
+        for _, cut in rough.model.bounds:
+            slopes = [cut.coefficients.get(place[c.pair], 0.0) for c in plan]
+            assert cut.constant + sum(slopes) <= true + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(0, 200, 4))
+def test_a_season_solved_from_its_means_equals_brute_force(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from_means(seed, monkeypatch)
+
+
+@pytest.mark.slow
+def test_many_seasons_solved_from_their_means_equal_brute_force(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for seed in range(1000):
+        from_means(seed, monkeypatch)
+
+
+def from_means(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Start from as few pairs as can be: none that a best plan needs may stay out."""
+    monkeypatch.setattr(solving, "MANY_PAIRS", 0)
+    monkeypatch.setattr(solving, "_FEW_PAIRS", 0)
+    monkeypatch.setattr(solving, "_ROUGH_ROOM", 1e-9)
+    monkeypatch.setattr(solving, "_FIRST_ROOM", 1e-9)
+    problem = with_means(random_problem(seed))
+    solution = solve(problem)
+    best = brute_force(problem)
+    if best is None:
+        assert solution.verdict is Verdict.IMPOSSIBLE
+        return
+    assert solution.verdict is Verdict.PROVEN
+    assert solution.objective == pytest.approx(best, abs=1e-3, rel=2e-6)
+    assert solution.bound >= best - 1e-3
+    monkeypatch.setattr(solving, "MANY_PAIRS", 10**9)
+    assert solve(problem).chosen == solution.chosen
+
+
+def test_a_season_that_states_no_means_is_solved_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solving, "MANY_PAIRS", 0)
+    problem = random_problem(12)
+    assert not is_rough_enough(problem)
+    assert solve(problem, SolveOptions()).objective == pytest.approx(brute_force(problem))
