@@ -36,7 +36,7 @@ import pulp
 from numpy.typing import NDArray
 
 from brumal.planner.answers import Outcome, Relaxed, Run
-from brumal.planner.problem import Problem
+from brumal.planner.problem import Array, Problem
 from brumal.planner.statements import (
     BOXES,
     KIN,
@@ -105,11 +105,9 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
             ]
             + [(y, -problem.use_costs[sire]) for sire, y in used.items()]
             + [(z, -w.cost) for z, w in zip(surplus, problem.wish_terms, strict=True)]
-            + [(e, 0.0) for e in (*log_none, nothing)]
+            + [(nothing, 0.0)]
         )
     )
-    # PuLP counts as its own what it has met when asked; now the objective mentions them all.
-    lp.variables()
     model = Model(lp, pairs, surplus, log_none, used, nothing)
     _add_partners(model, problem, omit)
     _add_room(model, problem, omit)
@@ -287,17 +285,39 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
     """The model as HiGHS has it; only bounds that are new since the last solve are added."""
 
     def __init__(self, model: Model) -> None:
-        # Whole numbers are asked for all at once, see below; PuLP would do so one by one.
-        super().__init__(mip=False, msg=False, gapAbs=0.0, threads=1)
+        super().__init__(msg=False, gapAbs=0.0, threads=1)
+        self.variables = (
+            *model.pairs, *model.surplus, *model.log_none, *model.used.values(), model.nothing,
+        )  # fmt: skip
         self.createAndConfigureSolver(model.lp)
-        self.buildSolverModel(model.lp)
+        self.hand_over(model.lp)
         self.engine: highspy.Highs = model.lp.solverModel
-        self.pairs = np.array([x.index for x in model.pairs], dtype=np.int32)
-        variables = model.lp.variables()
-        self.whole = np.array(
-            [v.index for v in variables if v.cat == pulp.LpInteger], dtype=np.int32
-        )
+        self.pairs = np.arange(len(model.pairs), dtype=np.int32)
+        whole = [variable.cat == pulp.LpInteger for variable in self.variables]
+        self.whole = np.flatnonzero(whole).astype(np.int32)
+        self.is_whole = False
         self.known = model.written
+
+    def hand_over(self, lp: pulp.LpProblem) -> None:
+        """Hand the model to HiGHS in one go; PuLP would do so number by number."""
+        for place, variable in enumerate(self.variables):
+            variable.index = place
+        rows = lp.constraints()
+        items = [[(x.index, slope) for x, slope in row.items() if slope] for row in rows]
+        starts = np.cumsum([0, *map(len, items)])
+        entries = [entry for own in items for entry in own]
+        told = highspy.HighsLp()
+        told.num_col_, told.num_row_ = len(self.variables), len(rows)
+        told.col_cost_ = np.array([-lp.objective.get(x, 0.0) for x in self.variables])
+        told.col_lower_ = _limits([x.lowBound for x in self.variables], -highspy.kHighsInf)
+        told.col_upper_ = _limits([x.upBound for x in self.variables], highspy.kHighsInf)
+        told.row_lower_ = _limits([row.getLb() for row in rows], -highspy.kHighsInf)
+        told.row_upper_ = _limits([row.getUb() for row in rows], highspy.kHighsInf)
+        told.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        told.a_matrix_.start_ = starts.astype(np.int32)
+        told.a_matrix_.index_ = np.array([place for place, _ in entries], dtype=np.int32)
+        told.a_matrix_.value_ = np.array([slope for _, slope in entries], dtype=np.float64)
+        lp.solverModel.passModel(told)
 
     def take_in(self, bounds: Sequence[tuple[pulp.LpVariable, Cut]]) -> None:
         for variable, cut in bounds[self.known :]:
@@ -310,9 +330,15 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
         self.known = len(bounds)
 
     def ask_for_whole(self, whole: bool) -> None:
-        kind = highspy.HighsVarType.kInteger if whole else highspy.HighsVarType.kContinuous
-        kinds = np.array([kind] * self.whole.size)
-        self.engine.changeColsIntegrality(self.whole.size, self.whole, kinds)
+        if whole != self.is_whole:
+            kind = highspy.HighsVarType.kInteger if whole else highspy.HighsVarType.kContinuous
+            kinds = np.array([kind] * self.whole.size)
+            self.engine.changeColsIntegrality(self.whole.size, self.whole, kinds)
+            self.is_whole = whole
+
+
+def _limits(given: Sequence[float | None], none: float) -> Array:
+    return np.array([none if limit is None else limit for limit in given], dtype=np.float64)
 
 
 @timed("building")
@@ -340,8 +366,8 @@ def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
         return Run(Outcome.STOPPED, None, bound, message)
     values = np.array(engine.getSolution().col_value)
-    for variable in model.lp.variables():
-        variable.varValue = float(values[variable.index])
+    for variable, value in zip(kept.variables, values.tolist(), strict=True):
+        variable.varValue = value
     chosen = tuple(np.flatnonzero(values[kept.pairs] > 0.5).tolist())
     proven = status == highspy.HighsModelStatus.kOptimal
     return Run(Outcome.OPTIMAL if proven else Outcome.STOPPED, chosen, bound, message)

@@ -32,7 +32,7 @@ _FEW_PAIRS = 300
 MANY_PAIRS = 4000
 """Of more pairs than this the likely ones are found by their means alone."""
 _FIRST_ROOM = 1e-4
-_ROUGH_ROOM = 7.5e-4
+_ROUGH_ROOM = 4e-4
 _MORE_ROOM = 4.0
 """The rooms are how far below a bound plans are looked for at first, relative to it."""
 
@@ -221,7 +221,7 @@ class _Proof:
             self.best, self.value = plan, value
 
     def agrees(self, bound: float, slack: float = SLACK) -> bool:
-        return self.best is not None and _agree(self.options, self.value, bound, slack)
+        return _agree(self.options, self.value, bound, slack)
 
     def report(self) -> None:
         if self.progress:
@@ -288,7 +288,8 @@ def _margin(value: float) -> float:
 
 def _agree(options: SolveOptions, value: float, bound: float, slack: float = SLACK) -> bool:
     """Say whether a plan's value and a bound are within the gap, or a solver's tolerance."""
-    return bound - value <= max(options.gap, slack) * max(1.0, abs(value))
+    allowed = max(options.gap, slack) * max(1.0, abs(value))
+    return value > -math.inf and bound - value <= allowed
 
 
 def _room_needed(options: SolveOptions, most: float, value: float, room: float) -> float:
