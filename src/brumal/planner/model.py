@@ -52,6 +52,9 @@ from brumal.planner.surplus import Cut
 from brumal.timings import timed
 
 
+_Status = highspy.HighsModelStatus
+
+
 @dataclass(slots=True, eq=False)
 class Model:
     """A PuLP problem with the variables and rows that mean something to us.
@@ -262,7 +265,7 @@ def relax(model: Model) -> Relaxed | None:
     kept.ask_for_whole(False)
     kept.engine.setOptionValue("time_limit", highspy.kHighsInf)
     kept.engine.run()
-    if kept.engine.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+    if kept.engine.getModelStatus() != _Status.kOptimal:
         return None
     solution = kept.engine.getSolution()
     values, duals = np.array(solution.col_value), np.array(solution.col_dual)
@@ -286,9 +289,8 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
 
     def __init__(self, model: Model) -> None:
         super().__init__(msg=False, gapAbs=0.0, threads=1)
-        self.variables = (
-            *model.pairs, *model.surplus, *model.log_none, *model.used.values(), model.nothing,
-        )  # fmt: skip
+        wishes = (*model.surplus, *model.log_none)
+        self.variables = (*model.pairs, *wishes, *model.used.values(), model.nothing)
         self.createAndConfigureSolver(model.lp)
         self.hand_over(model.lp)
         self.engine: highspy.Highs = model.lp.solverModel
@@ -303,9 +305,7 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
         for place, variable in enumerate(self.variables):
             variable.index = place
         rows = lp.constraints()
-        items = [[(x.index, slope) for x, slope in row.items() if slope] for row in rows]
-        starts = np.cumsum([0, *map(len, items)])
-        entries = [entry for own in items for entry in own]
+        entries = [(x.index, slope) for row in rows for x, slope in row.items()]
         told = highspy.HighsLp()
         told.num_col_, told.num_row_ = len(self.variables), len(rows)
         told.col_cost_ = np.array([-lp.objective.get(x, 0.0) for x in self.variables])
@@ -314,7 +314,7 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
         told.row_lower_ = _limits([row.getLb() for row in rows], -highspy.kHighsInf)
         told.row_upper_ = _limits([row.getUb() for row in rows], highspy.kHighsInf)
         told.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        told.a_matrix_.start_ = starts.astype(np.int32)
+        told.a_matrix_.start_ = np.cumsum([0, *map(len, rows)], dtype=np.int32)
         told.a_matrix_.index_ = np.array([place for place, _ in entries], dtype=np.int32)
         told.a_matrix_.value_ = np.array([slope for _, slope in entries], dtype=np.float64)
         lp.solverModel.passModel(told)
@@ -337,7 +337,7 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
             self.is_whole = whole
 
 
-def _limits(given: Sequence[float | None], none: float) -> Array:
+def _limits(given: Iterable[float | None], none: float) -> Array:
     return np.array([none if limit is None else limit for limit in given], dtype=np.float64)
 
 
@@ -360,7 +360,7 @@ def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
     engine.run()
     status, info = engine.getModelStatus(), engine.getInfo()
     message = str(engine.modelStatusToString(status))
-    if status in _NEVER:
+    if status in (_Status.kInfeasible, _Status.kUnboundedOrInfeasible):
         return Run(Outcome.INFEASIBLE, None, -math.inf, message)
     bound = -float(info.mip_dual_bound)
     if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
@@ -369,14 +369,8 @@ def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
     for variable, value in zip(kept.variables, values.tolist(), strict=True):
         variable.varValue = value
     chosen = tuple(np.flatnonzero(values[kept.pairs] > 0.5).tolist())
-    proven = status == highspy.HighsModelStatus.kOptimal
+    proven = status == _Status.kOptimal
     return Run(Outcome.OPTIMAL if proven else Outcome.STOPPED, chosen, bound, message)
-
-
-_NEVER = (
-    highspy.HighsModelStatus.kInfeasible,
-    highspy.HighsModelStatus.kUnboundedOrInfeasible,
-)
 
 
 def _write(model: Model, variable: pulp.LpVariable, cut: Cut) -> None:

@@ -50,6 +50,7 @@ class Pricing:
     terms: tuple[Counted, ...]
     chances: tuple[ChanceCounted, ...]
     states: dict[str, SireStates] = field(default_factory=dict)
+    _kin: Array | None = None
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
     @property
@@ -170,8 +171,9 @@ class Pricing:
         The kinship of a young with an animal is the mean of its parents' with that animal.
         """
         block = self.prepared.kinship
-        rows = block.matrix[[block.index[dam], block.index[sire]]]
-        return float(rows.mean())
+        if self._kin is None:
+            self._kin = block.matrix.mean(axis=1)
+        return float(self._kin[block.index[dam]] + self._kin[block.index[sire]]) / 2
 
     def groups_counted(self, dam: str, sire: str) -> frozenset[str]:
         """Return the linkage groups that decide whether a pair's young count for a wish."""
