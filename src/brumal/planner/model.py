@@ -51,7 +51,6 @@ from brumal.planner.statements import (
 from brumal.planner.surplus import Cut
 from brumal.timings import timed
 
-
 _Status = highspy.HighsModelStatus
 
 
@@ -98,7 +97,7 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
         for place, sire in enumerate(sires)
         if sire in problem.use_costs
     }
-    # Solvers refuse a model without variables; a season without pairs is still a question.
+    # Solvers refuse a model without variables.
     nothing = lp.add_variable("nothing", lowBound=0, upBound=0, cat=pulp.LpInteger)
     lp.setObjective(
         pulp.LpAffineExpression(
@@ -295,13 +294,12 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
         self.hand_over(model.lp)
         self.engine: highspy.Highs = model.lp.solverModel
         self.pairs = np.arange(len(model.pairs), dtype=np.int32)
-        whole = [variable.cat == pulp.LpInteger for variable in self.variables]
-        self.whole = np.flatnonzero(whole).astype(np.int32)
-        self.is_whole = False
+        whole = np.flatnonzero([each.cat == pulp.LpInteger for each in self.variables])
+        self.whole, self.is_whole = whole.astype(np.int32), False
         self.known = model.written
 
     def hand_over(self, lp: pulp.LpProblem) -> None:
-        """Hand the model to HiGHS in one go; PuLP would do so number by number."""
+        """Hand the model over in one go; PuLP would do so number by number."""
         for place, variable in enumerate(self.variables):
             variable.index = place
         rows = lp.constraints()
