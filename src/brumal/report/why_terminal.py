@@ -18,6 +18,7 @@ from brumal.report.why_words import amounts, animal_lines, pair_lines
 from brumal.report.words import money
 from brumal.report.worth_words import (
     FEEDING_NOTE,
+    KIN_NOTE,
     PRICES_NOTE,
     alternative_line,
     alternatives_head,
@@ -83,6 +84,7 @@ def _print_prices(prices: Sequence[ShadowPrice], subject: Subject, screen: Conso
         screen.print(line)
     screen.print(PRICES_NOTE)
     screen.print(FEEDING_NOTE)
+    screen.print(KIN_NOTE)
 
 
 def _print_alternatives(found: Alternatives, subject: Subject, screen: Console) -> None:

@@ -23,6 +23,10 @@ FEEDING_NOTE = (
     "A heavier female must not become a fat one: feed up slowly, watch her body condition, and ask "
     "a vet how much she may gain."
 )
+KIN_NOTE = (
+    "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of parent "
+    "and young. What it would bring is told as a price and is not a reason to do it."
+)
 
 
 def price_name(price: ShadowPrice, subject: Subject) -> str:
