@@ -24,8 +24,8 @@ FEEDING_NOTE = (
     "a vet how much she may gain."
 )
 KIN_NOTE = (
-    "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of parent "
-    "and young. What it would bring is told as a price and is not a reason to do it."
+    "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of "
+    "parent and young. What it would bring is told as a price and is not a reason to do it."
 )
 
 
