@@ -8,6 +8,7 @@ from brumal.insight.counterfactuals import Move, Otherwise
 from brumal.insight.flips import PriceFlip, WeightFlip
 from brumal.insight.whole_why import Subject
 from brumal.insight.why import AnimalWhy, Flips, LeftOut, PairWhy, State
+from brumal.planner.problem import Candidate
 from brumal.planner.solve import Verdict
 from brumal.records.settings import BySex
 from brumal.report.words import figure, inbreeding, money
@@ -53,7 +54,7 @@ def left_out_lines(why: AnimalWhy, left: LeftOut, subject: Subject) -> list[str]
     lines = [
         f"{name} could breed, but the plan leaves {her} out.",
         f"{'Her' if why.female else 'His'} dearest pair, with {mate}, would bring "
-        f"{money(left.best.worth, subject.currency)} by itself.",
+        f"{_by_itself(left.best, subject)}.",
     ]
     if left.best.worth <= 0:
         lines[-1] = f"{lines[-1][:-1]}: no more than it costs."
@@ -75,19 +76,27 @@ def pair_lines(why: PairWhy, subject: Subject) -> list[str]:
         lines.append(_LOCKS[why.lock].format(dam=dam))
     lines += [_rule(verdict) for verdict in why.verdicts]
     if why.candidate is not None:
-        worth = money(why.candidate.worth, subject.currency)
-        lines.append(f"Nothing bars them; the pair would bring {worth} by itself.")
+        worth = _by_itself(why.candidate, subject)
+        lines.append(f"Nothing bars them; the pair would bring {worth}.")
     if why.otherwise is not None:
         lines.append(_made(why, why.otherwise, subject))
     return lines + flip_lines(why.flips, subject, "The season with this pair")
+
+
+def _by_itself(pair: Candidate, subject: Subject) -> str:
+    """Say what a pair brings as the plan lists it, and what holdbacks add while none is kept."""
+    text = f"{money(pair.value, subject.currency)} by itself"
+    if pair.extra >= 0.005:
+        text += f", and {money(pair.extra, subject.currency)} by young to hold back"
+    return text
 
 
 def _chosen(why: PairWhy, subject: Subject) -> list[str]:
     dam, sire = subject.names[why.dam], subject.names[why.sire]
     lines = [f"{dam} is paired with {sire}."]
     if why.candidate is not None:
-        worth = money(why.candidate.worth, subject.currency)
-        lines.append(f"The pair brings {worth} by itself; F is {inbreeding(why.candidate.F)}.")
+        worth = _by_itself(why.candidate, subject)
+        lines.append(f"The pair brings {worth}; F is {inbreeding(why.candidate.F)}.")
     if why.lock:
         lines.append(_LOCKS[why.lock].format(dam=dam))
     if why.runner_up is not None:
