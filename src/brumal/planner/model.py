@@ -25,7 +25,6 @@ from __future__ import annotations
 import math
 import re
 import tempfile
-from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -36,18 +35,9 @@ import pulp
 from numpy.typing import NDArray
 
 from brumal.planner.answers import Outcome, Relaxed, Run
+from brumal.planner.limits import Terms, limits_of, pairs_of
 from brumal.planner.problem import Array, Problem
-from brumal.planner.statements import (
-    BOXES,
-    KIN,
-    RESTING,
-    SPEND,
-    TUBS,
-    chance_statement,
-    male_statement,
-    must_statement,
-    share_statement,
-)
+from brumal.planner.statements import chance_statement, must_statement
 from brumal.planner.surplus import Cut
 from brumal.timings import timed
 
@@ -111,10 +101,8 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
         )
     )
     model = Model(lp, pairs, surplus, log_none, used, nothing)
-    _add_partners(model, problem, omit)
-    _add_room(model, problem, omit)
-    _add_money(model, problem, omit)
-    _add_holdbacks(model, problem, omit)
+    _add_partners(model, problem)
+    _add_limits(model, problem, omit)
     _add_locks(model, problem, omit)
     _add_chances(model, problem, omit)
     _add_more(model, problem)
@@ -159,73 +147,43 @@ def left_side(model: Model, statement: str) -> float:
     return float(pulp.value(model.limited[statement]))
 
 
-def _limit(
-    model: Model,
-    statement: str,
-    terms: list[tuple[pulp.LpVariable, float]],
-    limit: float,
-    omit: Collection[str],
-) -> None:
-    """Add ``sum of terms <= limit`` under its statement's name, unless it is left out."""
-    model.limited[statement] = pulp.LpAffineExpression(terms)
-    if statement not in omit:
-        model.places[statement] = int(model.lp.numConstraints())
-        model.lp.addConstraint(model.limited[statement] <= limit)
-
-
-def _add_partners(model: Model, problem: Problem, omit: Collection[str]) -> None:
-    by_dam, by_sire = defaultdict(list), defaultdict(list)
-    for x, candidate in zip(model.pairs, problem.candidates, strict=True):
-        by_dam[candidate.dam].append((x, 1.0))
-        by_sire[candidate.sire].append((x, 1.0))
-    for dam in sorted(by_dam):
-        if len(by_dam[dam]) > 1:
-            model.lp.addConstraint(pulp.LpAffineExpression(by_dam[dam]) <= 1)
+def _add_partners(model: Model, problem: Problem) -> None:
+    by_dam = pairs_of(candidate.dam for candidate in problem.candidates)
+    for hers in by_dam.values():
+        if len(hers) > 1:
+            model.lp.addConstraint(_sum(model, [(index, 1.0) for index in hers]) <= 1)
     for dam in problem.must_breed:
-        model.lp.addConstraint(pulp.LpAffineExpression(by_dam[dam]) >= 1)
-    for sire in sorted(by_sire):
-        limit = problem.male_limits.get(sire)
-        if limit is not None and limit < len(by_sire[sire]):
-            _limit(model, male_statement(sire), by_sire[sire], limit, omit)
-
-
-def _add_room(model: Model, problem: Problem, omit: Collection[str]) -> None:
-    pairs = tuple(zip(model.pairs, problem.candidates, strict=True))
-    share = problem.box_clutches
-    if problem.boxes is not None:
-        room = [(x, 1.0 if problem.is_small(c) else float(share)) for x, c in pairs]
-        _limit(model, BOXES, room, share * problem.boxes, omit)
-    if problem.tubs is not None:
-        _limit(model, TUBS, [(x, c.young) for x, c in pairs], problem.tubs, omit)
-
-
-def _add_money(model: Model, problem: Problem, omit: Collection[str]) -> None:
+        model.lp.addConstraint(_sum(model, [(index, 1.0) for index in by_dam.get(dam, ())]) >= 1)
     for x, candidate in zip(model.pairs, problem.candidates, strict=True):
         if candidate.sire in model.used:
             model.lp.addConstraint(x - model.used[candidate.sire] <= 0)
-    if problem.spend is not None:
-        spent = [
-            (x, problem.spent(c)) for x, c in zip(model.pairs, problem.candidates, strict=True)
-        ]
-        fees = [
-            (y, problem.use_costs[sire]) for sire, y in model.used.items() if sire in problem.paid
-        ]
-        _limit(model, SPEND, [*spent, *fees], problem.spend, omit)
-    if problem.most_pairs is not None:
-        _limit(model, RESTING, [(x, 1.0) for x in model.pairs], problem.most_pairs, omit)
 
 
-def _add_holdbacks(model: Model, problem: Problem, omit: Collection[str]) -> None:
-    """Bind the young held back: sums over pairs, each side multiplied out."""
-    pairs = tuple(zip(model.pairs, problem.candidates, strict=True))
-    if problem.max_kin is not None:
-        excess = [(x, c.kept * (c.kin - problem.max_kin)) for x, c in pairs]
-        _limit(model, KIN, excess, 0.0, omit)
-    if problem.sire_share is not None:
-        share = problem.sire_share
-        for sire in sorted({c.sire for _, c in pairs if c.kept}):
-            excess = [(x, c.kept * ((c.sire == sire) - share)) for x, c in pairs]
-            _limit(model, share_statement(sire), excess, 0.0, omit)
+def _sum(model: Model, terms: Terms) -> pulp.LpAffineExpression:
+    # Something has to stand in a sum of no pairs.
+    pairs = [(model.pairs[index], amount) for index, amount in terms]
+    return pulp.LpAffineExpression([(model.nothing, 1.0), *pairs])
+
+
+def _add_limits(model: Model, problem: Problem, omit: Collection[str]) -> None:
+    for limit in limits_of(problem):
+        fees = [(model.used[sire], fee) for sire, fee in limit.fees.items()]
+        left = _sum(model, limit.pairs) + pulp.LpAffineExpression(fees)
+        _limit(model, limit.statement, left, limit.most, omit)
+
+
+def _limit(
+    model: Model,
+    statement: str,
+    left: pulp.LpAffineExpression,
+    limit: float,
+    omit: Collection[str],
+) -> None:
+    """Add ``left <= limit`` under its statement's name, unless it is left out."""
+    model.limited[statement] = left
+    if statement not in omit:
+        model.places[statement] = int(model.lp.numConstraints())
+        model.lp.addConstraint(model.limited[statement] <= limit)
 
 
 def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
@@ -238,19 +196,18 @@ def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
 
 def _add_chances(model: Model, problem: Problem, omit: Collection[str]) -> None:
     for variable, wish in zip(model.log_none, problem.chances, strict=True):
-        _limit(model, chance_statement(wish.id), [(variable, 1.0)], wish.log_limit, omit)
+        left = pulp.LpAffineExpression([(variable, 1.0)])
+        _limit(model, chance_statement(wish.id), left, wish.log_limit, omit)
 
 
 def _add_more(model: Model, problem: Problem) -> None:
     for row in problem.more:
         terms = [
-            (x, row.coefficients[c.pair])
-            for x, c in zip(model.pairs, problem.candidates, strict=True)
+            (index, row.coefficients[c.pair])
+            for index, c in enumerate(problem.candidates)
             if c.pair in row.coefficients
         ]
-        model.lp.addConstraint(
-            pulp.LpAffineExpression([(model.nothing, 1.0), *terms]) >= row.at_least
-        )
+        model.lp.addConstraint(_sum(model, terms) >= row.at_least)
 
 
 def rows(model: Model) -> int:

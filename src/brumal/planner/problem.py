@@ -165,6 +165,10 @@ class Problem:
         """Say whether this clutch may share an incubator box."""
         return candidate.box_eggs <= self.small_clutch
 
+    def places(self, candidate: Candidate) -> float:
+        """Return how many clutches' places a clutch takes in the incubator boxes."""
+        return 1.0 if self.is_small(candidate) else float(self.box_clutches)
+
     def boxes_used(self, chosen: Iterable[int]) -> int:
         """Count the boxes that these pairs fill: small clutches packed, larger ones alone."""
         small = [self.is_small(self.candidates[index]) for index in chosen]

@@ -68,9 +68,8 @@ def _fitting(problem: Problem, plan: Sequence[int], adds: Sequence[int]) -> NDAr
 
     fits = np.ones((len(plan) + 1, len(adds)), dtype=bool)
     if problem.boxes is not None:
-        share = problem.box_clutches
-        places = [[1.0 if problem.is_small(c) else share for c in part] for part in (made, new)]
-        fits &= outer(*places) <= share * problem.boxes
+        places = [[problem.places(c) for c in part] for part in (made, new)]
+        fits &= outer(*places) <= problem.box_clutches * problem.boxes
     if problem.tubs is not None:
         fits &= outer([c.young for c in made], [c.young for c in new]) <= problem.tubs
     dams = np.array(["", *(c.dam for c in made)])
