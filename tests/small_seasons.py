@@ -65,6 +65,7 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
         male_limits={f"M{m}": int(rng.integers(0, 4)) for m in range(males)},
         sire_states=states,
         **offers_and_limits(rng, females, males),
+        **weeks(seed),
         boxes=int(rng.integers(0, 5)) if rng.random() < 0.8 else None,
         tubs=int(rng.integers(5, 30)) if rng.random() < 0.6 else None,
         must=must,
@@ -82,6 +83,18 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
             for c in range(chances)
         ),
     )
+
+
+def weeks(seed: int) -> dict[str, float]:
+    """Have some seasons count what is there in the fullest week."""
+    rng = np.random.default_rng([seed, 7])
+    if rng.random() < 0.6:
+        return {}
+    return {
+        "in_box": float(rng.uniform(0.2, 0.9)),
+        "in_tub": float(rng.uniform(0.4, 1)),
+        "sure": float(rng.uniform(0.5, 0.99)),
+    }
 
 
 def offers_and_limits(rng: np.random.Generator, females: int, males: int) -> dict[str, Any]:
@@ -113,6 +126,31 @@ def boxes_filled(problem: Problem, plan: tuple[Candidate, ...]) -> int:
     return boxes
 
 
+def too_few_boxes(problem: Problem, small: int, large: int) -> float:
+    """Chance that so many small and large clutches need more boxes, every outcome by itself."""
+    total = 0.0
+    for s, n in itertools.product(range(small + 1), range(large + 1)):
+        if -(-s // problem.box_clutches) + n > (problem.boxes or 0):
+            here, away = s + n, small + large - s - n
+            ways = math.comb(small, s) * math.comb(large, n)
+            total += ways * problem.in_box**here * (1 - problem.in_box) ** away
+    return total
+
+
+def has_boxes(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
+    """Check that every mix that takes no more places than the plan is safe in the fullest week."""
+    if problem.boxes is None:
+        return True
+    females = len({c.dam for c in problem.candidates})
+    share = problem.box_clutches
+    taken = sum(1 if c.box_eggs <= problem.small_clutch else share for c in plan)
+    return all(
+        too_few_boxes(problem, small, large) <= 1 - problem.sure + 1e-9
+        for small, large in itertools.product(range(females + 1), repeat=2)
+        if small + large <= females and small + share * large <= taken
+    )
+
+
 def is_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
     """Check a plan from the keeper's words alone."""
     dams = Counter(c.dam for c in plan)
@@ -121,9 +159,11 @@ def is_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
         return False
     if any(count > problem.male_limits[sire] for sire, count in sires.items()):
         return False
-    if problem.boxes is not None and boxes_filled(problem, plan) > problem.boxes:
+    packed = problem.boxes is None or boxes_filled(problem, plan) <= problem.boxes
+    if not (packed if problem.sure == 1 else has_boxes(problem, plan)):
         return False
-    if problem.tubs is not None and sum(c.young for c in plan) > problem.tubs + 1e-9:
+    young = problem.in_tub * sum(c.young for c in plan)
+    if problem.tubs is not None and young > problem.tubs + 1e-9:
         return False
     if not set(problem.must) <= {c.pair for c in plan}:
         return False

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+import itertools
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binom
 
 from brumal.forecast.clutch import clutch_for, forecast_clutches
 from brumal.forecast.dates import clutch_dates
-from brumal.forecast.occupancy import ExpectedClutch, box_counts, week_loads
+from brumal.forecast.occupancy import (
+    ExpectedClutch,
+    box_counts,
+    boxes_in_use,
+    clutch_places,
+    fullest_week,
+    week_loads,
+)
 from brumal.records.settings import Box, StageDays
 from records_by_hand import female, male, records
 
@@ -94,3 +106,78 @@ def test_loads_equal_simulated_seasons() -> None:
     assert week.tubs.mean == pytest.approx(young.mean(), abs=0.15)
     assert week.boxes.high == np.percentile(boxes, 90, method="inverted_cdf")
     assert week.tubs.high == pytest.approx(np.percentile(young, 90, method="inverted_cdf"), abs=1)
+
+
+def test_where_all_must_be_certain_each_box_has_its_places() -> None:
+    for boxes, clutches in itertools.product(range(6), (1, 2, 3)):
+        assert clutch_places(boxes, clutches, 1.0, 1.0, 40) == boxes * clutches
+
+
+def lacks(boxes: int, clutches: int, present: float, small: int, large: int) -> float:
+    """Chance of too few boxes, from SciPy's binomial law."""
+    few, many = np.arange(small + 1), np.arange(large + 1)
+    need = -(-few[:, None] // clutches) + many[None, :]
+    law = np.outer(binom.pmf(few, small, present), binom.pmf(many, large, present))
+    return float(law[need > boxes].sum())
+
+
+@given(
+    boxes=st.integers(0, 6),
+    clutches=st.integers(1, 3),
+    present=st.floats(0.05, 1),
+    sure=st.floats(0.5, 0.99),
+)
+def test_places_are_as_many_as_every_mix_allows(
+    boxes: int, clutches: int, present: float, sure: float
+) -> None:
+    most = 14
+    places = clutch_places(boxes, clutches, present, sure, most)
+    mixes = [
+        (small, large)
+        for small, large in itertools.product(range(most + 1), repeat=2)
+        if small + large <= most
+    ]
+    lack = {mix: lacks(boxes, clutches, present, *mix) for mix in mixes}
+    within = [mix for mix in mixes if mix[0] + clutches * mix[1] <= places]
+    assert all(lack[mix] <= 1 - sure + 1e-9 for mix in within)
+    beyond = [mix for mix in mixes if mix[0] + clutches * mix[1] == places + 1]
+    # One place more and some mix would be too much; or there are no more clutches.
+    assert not beyond or any(lack[mix] > 1 - sure - 1e-9 for mix in beyond) or most == 0
+    used = boxes_in_use(*within[-1], clutches, present, sure)
+    assert used <= boxes
+    assert clutch_places(boxes + 1, clutches, present, sure, most) >= places
+    assert clutch_places(boxes, clutches, present, sure / 2, most) >= places
+
+
+@given(
+    eggs=st.lists(st.sampled_from([5.0, 8.0]), min_size=1, max_size=9),
+    boxes=st.integers(1, 4),
+    goes=st.floats(0.3, 1),
+    length=st.integers(0, 60),
+)
+@settings(max_examples=30)
+def test_no_week_needs_more_boxes_than_it_was_planned_with(
+    eggs: list[float], boxes: int, goes: float, length: int
+) -> None:
+    # Whatever the calendar: here each female meets her male a week after the one before.
+    stages = StageDays(to_ovulation=(40, 40 + length))
+    week = fullest_week(stages)
+    places = clutch_places(boxes, 2, goes * week.in_box, 0.9, len(eggs))
+    plan, taken = [], 0
+    for each in expected(*eggs, stages=stages, goes=goes):
+        size = 1 if each.clutch.eggs_p90 <= 6 else 2
+        if taken + size <= places:
+            plan, taken = [*plan, each], taken + size
+    loads = week_loads(plan, Box())
+    assert max((load.boxes.high for load in loads), default=0) <= boxes
+    most = week.in_tub * sum(each.clutch.expected_young for each in plan)
+    assert max((load.tubs.mean for load in loads), default=0) <= most + 1e-9
+
+
+def test_the_fullest_week_of_one_clutch() -> None:
+    # Laid on one sure day and hatched on another: it is there for certain, as its young are.
+    week = fullest_week(SURE)
+    assert (week.in_box, week.in_tub) == (1.0, 1.0)
+    # Laid on any of 92 days alike and hatched 56 later: the week and these are 63 of the 92.
+    long = replace(SURE, to_ovulation=(30, 121))
+    assert fullest_week(long).in_box == pytest.approx(63 / 92)

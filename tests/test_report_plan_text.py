@@ -35,7 +35,7 @@ from brumal.report.plan_words import (
 from season_outputs import ROOT, demo, demo_files, hostile_files
 
 REFERENCE = (ROOT / "docs" / "files.md").read_text("utf-8").split("## What `brumal plan` writes")[1]
-ROOM = Room(boxes=9, boxes_limit=None, young=50.254, tubs_limit=None)
+ROOM = Room(boxes=9, boxes_limit=None, young=50.254, tubs=50.254, tubs_limit=None)
 OFFERS = (
     Offer(id="M03", kind="borrow", money=150.0, taken=True),
     Offer(id="M04", kind="buy", money=900.0, taken=False),

@@ -78,6 +78,7 @@ def test_the_demo_is_the_collection_it_says() -> None:
     assert sorted(records.what_if) == [
         "boxes-16",
         "buy-clown-male",
+        "by-the-week",
         "clown-price-drop",
         "more-boxes",
         "sell-altair",

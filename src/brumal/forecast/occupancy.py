@@ -1,7 +1,15 @@
-"""Boxes and tubs in use, week by week, with how sure that is."""
+"""Boxes and tubs in use, week by week, with how sure that is.
+
+What is in use in the fullest week of any season can be bounded before its calendar is known: a
+clutch is in the incubator in a given week with a chance that depends on the days since its first
+visit alone, and that chance has a greatest value. The number of clutches inside is a sum of
+independent yes or no, and it only grows, in the sense of chances, as each of these grows.
+"""
 
 from __future__ import annotations
 
+import bisect
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -10,13 +18,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.dates import ClutchDates
+from brumal.forecast.dates import ClutchDates, DayChances, clutch_dates
 from brumal.forecast.distributions import mean_count, percentile
-from brumal.records.settings import Box
+from brumal.records.settings import Box, StageDays
 
 Floats = NDArray[np.float64]
 
 LOW, HIGH = 0.1, 0.9
+_ANY_DAY = date(2001, 1, 1)
+_ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +57,82 @@ class WeekLoad:
     boxes: Load
     tubs: Load
     eggs: Load
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FullestWeek:
+    """The most that any week can hold of one clutch, if it is laid, whenever the pair first met.
+
+    ``in_box`` is the greatest chance that it is in the incubator at some time in a week, ``in_tub``
+    the greatest share of its young in tubs.
+    """
+
+    in_box: float
+    in_tub: float
+
+
+def fullest_week(stages: StageDays) -> FullestWeek:
+    """Return the greatest chances over every week of seven days, whatever day it starts on."""
+    dates = clutch_dates(_ANY_DAY, stages)
+    last = dates.leaving.first + timedelta(days=len(dates.leaving.chances))
+    days = range((last - _ANY_DAY).days)
+    weeks = [_ANY_DAY + timedelta(days=day) for day in days]
+    return FullestWeek(
+        in_box=max(_held(dates.laying, dates.hatching, week) for week in weeks),
+        in_tub=max(_held(dates.hatching, dates.leaving, week) for week in weeks),
+    )
+
+
+@functools.lru_cache(maxsize=256)
+def clutch_places(boxes: int, clutches: int, present: float, sure: float, most: int) -> int:
+    """Return how many places, one a small and ``clutches`` a large clutch, so many boxes have.
+
+    Each of up to ``most`` clutches is in the incubator with chance ``present``, independently of
+    the others. Whatever the mix of small and large ones that fills the places, the boxes are enough
+    with a chance of ``sure`` or more. Where all are present and it must be certain, that is
+    ``clutches * boxes``.
+    """
+    found = clutches * most
+    small = most
+    for large in range(most + 1):
+        # The more large clutches, the fewer small ones beside them.
+        lacks = functools.partial(_lacks, boxes, clutches, large, present)
+        reach = range(min(small, most - large) + 1)
+        small = bisect.bisect_right(reach, 1 - sure + _ROUNDING, key=lacks) - 1
+        if small < 0:
+            break
+        if small + large < most:
+            found = min(found, small + clutches * large)
+    return found
+
+
+def _lacks(boxes: int, clutches: int, large: int, present: float, small: int) -> float:
+    """Return the chance that so many small and large clutches need more than the boxes."""
+    chances = box_counts(_binomial(small, present), _binomial(large, present), clutches)
+    return float(chances[boxes + 1 :].sum())
+
+
+def boxes_in_use(small: int, large: int, clutches: int, present: float, sure: float) -> int:
+    """Return the least number of boxes that is enough with a chance of ``sure`` or more."""
+    chances = box_counts(_binomial(small, present), _binomial(large, present), clutches)
+    return int(np.flatnonzero(np.cumsum(chances) >= sure - _ROUNDING)[0])
+
+
+def _binomial(count: int, chance: float) -> Floats:
+    if chance <= 0 or chance >= 1:
+        certain = np.zeros(count + 1)
+        certain[count if chance >= 1 else 0] = 1.0
+        return certain
+    logs = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1, count + 1)))])
+    ways = logs[count] - logs - logs[::-1]
+    k = np.arange(count + 1)
+    found: Floats = np.exp(ways + k * np.log(chance) + (count - k) * np.log1p(-chance))
+    return found
+
+
+def _held(first: DayChances, last: DayChances, monday: date) -> float:
+    """Return the chance of being there at some time in a week, both days counted."""
+    return first.by(monday + timedelta(days=6)) - last.by(monday - timedelta(days=1))
 
 
 def week_loads(expected: Sequence[ExpectedClutch], box: Box) -> tuple[WeekLoad, ...]:
@@ -82,13 +168,11 @@ def box_counts(small: Floats, large: Floats, clutches: int) -> Floats:
 
 
 def _week(monday: date, expected: Sequence[ExpectedClutch], box: Box) -> WeekLoad:
-    before, sunday = monday - timedelta(days=1), monday + timedelta(days=6)
     small, large, young, eggs = np.ones(1), np.ones(1), np.ones(1), np.ones(1)
     for each in expected:
         clutch, dates = each.clutch, each.dates
-        # In use in the week: laid by its end, and not hatched (not left) before its first day.
-        eggs_in = clutch.goes * (dates.laying.by(sunday) - dates.hatching.by(before))
-        young_in = dates.hatching.by(sunday) - dates.leaving.by(before)
+        eggs_in = clutch.goes * _held(dates.laying, dates.hatching, monday)
+        young_in = _held(dates.hatching, dates.leaving, monday)
         if eggs_in > 0:
             present = np.array([1 - eggs_in, eggs_in])
             if clutch.eggs_p90 <= box.small_clutch:

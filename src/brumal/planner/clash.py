@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brumal.planner.problem import Problem
 from brumal.planner.solve import SolveOptions, Verdict, least_breach, solve
@@ -150,11 +151,20 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
     if statement == SPEND:
         return f"{least:,.2f} {enough}"
     if statement == BOXES:
-        least /= problem.box_clutches
+        least = _boxes_for(problem, least)
     whole = math.ceil(least - _SLACK)
     names = {BOXES: ("box", "boxes"), TUBS: ("tub", "tubs")}
     name = names.get(statement, ("", ""))[whole != 1]
     return " ".join(filter(None, (str(whole), name, enough)))
+
+
+def _boxes_for(problem: Problem, places: float) -> float:
+    """Return the least number of boxes with so many places."""
+    return next(
+        boxes
+        for boxes in itertools.count(problem.boxes or 0)
+        if (replace(problem, boxes=boxes).box_places or 0) >= places - _SLACK
+    )
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -265,7 +265,9 @@ def _room(problem: Problem, chosen: Sequence[int]) -> Room:
         boxes=problem.boxes_used(chosen),
         boxes_limit=problem.boxes,
         young=sum(problem.candidates[index].young for index in chosen),
+        tubs=problem.tubs_used(chosen),
         tubs_limit=problem.tubs,
+        weekly=problem.sure if problem.sure < 1 else None,
         spend=problem.spending(chosen),
         spend_limit=problem.spend,
     )

@@ -172,15 +172,14 @@ def _surer(problem: Problem, old: Candidate, new: Candidate) -> Array:
 
 def _limits(base: Problem, changed: Problem) -> Iterator[tuple[str, float]]:
     """Yield the limits that differ, by statement, as the left sides of the model count them."""
-    share = base.box_clutches
-    for statement, before, after, times in (
-        (BOXES, base.boxes, changed.boxes, share),
-        (TUBS, base.tubs, changed.tubs, 1),
-        (SPEND, base.spend, changed.spend, 1),
-        (RESTING, base.most_pairs, changed.most_pairs, 1),
+    for statement, before, after in (
+        (BOXES, base.box_places, changed.box_places),
+        (TUBS, base.tubs, changed.tubs),
+        (SPEND, base.spend, changed.spend),
+        (RESTING, base.most_pairs, changed.most_pairs),
     ):
         if before != after:
-            yield statement, np.inf if after is None else float(times * after)
+            yield statement, np.inf if after is None else float(after)
     for sire in sorted({each.sire for each in base.candidates}):
         before, after = base.male_limits.get(sire), changed.male_limits.get(sire)
         if before != after:

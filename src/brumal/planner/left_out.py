@@ -112,11 +112,11 @@ def _full(prepared: Prepared, problem: Problem, chosen: Sequence[int], place: in
     full = []
     if used[best.sire] >= problem.male_limits[best.sire]:
         full.append(f"all {used[best.sire]} pairings of {prepared.label(best.sire)} are taken")
-    if problem.boxes is not None and problem.boxes_used((*chosen, place)) > problem.boxes:
+    if not problem.fits_boxes((*chosen, place)):
         full.append(f"all {problem.boxes} incubator boxes are taken")
-    young = sum(problem.candidates[index].young for index in chosen)
-    if problem.tubs is not None and young + best.young > problem.tubs:
-        full.append(f"{young:.1f} of {problem.tubs} hatchling tubs are taken")
+    if problem.tubs is not None and problem.tubs_used((*chosen, place)) > problem.tubs:
+        taken = problem.tubs_used(chosen)
+        full.append(f"{taken:.1f} of {problem.tubs} hatchling tubs are taken")
     if problem.most_pairs is not None and len(chosen) >= problem.most_pairs:
         full.append(f"no more than {problem.most_pairs} females may be paired")
     if problem.spend is not None and problem.spending((*chosen, place)) > problem.spend:

@@ -57,11 +57,12 @@ def _males(problem: Problem) -> Iterator[Limit]:
 
 def _room(problem: Problem) -> Iterator[Limit]:
     # For whole numbers ceil(small / c) + large <= boxes is small + c * large <= c * boxes.
-    if problem.boxes is not None:
+    places = problem.box_places
+    if places is not None:
         pairs = [(n, problem.places(c)) for n, c in enumerate(problem.candidates)]
-        yield Limit(statement=BOXES, pairs=pairs, most=problem.box_clutches * problem.boxes)
+        yield Limit(statement=BOXES, pairs=pairs, most=places)
     if problem.tubs is not None:
-        pairs = [(n, c.young) for n, c in enumerate(problem.candidates)]
+        pairs = [(n, problem.in_tub * c.young) for n, c in enumerate(problem.candidates)]
         yield Limit(statement=TUBS, pairs=pairs, most=problem.tubs)
 
 

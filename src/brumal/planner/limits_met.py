@@ -55,12 +55,15 @@ def limits_met(
 def _room(problem: Problem, chosen: Sequence[int]) -> Iterator[Met]:
     dams = {problem.candidates[n].dam for n in chosen}
     out = [n for n, each in enumerate(problem.candidates) if each.dam not in dams]
-    young = sum(problem.candidates[n].young for n in chosen)
-    boxes, tubs = problem.boxes, problem.tubs
-    if boxes is not None and any(problem.boxes_used((*chosen, n)) > boxes for n in out):
-        words = f"{boxes} incubator boxes"
+    boxes, tubs = problem.box_places, problem.tubs
+    taken = sum(problem.places(problem.candidates[n]) for n in chosen)
+    if boxes is not None and any(
+        taken + problem.places(problem.candidates[n]) > boxes for n in out
+    ):
+        words = f"{problem.boxes} incubator boxes"
         yield Met(id=BOXES, words=words, without=replace(problem, boxes=None))
-    if tubs is not None and any(young + problem.candidates[n].young > tubs for n in out):
+    used = problem.tubs_used(chosen)
+    if tubs is not None and any(used + problem.tubs_used([n]) > tubs for n in out):
         words = f"{tubs} hatchling tubs"
         yield Met(id=TUBS, words=words, without=replace(problem, tubs=None))
 

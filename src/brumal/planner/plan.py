@@ -117,12 +117,19 @@ class Offer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """What the plan fills: boxes as counted, hatchlings against tubs, money before sales."""
+    """What the plan fills: boxes as counted, hatchlings against tubs, money before sales.
+
+    ``young`` is expected in all; ``tubs`` are those that count against the limit. ``weekly`` is the
+    share of seasons in which the boxes must be enough in the fullest week (``None``: all clutches
+    count as being in at once).
+    """
 
     boxes: int
     boxes_limit: int | None
     young: float
+    tubs: float
     tubs_limit: int | None
+    weekly: float | None = None
     spend: float = 0.0
     spend_limit: float | None = None
 

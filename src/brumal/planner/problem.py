@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from brumal.forecast.occupancy import boxes_in_use, clutch_places
+
 Array = NDArray[np.float64]
 _CERTAIN = np.ones(1)
 Pair = tuple[str, str]
@@ -108,7 +110,10 @@ class Problem:
 
     ``sire_states`` holds the probability of each possible genotype of a sire that wishes can see;
     a sire left out is certain.
-    ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. ``must`` are
+    ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. In the fullest
+    week a clutch is in its box with a chance of ``in_box`` at most, where the boxes must be enough
+    with a chance of ``sure``, and a share ``in_tub`` of the expected young is in tubs; all are 1
+    where everything counts as being there at once. ``must`` are
     pairs that have to stand (each among the candidates), ``made`` those of them that are
     facts already, ``must_breed`` females that have to be
     paired with someone. ``use_costs`` is money that an animal costs once if it is paired (a fee, a
@@ -126,6 +131,9 @@ class Problem:
     box_clutches: int = 2
     small_clutch: float = 6
     tubs: int | None = None
+    in_box: float = 1.0
+    in_tub: float = 1.0
+    sure: float = 1.0
     must: tuple[Pair, ...] = ()
     made: frozenset[Pair] = frozenset()
     must_breed: tuple[str, ...] = ()
@@ -169,7 +177,25 @@ class Problem:
         """Return how many clutches' places a clutch takes in the incubator boxes."""
         return 1.0 if self.is_small(candidate) else float(self.box_clutches)
 
+    @property
+    def box_places(self) -> int | None:
+        """Return how many places the boxes have, one a small clutch; ``None``: no limit."""
+        if self.boxes is None:
+            return None
+        dams = len({candidate.dam for candidate in self.candidates})
+        return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure, dams)
+
+    def fits_boxes(self, chosen: Iterable[int]) -> bool:
+        """Say whether the incubator has room for the clutches of these pairs."""
+        places = self.box_places
+        return places is None or places >= sum(self.places(self.candidates[i]) for i in chosen)
+
     def boxes_used(self, chosen: Iterable[int]) -> int:
-        """Count the boxes that these pairs fill: small clutches packed, larger ones alone."""
+        """Count the boxes that these pairs fill, or in the fullest week need to be sure enough."""
         small = [self.is_small(self.candidates[index]) for index in chosen]
-        return -(-sum(small) // self.box_clutches) + small.count(False)
+        kinds = small.count(True), small.count(False)
+        return boxes_in_use(*kinds, self.box_clutches, self.in_box, self.sure)
+
+    def tubs_used(self, chosen: Iterable[int]) -> float:
+        """Return the expected hatchlings in tubs, in the fullest week where weeks count."""
+        return self.in_tub * sum(self.candidates[index].young for index in chosen)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from brumal.forecast.occupancy import fullest_week
 from brumal.forecast.rounds import visits_capacity
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, find_candidates
@@ -13,6 +14,7 @@ from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
 from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
 from brumal.records.animals import Sex
+from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
 from brumal.timings import timed
 
@@ -51,12 +53,26 @@ def plan_found(
     return describe(prepared, found, problem, solution, options, clashes, looks)
 
 
+def _present(settings: Settings, found: Candidates) -> tuple[float, float]:
+    """Return the chance that a clutch is in its box, and its young in tubs, in the fullest week.
+
+    Every clutch counts as the likeliest to be laid: what is likelier fills no less. Where weeks do
+    not count all are there at once.
+    """
+    if settings.limits.weekly is None:
+        return 1.0, 1.0
+    week = fullest_week(settings.dates)
+    goes = max((clutch.goes for clutch in found.clutches.values()), default=1.0)
+    return goes * week.in_box, week.in_tub
+
+
 def problem_of(prepared: Prepared, found: Candidates) -> Problem:
     """State the season as a problem free of any solver."""
     settings = prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
     males = sorted({candidate.sire for candidate in found.open})
     offers = settings.offers
+    in_box, in_tub = _present(settings, found)
     females = sum(animal.sex is Sex.FEMALE for animal in prepared.records.collection)
     return Problem(
         candidates=found.open,
@@ -69,6 +85,9 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         box_clutches=settings.box.clutches,
         small_clutch=settings.box.small_clutch,
         tubs=settings.limits.tubs,
+        in_box=in_box,
+        in_tub=in_tub,
+        sure=settings.limits.weekly or 1.0,
         must=wanted_pairs(settings.locks),
         made=frozenset(settings.locks.already_paired),
         use_costs=dict(offers.borrow) | dict(offers.buy) | dict(offers.sell),

@@ -67,11 +67,12 @@ def _fitting(problem: Problem, plan: Sequence[int], adds: Sequence[int]) -> NDAr
         return total
 
     fits = np.ones((len(plan) + 1, len(adds)), dtype=bool)
-    if problem.boxes is not None:
-        places = [[problem.places(c) for c in part] for part in (made, new)]
-        fits &= outer(*places) <= problem.box_clutches * problem.boxes
+    places = problem.box_places
+    if places is not None:
+        fits &= outer(*([problem.places(c) for c in part] for part in (made, new))) <= places
     if problem.tubs is not None:
-        fits &= outer([c.young for c in made], [c.young for c in new]) <= problem.tubs
+        young = outer([c.young for c in made], [c.young for c in new])
+        fits &= problem.in_tub * young <= problem.tubs
     dams = np.array(["", *(c.dam for c in made)])
     sires = np.array(["", *(c.sire for c in made)])
     for column, candidate in enumerate(new):

@@ -63,6 +63,8 @@ class Assume:
 class Limits:
     """What there is room and permission for; ``None`` means no limit.
 
+    ``weekly`` has boxes and tubs counted in the fullest week instead of all clutches at once: the
+    share of seasons in which the boxes must be enough in it.
     ``spend`` is money that may go out before any young is sold, ``resting`` the least number of
     females that rest, ``sire_share`` the largest share of the young held back that may come from
     one sire.
@@ -70,6 +72,7 @@ class Limits:
 
     boxes: Count | None = None
     tubs: Count | None = None
+    weekly: Annotated[float, Field(gt=0, lt=1)] | None = None
     pairings_per_male: Count | None = None
     max_F: Share = 0.0625  # noqa: N815  (F is the field's symbol)
     spend: Cost | None = None

@@ -50,7 +50,13 @@ def room_line(room: Room) -> str:
         f"{room.boxes} of {room.boxes_limit}" if room.boxes_limit is not None else f"{room.boxes}"
     )
     tubs = f" for {room.tubs_limit} tubs" if room.tubs_limit is not None else ""
-    return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
+    if room.weekly is None:
+        return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
+    return (
+        f"Incubator boxes in the fullest week: {boxes}, enough with a chance of {room.weekly:.0%} "
+        f"or more. Hatchlings expected: {figure(room.young)}, at most {figure(room.tubs)} at "
+        f"once{tubs}."
+    )
 
 
 def money_parts(parts: Money) -> list[tuple[str, float]]:
