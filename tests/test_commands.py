@@ -5,14 +5,17 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from brumal.cli import main
 from brumal.commands.common import Exit
+from brumal.insight.solved import SolvedSeason, solve_season
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 
@@ -127,6 +130,32 @@ def test_a_limit_that_clashes_says_what_would_be_enough(
 def test_faults_end_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["plan", str(tmp_path / "nowhere")]) == Exit.FAULTS
     assert "no such folder" in " ".join(capsys.readouterr().err.split())
+
+
+def test_ctrl_c_while_solving_writes_the_best_plan_so_far(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def interrupted(*given: Any) -> SolvedSeason:
+        signal.raise_signal(signal.SIGINT)
+        return solve_season(*given)
+
+    monkeypatch.setattr("brumal.commands.plan.solve_season", interrupted)
+    out = tmp_path / "out"
+    assert main(["plan", str(SCENARIOS / "demo"), "--out", str(out)]) == Exit.NOT_PROVEN
+    assert "Stopping with the best plan so far" in capsys.readouterr().err
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert plan["verdict"] == "stopped"
+    assert plan["pairs"]
+
+
+def test_a_plan_from_an_earlier_one_is_the_same(tmp_path: Path) -> None:
+    first, second = tmp_path / "first", tmp_path / "second"
+    folder = str(small(tmp_path))
+    assert main(["plan", folder, "--out", str(first)]) == Exit.DONE
+    last = str(first / "plan.json")
+    assert main(["plan", folder, "--last", last, "--out", str(second)]) == Exit.DONE
+    assert (first / "plan.json").read_bytes() == (second / "plan.json").read_bytes()
+    assert main(["plan", folder, "--last", str(first / "plan.csv")]) == Exit.FAULTS
 
 
 def test_a_plan_stopped_early_ends_with_three_and_says_so(

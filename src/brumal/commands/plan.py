@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import math
+from dataclasses import replace
+from pathlib import Path
 
 from rich.console import Console
 
@@ -11,8 +13,10 @@ from brumal.commands.common import Exit, add_folder, add_out, console, load, wri
 from brumal.commands.solving import add_solving, solve_options
 from brumal.insight.outlook import look_ahead
 from brumal.insight.solved import solve_season
+from brumal.planner.interrupt import keeping_best
 from brumal.planner.season import plan_found
 from brumal.planner.solve import Progress, Verdict
+from brumal.records.last_plan import read_last_plan
 from brumal.report.calendar_file import plan_calendar
 from brumal.report.cards import plan_cards
 from brumal.report.plan_files import plan_csv, plan_json
@@ -42,6 +46,12 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         action="store_true",
         help="print where the time went, to standard error",
     )
+    parser.add_argument(
+        "--last",
+        type=Path,
+        metavar="PLAN.json",
+        help="start from an earlier plan, which a large season settles sooner with",
+    )
     parser.set_defaults(func=run)
 
 
@@ -59,7 +69,10 @@ def _plan(args: argparse.Namespace) -> int:
     prepared = load(args.folder)
     screen = console()
     options = solve_options(args)
-    season = solve_season(prepared, options, _progress(console(stderr=True)))
+    if args.last is not None:
+        options = replace(options, start=tuple(read_last_plan(args.last).sires.items()))
+    with keeping_best(_told):
+        season = solve_season(prepared, options, _progress(console(stderr=True)))
     plan = plan_found(prepared, season.found, options, solution=season.solution)
     print_plan(plan, screen)
     if plan.objective is not None:
@@ -75,6 +88,12 @@ def _plan(args: argparse.Namespace) -> int:
         screen.print()
         write(args, files, screen)
     return _EXITS[plan.verdict]
+
+
+def _told() -> None:
+    console(stderr=True).print(
+        "Stopping with the best plan so far; Ctrl-C once more stops without."
+    )
 
 
 def _progress(screen: Console) -> Progress | None:

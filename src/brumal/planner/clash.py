@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
+from brumal.planner import model as models
+from brumal.planner.answers import Outcome
+from brumal.planner.chances import log_none
+from brumal.planner.clock import Clock
 from brumal.planner.problem import Problem
-from brumal.planner.solve import SolveOptions, Verdict, least_breach, solve
+from brumal.planner.search import SLACK, Search
+from brumal.planner.solve import SolveOptions, Verdict, solve
 from brumal.planner.statements import (
     BOXES,
     KIN,
@@ -137,10 +142,10 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
     """
     if statement in {must_statement(*pair) for pair in problem.made}:
         return ""
-    least = least_breach(problem, solver, statement, (), _SECONDS_A_QUESTION)
+    least = _least_breach(problem, solver, statement, (), _SECONDS_A_QUESTION)
     enough = "would be enough"
     if least is None:
-        least = least_breach(problem, solver, statement, gone, _SECONDS_A_QUESTION)
+        least = _least_breach(problem, solver, statement, gone, _SECONDS_A_QUESTION)
         enough = "would settle this clash, but another remains"
     if least is None:
         return "leave it out"
@@ -156,6 +161,36 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
     names = {BOXES: ("box", "boxes"), TUBS: ("tub", "tubs")}
     name = names.get(statement, ("", ""))[whole != 1]
     return " ".join(filter(None, (str(whole), name, enough)))
+
+
+def _least_breach(
+    problem: Problem, solver: str, statement: str, omit: Collection[str], seconds: float
+) -> float | None:
+    """Return the least that the left side of a limit can be, every other statement kept.
+
+    ``None`` for a statement that is no upper limit, or where the solver did not settle it in time.
+    """
+    search = Search.of(problem, {*omit, statement})
+    if statement not in search.model.limited:
+        return None
+    models.minimise(search.model, statement)
+    clock = Clock(seconds)
+    while not clock.is_over():
+        run = models.run(search.model, solver, 0.0, clock.left())
+        if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
+            return None
+        true = _left_side(search, statement, run.chosen)
+        if search.keeps_chances(run.chosen) and true + run.bound <= SLACK:
+            return true
+        search.refine(run.chosen)
+    return None
+
+
+def _left_side(search: Search, statement: str, chosen: Sequence[int]) -> float:
+    for number, wish in enumerate(search.problem.chances):
+        if statement == chance_statement(wish.id):
+            return log_none(search.chances[number], chosen)
+    return models.left_side(search.model, statement)
 
 
 def _boxes_for(problem: Problem, places: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from brumal.planner.problem import Problem
@@ -14,9 +14,12 @@ from brumal.planner.statements import (
     SPEND,
     TUBS,
     male_statement,
+    must_statement,
     share_statement,
 )
 
+TOLERANCE = 1e-6
+"""By how much a plan of the solvers may pass a limit."""
 Terms = Sequence[tuple[int, float]]
 """(index of a candidate, what it counts); others count nothing."""
 
@@ -37,6 +40,25 @@ def limits_of(problem: Problem) -> Iterator[Limit]:
     yield from _room(problem)
     yield from _money(problem)
     yield from _holdbacks(problem)
+
+
+def keeps_limits(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
+    """Say whether a plan does all that it must and passes no limit; chance wishes are not asked."""
+    made = [problem.candidates[index] for index in plan]
+    pairs, dams, sires = {c.pair for c in made}, {c.dam for c in made}, {c.sire for c in made}
+    must = {pair for pair in problem.must if must_statement(*pair) not in omit}
+    if len(dams) < len(made) or not must <= pairs or not set(problem.must_breed) <= dams:
+        return False
+    for row in problem.more:
+        if sum(row.coefficients.get(pair, 0.0) for pair in pairs) < row.at_least - TOLERANCE:
+            return False
+    chosen = set(plan)
+    for limit in limits_of(problem):
+        taken = sum(amount for index, amount in limit.pairs if index in chosen)
+        taken += sum(fee for sire, fee in limit.fees.items() if sire in sires)
+        if limit.statement not in omit and taken > limit.most + TOLERANCE:
+            return False
+    return True
 
 
 def pairs_of(animals: Iterable[str]) -> dict[str, list[int]]:

@@ -35,6 +35,7 @@ import pulp
 from numpy.typing import NDArray
 
 from brumal.planner.answers import Outcome, Relaxed, Run
+from brumal.planner.interrupt import is_watched, must_stop
 from brumal.planner.limits import Terms, limits_of, pairs_of
 from brumal.planner.problem import Array, Problem
 from brumal.planner.statements import chance_statement, must_statement
@@ -254,6 +255,8 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
         whole = np.flatnonzero([each.cat == pulp.LpInteger for each in self.variables])
         self.whole, self.is_whole = whole.astype(np.int32), False
         self.known = model.written
+        if is_watched():
+            self.engine.cbMipInterrupt += _stop_if_asked
 
     def hand_over(self, lp: pulp.LpProblem) -> None:
         """Hand the model over in one go; PuLP would do so number by number."""
@@ -290,6 +293,11 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
             kinds = np.array([kind] * self.whole.size)
             self.engine.changeColsIntegrality(self.whole.size, self.whole, kinds)
             self.is_whole = whole
+
+
+def _stop_if_asked(event: highspy.highs.HighsCallbackEvent) -> None:
+    if must_stop(has_plan=math.isfinite(event.data_out.mip_primal_bound)):
+        event.interrupt()
 
 
 def _limits(given: Iterable[float | None], none: float) -> Array:

@@ -30,6 +30,7 @@ from brumal.planner import model as models
 from brumal.planner.answers import Relaxed
 from brumal.planner.chances import all_chances, log_none
 from brumal.planner.differences import Difference, difference, same_wishes, same_young
+from brumal.planner.limits import keeps_limits
 from brumal.planner.problem import Array, Problem
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part, renamed
 from brumal.planner.solve import (
@@ -243,19 +244,14 @@ def value_of(problem: Problem, plan: Sequence[int]) -> float:
 
 def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
     """Say whether a plan keeps within every limit and does all that it must."""
-    made = among(problem, plan)
-    if not set(problem.must) <= {each.pair for each in made.candidates}:
+    if not keeps_limits(problem, plan, omit):
         return False
-    if not set(problem.must_breed) <= {each.dam for each in made.candidates}:
-        return False
-    every = range(len(plan))
-    for wish, laws in zip(problem.chances, all_chances(made), strict=True):
-        asked = chance_statement(wish.id) not in omit
-        if asked and log_none(laws, every) > wish.log_limit + SLACK:
-            return False
-    # All else is linear in the pairs: the model says it, every pair of the plan made.
-    model = models.build(replace(made, must=tuple(each.pair for each in made.candidates)), omit)
-    return models.relax(model) is not None
+    laws = all_chances(among(problem, plan))
+    return all(
+        chance_statement(wish.id) in omit
+        or log_none(own, range(len(plan))) <= wish.log_limit + SLACK
+        for wish, own in zip(problem.chances, laws, strict=True)
+    )
 
 
 def _found(changed: Problem, plan: Sequence[int], bound: float) -> Solution:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import math
-import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -15,11 +14,12 @@ from numpy.typing import NDArray
 
 from brumal.planner import model as models
 from brumal.planner.answers import Outcome, Relaxed
-from brumal.planner.chances import log_none
-from brumal.planner.problem import Problem
+from brumal.planner.clock import Clock
+from brumal.planner.interrupt import is_asked
+from brumal.planner.problem import Pair, Problem
 from brumal.planner.rough import Rough, is_rough_enough
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part
-from brumal.planner.statements import chance_statement
+from brumal.planner.start import first_plans
 from brumal.timings import timed
 
 DEFAULT_GAP = 1e-6
@@ -47,11 +47,15 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SolveOptions:
-    """``gap`` is relative; ``time_limit`` is seconds for all rounds together (``None``: none)."""
+    """``gap`` is relative; ``time_limit`` is seconds for all rounds together (``None``: none).
+
+    ``start`` are the pairs of a plan of another day to start from.
+    """
 
     solver: str = "highs"
     gap: float = DEFAULT_GAP
     time_limit: float | None = None
+    start: tuple[Pair, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +120,7 @@ def _solve_likely(
     known: Sequence[Learnt],
 ) -> Solution:
     """Solve a season among the pairs that a bound by means leaves, more of them as needed."""
-    clock = _Clock(options.time_limit)
+    clock = Clock(options.time_limit)
     relaxed = Rough.of(problem, omit).tighten(_enough(options))
     if relaxed is None:
         return impossible(0, "impossible even with parts of pairs")
@@ -165,7 +169,7 @@ def _solve_all(
     omit: Collection[str],
     known: Sequence[Learnt],
 ) -> Solution:
-    proof = _Proof(options, _Clock(options.time_limit), problem.income, progress)
+    proof = _Proof(options, Clock(options.time_limit), problem.income, progress)
     whole = Search.of(problem, omit)
     for bounds in known:
         whole.add(bounds)
@@ -173,6 +177,9 @@ def _solve_all(
     if relaxed is None:
         return impossible(0, "impossible even with parts of pairs")
     proof.lower(relaxed.bound + problem.income)
+    for plan in first_plans(problem, options.start, relaxed.amounts, omit):
+        if whole.keeps_chances(plan):
+            proof.offer(plan, whole.value(plan))
     room = max(_FIRST_ROOM, min(options.gap, 1.0) / 4) * max(1.0, abs(relaxed.bound))
     while True:
         part = _Part.of(whole, relaxed, room, proof, omit)
@@ -203,7 +210,7 @@ class _Proof:
     """What is known so far: the best plan with its true value, and a bound on every plan."""
 
     options: SolveOptions
-    clock: _Clock
+    clock: Clock
     income: float
     progress: Progress | None
     best: tuple[int, ...] | None = None
@@ -323,7 +330,8 @@ def _prove(part: _Part, proof: _Proof) -> bool:
         # A plan met twice has its exact bounds already: what is left is the solver's tolerance.
         again = run.chosen in met_plans
         proof.met = proof.agrees(proof.bound, _TOLERANCE if again else SLACK)
-        stopped = run.outcome is Outcome.STOPPED or proof.clock.is_over()
+        stopped = proof.clock.is_over(proof.best is not None)
+        stopped |= run.outcome is Outcome.STOPPED and not is_asked()
         if proof.met or again or stopped or run.chosen is None:
             return True
         if proof.best is not None and not proof.agrees(part.outside):
@@ -331,36 +339,6 @@ def _prove(part: _Part, proof: _Proof) -> bool:
         met_plans.add(run.chosen)
         search.refine(run.chosen)
         bound = min(bound, part.narrow(proof))
-
-
-def least_breach(
-    problem: Problem, solver: str, statement: str, omit: Collection[str], seconds: float
-) -> float | None:
-    """Return the least that the left side of a limit can be, every other statement kept.
-
-    ``None`` for a statement that is no upper limit, or where the solver did not settle it in time.
-    """
-    search = Search.of(problem, {*omit, statement})
-    if statement not in search.model.limited:
-        return None
-    models.minimise(search.model, statement)
-    clock = _Clock(seconds)
-    while not clock.is_over():
-        run = models.run(search.model, solver, 0.0, clock.left())
-        if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
-            return None
-        true = _left_side(search, statement, run.chosen)
-        if search.keeps_chances(run.chosen) and true + run.bound <= SLACK:
-            return true
-        search.refine(run.chosen)
-    return None
-
-
-def _left_side(search: Search, statement: str, chosen: Sequence[int]) -> float:
-    for number, wish in enumerate(search.problem.chances):
-        if statement == chance_statement(wish.id):
-            return log_none(search.chances[number], chosen)
-    return models.left_side(search.model, statement)
 
 
 def impossible(rounds: int = 0, message: str = "") -> Solution:
@@ -404,14 +382,3 @@ def _ranks(problem: Problem) -> tuple[int, ...]:
         int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 1_000_000 - 2_000_000
         for name in names
     )
-
-
-class _Clock:
-    def __init__(self, seconds: float | None) -> None:
-        self._end = None if seconds is None else time.monotonic() + seconds
-
-    def left(self) -> float | None:
-        return None if self._end is None else max(0.01, self._end - time.monotonic())
-
-    def is_over(self) -> bool:
-        return self._end is not None and time.monotonic() >= self._end

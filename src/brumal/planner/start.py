@@ -1,0 +1,66 @@
+"""Plans to start a solve from, so that it is never left with less: greed, and an earlier plan."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+
+import numpy as np
+
+from brumal.planner.limits import TOLERANCE, keeps_limits, limits_of
+from brumal.planner.problem import Array, Pair, Problem
+
+Plan = tuple[int, ...]
+
+
+def first_plans(
+    problem: Problem, known: Collection[Pair], amounts: Array, omit: Collection[str] = ()
+) -> Iterator[Plan]:
+    """Yield plans within every limit: those pairs of ``known`` that are still open, and greed's.
+
+    With nothing known the first has no pairs at all. Greed takes the dearest pairs first, or those
+    of which ``amounts``, shape (candidates,), is largest. Chance wishes are not asked.
+    """
+    wanted = set(known)
+    earlier = tuple(n for n, each in enumerate(problem.candidates) if each.pair in wanted)
+    nothing = np.zeros(len(problem.candidates))
+    for plan in (earlier, greedy(problem, nothing), greedy(problem, amounts)):
+        if keeps_limits(problem, plan, omit):
+            yield plan
+
+
+def greedy(problem: Problem, amounts: Array) -> Plan:
+    """Return the pairs that must stand, and then the next pair that fits, again and again.
+
+    The next is the one of largest amount, then of most worth. Limits on means and shares, which
+    a pair may loosen, are not looked at on the way.
+    """
+    limits = [limit for limit in limits_of(problem) if all(most >= 0 for _, most in limit.pairs)]
+    rows = [dict(limit.pairs) for limit in limits]
+    left = [limit.most + TOLERANCE for limit in limits]
+    plan: list[int] = []
+    dams: set[str] = set()
+    sires: set[str] = set()
+    for index in _ranked(problem, amounts.tolist()):
+        candidate = problem.candidates[index]
+        if candidate.dam in dams:
+            continue
+        new = candidate.sire not in sires
+        takes = [
+            row.get(index, 0.0) + (limit.fees.get(candidate.sire, 0.0) if new else 0.0)
+            for limit, row in zip(limits, rows, strict=True)
+        ]
+        if all(amount <= rest for amount, rest in zip(takes, left, strict=True)):
+            left = [rest - amount for amount, rest in zip(takes, left, strict=True)]
+            plan.append(index)
+            dams.add(candidate.dam)
+            sires.add(candidate.sire)
+    return tuple(sorted(plan))
+
+
+def _ranked(problem: Problem, amounts: Sequence[float]) -> Sequence[int]:
+    """Return pairs that must stand, then those of some amount or worth, the most of it first."""
+    must = set(problem.must)
+    worth = [each.worth - problem.use_costs.get(each.dam, 0.0) for each in problem.candidates]
+    stands = [each.pair in must for each in problem.candidates]
+    wanted = [n for n, stand in enumerate(stands) if stand or amounts[n] > 0 or worth[n] > 0]
+    return sorted(wanted, key=lambda n: (not stands[n], -round(amounts[n], 6), -worth[n], n))

@@ -1,0 +1,95 @@
+"""Where a solve starts from and what it keeps when it is stopped."""
+
+from __future__ import annotations
+
+import signal
+
+import numpy as np
+import pytest
+
+from brumal.planner.interrupt import is_asked, is_watched, keeping_best
+from brumal.planner.limits import keeps_limits
+from brumal.planner.problem import Problem
+from brumal.planner.solve import Solution, SolveOptions, Verdict, solve
+from brumal.planner.start import first_plans, greedy
+from small_seasons import brute_force, is_allowed, random_problem, worth
+
+SOLVERS = ("highs", "cbc")
+
+
+def takes_rounds(least: int, count: int) -> list[Problem]:
+    """Return seasons that are not settled by a first solve."""
+    found = []
+    for seed in range(400):
+        problem = random_problem(seed)
+        if len(found) < count and solve(problem).rounds >= least:
+            found.append(problem)
+    return found
+
+
+def nothing(problem: Problem) -> np.ndarray:
+    return np.zeros(len(problem.candidates))
+
+
+SLOW = takes_rounds(2, 6)
+
+
+def stopped(problem: Problem, options: SolveOptions | None = None) -> Solution:
+    with keeping_best(lambda: None):
+        signal.raise_signal(signal.SIGINT)
+        assert is_asked()
+        return solve(problem, options)
+
+
+@pytest.mark.parametrize("solver", SOLVERS)
+def test_a_solve_that_is_stopped_keeps_a_plan_no_worse_than_greed(solver: str) -> None:
+    assert SLOW
+    for problem in SLOW:
+        solution = stopped(problem, SolveOptions(solver=solver))
+        best = brute_force(problem)
+        assert best is not None
+        for plan in first_plans(problem, (), nothing(problem)):
+            made = tuple(problem.candidates[index] for index in plan)
+            if is_allowed(problem, made):
+                assert solution.objective >= worth(problem, made) - 1e-6
+        if solution.chosen is not None:
+            made = tuple(problem.candidates[index] for index in solution.chosen)
+            assert is_allowed(problem, made)
+            assert solution.objective == pytest.approx(worth(problem, made), abs=1e-6)
+        assert solution.bound >= best - 1e-3
+        assert (solution.verdict is Verdict.PROVEN) == (solution.gap <= 1e-5)
+
+
+def test_ctrl_c_is_its_own_again_afterwards() -> None:
+    before = signal.getsignal(signal.SIGINT)
+    with keeping_best(lambda: None):
+        assert is_watched()
+    assert not is_watched()
+    assert not is_asked()
+    assert signal.getsignal(signal.SIGINT) is before
+    with pytest.raises(KeyboardInterrupt):
+        signal.raise_signal(signal.SIGINT)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_an_earlier_plan_is_kept_where_it_still_stands(seed: int) -> None:
+    problem = random_problem(seed)
+    solution = solve(problem)
+    if solution.chosen is None:
+        return
+    pairs = tuple(problem.candidates[index].pair for index in solution.chosen)
+    options = SolveOptions(start=(*pairs, ("gone", "sold")))
+    assert solve(problem, options).chosen == solution.chosen
+    assert stopped(problem, options).objective == pytest.approx(solution.objective, abs=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_greed_and_limits_are_what_the_keeper_says(seed: int) -> None:
+    problem = random_problem(seed)
+    for plan in (greedy(problem, nothing(problem)), *first_plans(problem, (), nothing(problem))):
+        made = tuple(problem.candidates[index] for index in plan)
+        kept = keeps_limits(problem, plan)
+        if not problem.chances:
+            assert kept == is_allowed(problem, made)
+        elif is_allowed(problem, made):
+            assert kept
