@@ -10,11 +10,11 @@ import pytest
 from scipy import stats
 
 from brumal.genetics.pair_odds import joint_cases
-from brumal.insight.parent_draws import draw_parents
 from brumal.insight.season_room import room_luck
 from brumal.insight.seasons import draw_clutch, draw_seasons, money_of, simulate
 from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import prepare
+from brumal.planner.parent_draws import draw_parents
 from brumal.planner.season import plan_season
 from solved_seasons import SURE, female, male, solved
 

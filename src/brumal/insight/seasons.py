@@ -18,13 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.value import FEMALE, MALE, PriceList, price_list
-from brumal.insight.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
+from brumal.forecast.value import PriceList, price_list
 from brumal.insight.season_room import RoomLuck, room_luck
 from brumal.insight.solved import SolvedSeason
-from brumal.insight.young_draws import Hatchlings, draw_young
 from brumal.pipeline import Prepared
-from brumal.planner.wish_terms import Counted, counted_terms
+from brumal.planner.clutch_draws import ClutchDraws, draw_clutch
+from brumal.planner.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
+from brumal.planner.wish_terms import counted_terms
+from brumal.planner.young_draws import Hatchlings, draw_young
 
 SEASONS = 10_000
 SEED = 1
@@ -89,14 +90,6 @@ class Simulation:
     looks: tuple[LookLuck, ...]
     looks_met: int
     room: RoomLuck
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ClutchDraws:
-    """One pair's clutch in each season: eggs laid (0: she does not go) and young hatched."""
-
-    eggs: Places
-    hatched: Places
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -174,25 +167,6 @@ def _draw_pair(
     return clutch, draw_young(prepared, prices, parents, pair, clutch.hatched, rng)
 
 
-def draw_clutch(forecast: ClutchForecast, seasons: int, rng: np.random.Generator) -> ClutchDraws:
-    """Draw one pair's clutch in each season."""
-    goes = rng.random(seasons) < forecast.goes
-    reached = np.cumsum(forecast.eggs_pmf)
-    eggs = np.searchsorted(reached, rng.random(seasons) * reached[-1], side="right")
-    eggs = np.minimum(eggs, reached.size - 1) * goes
-    fertile = _through(eggs, forecast.fertile, forecast.fertile_strength, rng)
-    hatched = _through(fertile, forecast.hatched, forecast.hatched_strength, rng)
-    return ClutchDraws(eggs, hatched)
-
-
-def _through(counts: Places, mean: float, strength: float, rng: np.random.Generator) -> Places:
-    """Return how many come through, the share of each clutch drawn from its beta."""
-    if math.isinf(strength) or mean in (0.0, 1.0):
-        return rng.binomial(counts, mean)
-    shares = rng.beta(mean * strength, (1 - mean) * strength, counts.size)
-    return rng.binomial(counts, shares)
-
-
 def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
     """Return what each season brings, shape (seasons,)."""
     settings = season.prepared.records.settings
@@ -205,21 +179,10 @@ def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
         money -= costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
         money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
     for counted in counted_terms(settings.values):
-        count = _counted(counted, draws, seasons)
+        count = _sum([each.counted(counted, seasons) for each in draws.young], seasons)
         surplus = np.maximum(count - counted.term.threshold, 0)
         money += counted.full_extra * count - counted.term.cost * surplus
     return money
-
-
-def _counted(counted: Counted, draws: Draws, seasons: int) -> Places:
-    """Return how many young a wish counts in each season."""
-    both = set(counted.sexes) == {FEMALE, MALE}
-    found = []
-    for young in draws.young:
-        kinds = np.isin(young.entry, counted.entries)
-        kinds &= True if both else young.male == (MALE in counted.sexes)
-        found.append(young.count(kinds, seasons))
-    return _sum(found, seasons)
 
 
 def _targets(prepared: Prepared, draws: Draws, seasons: int) -> tuple[TargetLuck, ...]:

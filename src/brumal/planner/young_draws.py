@@ -15,14 +15,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import PriceList, reduced
+from brumal.forecast.value import MALE, PriceList, reduced
 from brumal.genetics.cross import young_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
 from brumal.genetics.meiosis import sex_of
 from brumal.genetics.naming import visual_name
-from brumal.insight.parent_draws import Floats, ParentDraws, Places
 from brumal.pipeline import Prepared
+from brumal.planner.parent_draws import Floats, ParentDraws, Places
+from brumal.planner.wish_terms import Counted
 from brumal.records.animals import Sex
 
 MOST_CELLS = 4096
@@ -53,6 +54,13 @@ class Hatchlings:
     def count(self, kinds: NDArray[np.bool_], seasons: int) -> Places:
         """Return how many hatchlings of the marked kinds each season has."""
         return np.bincount(self.season[kinds[self.kind]], minlength=seasons)
+
+    def counted(self, counted: Counted, seasons: int) -> Places:
+        """Return how many hatchlings a wish counts in each season."""
+        kinds = np.isin(self.entry, counted.entries)
+        if len(counted.sexes) == 1:
+            kinds &= self.male == (MALE in counted.sexes)
+        return self.count(kinds, seasons)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
