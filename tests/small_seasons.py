@@ -6,11 +6,12 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from brumal.planner.problem import Candidate, ChanceWish, Problem, WishTerm
+from brumal.planner.problem import Candidate, ChanceWish, Luck, Problem, Risk, WishTerm
 
 MOST = 10
 
@@ -111,6 +112,38 @@ def offers_and_limits(rng: np.random.Generator, females: int, males: int) -> dic
         "sire_share": float(rng.uniform(0.3, 0.9)) if rng.random() < 0.2 else None,
         "max_kin": float(rng.uniform(0.02, 0.15)) if rng.random() < 0.2 else None,
     }
+
+
+def risky(problem: Problem, seed: int) -> Problem:
+    """Have bad seasons count: money and counted young in a few seasons, the same for all pairs."""
+    rng = np.random.default_rng([seed, 11])
+    seasons = int(rng.integers(3, 13))
+    candidates = tuple(
+        replace(
+            c,
+            luck=Luck(
+                money=rng.normal(c.worth, 150, seasons).round(2),
+                counts={t: rng.integers(0, 6, seasons) for t in c.counts},
+            ),
+        )
+        for c in problem.candidates
+    )
+    weight = float(rng.choice([0.2, 0.5, 0.9, 1.0]))
+    risk = Risk(weight=weight, bad=int(rng.integers(1, seasons + 1)), seasons=seasons)
+    return replace(problem, candidates=candidates, risk=risk)
+
+
+def bad_seasons(problem: Problem, plan: tuple[Candidate, ...]) -> float:
+    """Mean over the worst seasons of what the pairs bring in them, wishes counted in each."""
+    assert problem.risk
+    brought = []
+    for season in range(problem.risk.seasons):
+        money = sum(float(c.luck.money[season]) for c in plan if c.luck)
+        for t, wish in enumerate(problem.wish_terms):
+            count = sum(int(c.luck.counts[t][season]) for c in plan if c.luck and t in c.counts)
+            money -= wish.cost * max(count - wish.threshold, 0)
+        brought.append(money)
+    return sum(sorted(brought)[: problem.risk.bad]) / problem.risk.bad
 
 
 def boxes_filled(problem: Problem, plan: tuple[Candidate, ...]) -> int:
@@ -234,7 +267,11 @@ def worth(problem: Problem, plan: tuple[Candidate, ...]) -> float:
                     law = step
             surplus = sum(p * max(n - wish.threshold, 0) for n, p in law.items())
             total -= chance * wish.cost * surplus
-    return total
+    if problem.risk is None:
+        return total
+    fees = sum(cost for animal, cost in problem.use_costs.items() if animal in used)
+    bad = problem.income - fees + bad_seasons(problem, plan)
+    return total - problem.risk.weight * (total - bad)
 
 
 def every_plan(problem: Problem) -> Iterator[tuple[Candidate, ...]]:

@@ -16,7 +16,8 @@ from brumal.planner.pricing import pricing_of
 from brumal.planner.problem import Pair, Problem
 from brumal.planner.search import among
 from brumal.planner.solve import Verdict, solve
-from brumal.planner.surplus import all_terms, true_value
+from brumal.planner.surplus import all_terms
+from brumal.planner.worth import true_value
 from brumal.records.settings import BySex, Values
 
 MOST_FLIPS = 3

@@ -24,7 +24,10 @@ from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import ClutchDraws, draw_clutch
 from brumal.planner.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
+from brumal.planner.search import among
+from brumal.planner.surplus import all_terms
 from brumal.planner.wish_terms import counted_terms
+from brumal.planner.worth import expected_value
 from brumal.planner.young_draws import Hatchlings, draw_young
 
 SEASONS = 10_000
@@ -114,7 +117,7 @@ def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> 
         seed=seed,
         money=_band(money),
         error=float(money.std(ddof=1)) / math.sqrt(seasons) if seasons > 1 else math.inf,
-        expected=season.solution.objective + sum(pair.penalty for pair in season.pairs),
+        expected=_expected(season) + sum(pair.penalty for pair in season.pairs),
         worst=float(np.partition(money, tenth - 1)[:tenth].mean()),
         loss=float((money < 0).mean()),
         edges=tuple(edges.tolist()),
@@ -131,6 +134,11 @@ def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> 
             seed,
         ),
     )
+
+
+def _expected(season: SolvedSeason) -> float:
+    made = among(season.problem, season.solution.chosen or ())
+    return expected_value(made, all_terms(made), range(len(made.candidates)))
 
 
 def draw_seasons(season: SolvedSeason, seasons: int, seed: int) -> Draws:

@@ -26,6 +26,6 @@ def spread_of(plan: Plan) -> Spread:
     The standard deviation of each pair's money is exact (see ``PlannedPair.sd``). Clutches of one
     uncertain sire hang together, so a season that leans on such a sire spreads wider than this.
     """
-    middle = plan.objective or 0.0
+    middle = (plan.objective or 0.0) - plan.money.risk
     reach = _TENTH * math.sqrt(sum(pair.sd**2 for pair in plan.pairs))
     return Spread(p10=middle - reach, p50=middle, p90=middle + reach)

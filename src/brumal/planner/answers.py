@@ -14,7 +14,8 @@ class Relaxed:
 
     ``bound`` is above the objective of every plan, and ``bound - without[i]`` above that of every
     plan that makes pair ``i`` (shape (pairs,), none below zero). ``amounts``, shape (pairs,), is
-    how much of each pair is made, ``surplus`` and ``log_none`` what wishes come to. ``prices``
+    how much of each pair is made, ``surplus`` and ``log_none`` what wishes come to, ``bad`` what
+    bad seasons lose (empty: they do not count). ``prices``
     holds for each row of the model, in their order, what its bound is worth.
     """
 
@@ -23,6 +24,7 @@ class Relaxed:
     amounts: Array
     surplus: Array
     log_none: Array
+    bad: Array
     prices: tuple[float, ...]
 
 

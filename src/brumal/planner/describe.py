@@ -21,6 +21,7 @@ from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
 from brumal.planner.outcomes import Looks
 from brumal.planner.plan import (
+    BadSeasons,
     Inputs,
     MaleUse,
     Money,
@@ -38,6 +39,7 @@ from brumal.planner.problem import Array, Candidate, Pair, Problem
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions
 from brumal.planner.surplus import all_terms, plan_law, surplus
+from brumal.planner.worth import bad_value, expected_value
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
@@ -83,6 +85,7 @@ def describe(
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
         money=_money(problem, chosen),
+        bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
         offers=_offers(prepared, pairs),
         inputs=_inputs(prepared, options),
@@ -251,12 +254,28 @@ def _money(problem: Problem, chosen: Sequence[int]) -> Money:
         wish.cost * surplus(plan_law(laws, range(len(pairs))), laws.threshold)
         for wish, laws in zip(problem.wish_terms, terms, strict=True)
     )
+    bad = _bad_seasons(problem, chosen)
     return Money(
         pairs=sum(pair.value for pair in pairs),
         holdbacks=sum(pair.extra for pair in pairs),
         saturation=-saturation,
         rules=-sum(pair.penalty for pair in pairs),
         offers=problem.income - problem.use_cost(chosen),
+        risk=bad.weight * (bad.mean - bad.expected) if bad else 0.0,
+    )
+
+
+def _bad_seasons(problem: Problem, chosen: Sequence[int]) -> BadSeasons | None:
+    if problem.risk is None:
+        return None
+    made = among(problem, chosen)
+    every = range(len(chosen))
+    return BadSeasons(
+        weight=problem.risk.weight,
+        share=problem.risk.bad / problem.risk.seasons,
+        seasons=problem.risk.seasons,
+        expected=expected_value(made, all_terms(made), every),
+        mean=bad_value(made, every),
     )
 
 

@@ -72,7 +72,8 @@ def difference(base: Problem, changed: Problem, omit: Collection[str] = ()) -> D
         old = base.candidates[index]
         if each is old:
             continue
-        if not _takes_no_less(base, old, each):
+        # What another clutch brings in bad seasons the old bounds cannot tell.
+        if base.risk is not None or not _takes_no_less(base, old, each):
             return None
         worth[index] = each.worth - base.use_costs.get(each.dam, 0.0)
         surer = np.maximum(surer, _surer(base, old, each))

@@ -14,7 +14,9 @@ Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is mad
 * locks: ``x_p = 1``;
 * chance wishes in log space: ``e_c <= log(1 - chance)`` with ``e_c`` the log of P(none);
 * lower bounds on ``z_t`` and ``e_c`` that are linear in ``x`` and hold for every plan (see
-  :mod:`brumal.planner.surplus` and :mod:`brumal.planner.chances`).
+  :mod:`brumal.planner.surplus` and :mod:`brumal.planner.chances`);
+* where bad seasons count, with weight ``w``, all but fees is times ``1 - w`` and ``w r`` is taken
+  off, with lower bounds on the loss ``r`` of bad seasons (see :mod:`brumal.planner.risk`).
 
 Every limit is a *statement* with an id, so that a model can be built without some of them when an
 impossible season has to be explained.
@@ -60,6 +62,7 @@ class Model:
     pairs: tuple[pulp.LpVariable, ...]
     surplus: tuple[pulp.LpVariable, ...]
     log_none: tuple[pulp.LpVariable, ...]
+    bad: tuple[pulp.LpVariable, ...]
     used: Mapping[str, pulp.LpVariable]
     nothing: pulp.LpVariable
     limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
@@ -82,6 +85,8 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
         lp.add_variable(f"e{number}", lowBound=None, upBound=0)
         for number in range(len(problem.chances))
     )
+    weight = problem.risk.weight if problem.risk else 0.0
+    bad = (lp.add_variable("r"),) if problem.risk else ()
     sires = sorted({candidate.sire for candidate in problem.candidates})
     used = {
         sire: lp.add_variable(f"y{place}", cat=pulp.LpBinary)
@@ -93,15 +98,19 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
     lp.setObjective(
         pulp.LpAffineExpression(
             [
-                (x, c.worth - problem.use_costs.get(c.dam, 0.0))
+                (x, (1 - weight) * c.worth - problem.use_costs.get(c.dam, 0.0))
                 for x, c in zip(pairs, problem.candidates, strict=True)
             ]
             + [(y, -problem.use_costs[sire]) for sire, y in used.items()]
-            + [(z, -w.cost) for z, w in zip(surplus, problem.wish_terms, strict=True)]
+            + [
+                (z, (weight - 1) * wish.cost)
+                for z, wish in zip(surplus, problem.wish_terms, strict=True)
+            ]
+            + [(r, -weight) for r in bad]
             + [(nothing, 0.0)]
         )
     )
-    model = Model(lp, pairs, surplus, log_none, used, nothing)
+    model = Model(lp, pairs, surplus, log_none, bad, used, nothing)
     _add_partners(model, problem)
     _add_limits(model, problem, omit)
     _add_locks(model, problem, omit)
@@ -118,6 +127,11 @@ def bound_surplus(model: Model, cuts: Iterable[Cut]) -> None:
 def bound_log_none(model: Model, cuts: Iterable[Cut]) -> None:
     """Add lower bounds on the log of the chance that a wish gets nothing."""
     model.bounds.extend((model.log_none[cut.number], cut) for cut in cuts)
+
+
+def bound_bad(model: Model, cuts: Iterable[Cut]) -> None:
+    """Add lower bounds on what bad seasons lose, where they count."""
+    model.bounds.extend((model.bad[cut.number], cut) for cut in cuts)
 
 
 def close(model: Model, pairs: NDArray[np.intp]) -> None:
@@ -232,6 +246,7 @@ def relax(model: Model) -> Relaxed | None:
         amounts=values[kept.pairs],
         surplus=values[[z.index for z in model.surplus]],
         log_none=values[[e.index for e in model.log_none]],
+        bad=values[[r.index for r in model.bad]],
         prices=tuple(abs(price) for price in solution.row_dual),
     )
 
@@ -246,8 +261,8 @@ class _Kept(pulp.HiGHS):  # type: ignore[misc]
 
     def __init__(self, model: Model) -> None:
         super().__init__(msg=False, gapAbs=0.0, threads=1)
-        wishes = (*model.surplus, *model.log_none)
-        self.variables = (*model.pairs, *wishes, *model.used.values(), model.nothing)
+        told = (*model.surplus, *model.log_none, *model.bad)
+        self.variables = (*model.pairs, *told, *model.used.values(), model.nothing)
         self.createAndConfigureSolver(model.lp)
         self.hand_over(model.lp)
         self.engine: highspy.Highs = model.lp.solverModel

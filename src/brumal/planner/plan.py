@@ -92,7 +92,8 @@ class Target:
 class Money:
     """The objective in its parts: they add up to it.
 
-    ``offers`` is what sales bring less what animals bought or borrowed cost.
+    ``offers`` is what sales bring less what animals bought or borrowed cost, ``risk`` what bad
+    seasons take off where they count.
     """
 
     pairs: float
@@ -100,6 +101,21 @@ class Money:
     saturation: float
     rules: float
     offers: float = 0.0
+    risk: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BadSeasons:
+    """How bad seasons count: the mean of the worst ``share`` of sampled ``seasons``.
+
+    The objective is ``expected`` less ``weight`` times what ``mean`` falls short of it.
+    """
+
+    weight: float
+    share: float
+    seasons: int
+    expected: float
+    mean: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,5 +186,6 @@ class Plan:
     inputs: Inputs
     names: Mapping[str, str]
     offers: tuple[Offer, ...] = ()
+    bad_seasons: BadSeasons | None = None
     clashes: tuple[Clash, ...] = ()
     notes: tuple[str, ...] = field(default_factory=tuple)

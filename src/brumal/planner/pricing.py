@@ -22,8 +22,9 @@ from brumal.forecast.sheets import (
 )
 from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
+from brumal.planner.luck import draw_luck, risk_of
 from brumal.planner.pair_tables import PairTables, SireStates
-from brumal.planner.problem import Array, Candidate, Pair
+from brumal.planner.problem import Array, Candidate, Luck, Pair
 from brumal.planner.rough import swing
 from brumal.planner.wish_book import WishBook
 from brumal.planner.wish_laws import Served, none_left, serve
@@ -96,6 +97,8 @@ class Pricing:
         layouts: Sequence[Layout],
         penalties: Mapping[str, float],
     ) -> tuple[Candidate, ...]:
+        penalty = self._penalties(clutches, penalties)
+        luck = self._luck(clutches, penalty)
         book = WishBook(len(clutches), self._server(clutches, tables, layouts))
         if len(clutches) <= MOST_AT_ONCE:
             book.open(range(len(clutches)))
@@ -107,16 +110,13 @@ class Pricing:
         extra = (means @ [each.full_extra for each in self.terms]).tolist()
         kept = (means @ [float(each.kept) for each in self.terms]).tolist()
         swings = _swings(clutches)
-        settings = self.prepared.records.settings
-        costs, per_kin = settings.costs, settings.kin.penalty_per_F
+        costs = self.prepared.records.settings.costs
         found = []
         values = expected.values.tolist()
         for number, clutch in enumerate(clutches):
             hatched, laid = clutch.expected_young, clutch.goes * clutch.eggs
             money = hatched * (values[number] - costs.hatchling)
             money -= costs.pairing + costs.egg * laid
-            kinship = self.prepared.kinship.phi(clutch.dam, clutch.sire)
-            penalty = penalties[clutch.dam] + penalties[clutch.sire] + per_kin * kinship
             counts, none = book.entries(number)
             found.append(
                 Candidate(
@@ -124,11 +124,11 @@ class Pricing:
                     sire=clutch.sire,
                     value=round(money, _DECIMALS),
                     extra=round(extra[number], _DECIMALS),
-                    penalty=round(penalty, _DECIMALS),
+                    penalty=penalty[clutch.dam, clutch.sire],
                     young=round(hatched, 9),
                     eggs=clutch.eggs,
                     box_eggs=clutch.eggs_p90,
-                    F=kinship,
+                    F=self.prepared.kinship.phi(clutch.dam, clutch.sire),
                     spend=costs.pairing + costs.egg * laid + costs.hatchling * hatched,
                     kept=kept[number],
                     kin=self.kin(clutch.dam, clutch.sire) if kept[number] else 0.0,
@@ -136,9 +136,32 @@ class Pricing:
                     none=none,
                     means=counted[number],
                     swing=swings[clutch.dam],
+                    luck=luck[number] if luck else None,
                 )
             )
         return tuple(found)
+
+    def _penalties(
+        self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
+    ) -> dict[Pair, float]:
+        """Return the money that soft rules and kinship take off each pair."""
+        per_kin = self.prepared.records.settings.kin.penalty_per_F
+        phi = self.prepared.kinship.phi
+        return {
+            (each.dam, each.sire): round(
+                penalties[each.dam] + penalties[each.sire] + per_kin * phi(each.dam, each.sire),
+                _DECIMALS,
+            )
+            for each in clutches
+        }
+
+    def _luck(
+        self, clutches: Sequence[ClutchForecast], penalties: Mapping[Pair, float]
+    ) -> Sequence[Luck]:
+        """Return what each pair brings in the sampled seasons, nothing where none count."""
+        if risk_of(self.prepared.records.settings.risk) is None:
+            return ()
+        return draw_luck(self.prepared, clutches, self.terms, penalties)
 
     def _server(
         self,

@@ -17,6 +17,28 @@ Pair = tuple[str, str]
 """A pairing: (dam, sire)."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Luck:
+    """What a pair brings in each sampled season, the same seasons for every pair.
+
+    ``money``, shape (seasons,), is at full prices less costs, with the extra of holdbacks and the
+    prices of soft rules in it; ``counts[t]``, shape (seasons,), the young that wish term ``t``
+    counts. Terms that count none are left out.
+    """
+
+    money: Array
+    counts: Mapping[int, NDArray[np.int16]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Risk:
+    """How much bad seasons count: ``weight``, from 0 to 1, on the worst ``bad`` of ``seasons``."""
+
+    weight: float
+    bad: int
+    seasons: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """One pairing that every rule allows.
@@ -35,6 +57,7 @@ class Candidate:
     nothing from this clutch. Wishes that the pair cannot serve are left out of both.
     ``means``, where given, are the means of ``counts`` over all states, and ``swing`` is how much
     less spread the dam's eggs may be than a Poisson number (see :mod:`brumal.planner.rough`).
+    ``luck`` is there where bad seasons count (see :mod:`brumal.planner.risk`).
     """
 
     dam: str
@@ -53,6 +76,7 @@ class Candidate:
     none: Mapping[int, Array] = field(default_factory=dict)
     means: Mapping[int, float] | None = None
     swing: float = 0.0
+    luck: Luck | None = None
 
     @property
     def worth(self) -> float:
@@ -121,7 +145,8 @@ class Problem:
     ``spend`` limits what goes out before sales, ``paid`` being the animals whose cost counts in
     it. ``most_pairs`` keeps females resting; ``sire_share`` and ``max_kin`` bind the young held
     back: the share of one sire, and their mean kinship. ``None`` means no limit. ``more`` are
-    conditions that a question puts, such as to differ from a given plan.
+    conditions that a question puts, such as to differ from a given plan. ``risk`` says how much bad
+    seasons count; every candidate then has its luck.
     """
 
     candidates: tuple[Candidate, ...]
@@ -147,6 +172,7 @@ class Problem:
     wish_terms: tuple[WishTerm, ...] = ()
     chances: tuple[ChanceWish, ...] = ()
     more: tuple[PairRow, ...] = ()
+    risk: Risk | None = None
 
     def states_of(self, sire: str) -> Array:
         """Return the probabilities of a sire's possible genotypes, shape (states,)."""

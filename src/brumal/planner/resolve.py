@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections import defaultdict
 from collections.abc import Collection, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
@@ -42,9 +43,10 @@ from brumal.planner.solve import (
     solve,
 )
 from brumal.planner.statements import chance_statement
-from brumal.planner.surplus import Cut, all_terms, true_value
+from brumal.planner.surplus import Cut, all_terms
 from brumal.planner.swaps import swaps
 from brumal.planner.warm import Warm
+from brumal.planner.worth import true_value
 
 _MARGIN = 3 * DEFAULT_GAP
 """Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
@@ -65,6 +67,7 @@ class _Kept:
     bound: float
     surplus: tuple[Cut, ...]
     log_none: tuple[Cut, ...]
+    bad: tuple[Cut, ...]
 
 
 class Resolver:
@@ -194,7 +197,9 @@ class Resolver:
         """Return the bounds that matter for some of the pairs, by their places among these."""
         assert self._kept is not None
         log_none = () if found.likelier else self._kept.log_none
-        return for_part([Learnt(plan=(), surplus=self._kept.surplus, log_none=log_none)], keep)
+        kept = self._kept
+        bounds = Learnt(plan=(), surplus=kept.surplus, log_none=log_none, bad=kept.bad)
+        return for_part([bounds], keep)
 
     def _carried(self, changed: Problem) -> list[Learnt]:
         """Return the bounds that hold in any season in which the same pairs count the same."""
@@ -221,18 +226,21 @@ def _keep(problem: Problem, solution: Solution, options: SolveOptions) -> _Kept 
     if relaxed is None:
         return None
     first = models.rows(search.model) - len(search.model.bounds)
-    own = {id(variable) for variable in search.model.surplus}
-    surplus: list[Cut] = []
-    log_none: list[Cut] = []
+    priced: dict[int, list[Cut]] = defaultdict(list)
     for row, (variable, cut) in enumerate(search.model.bounds, start=first):
         if relaxed.prices[row] > _PRICED:
-            (surplus if id(variable) in own else log_none).append(cut)
+            priced[id(variable)].append(cut)
     exact = search.learnt[-1]
+
+    def of(variables: Sequence[object], more: Sequence[Cut]) -> tuple[Cut, ...]:
+        return (*(cut for each in variables for cut in priced[id(each)]), *more)
+
     return _Kept(
         warm=Warm(search.model),
         bound=relaxed.bound,
-        surplus=(*surplus, *exact.surplus),
-        log_none=(*log_none, *exact.log_none),
+        surplus=of(search.model.surplus, exact.surplus),
+        log_none=of(search.model.log_none, exact.log_none),
+        bad=tuple(cut for learnt in search.learnt for cut in learnt.bad),
     )
 
 

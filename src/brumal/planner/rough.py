@@ -93,6 +93,8 @@ class Rough:
 
 def is_rough_enough(problem: Problem) -> bool:
     """Say whether a season states what this bound needs."""
+    if problem.risk is not None:
+        return False
     return all(candidate.means is not None for candidate in problem.candidates)
 
 

@@ -12,10 +12,12 @@ from brumal.planner.answers import Relaxed
 from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent, tangent_at
 from brumal.planner.model import Model
 from brumal.planner.problem import Problem
+from brumal.planner.risk import Seasons, bad_cut, mean_cut, seasons_of
 from brumal.planner.spread import Spread, all_spreads, spread_cut, touch
 from brumal.planner.statements import chance_statement
-from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts, true_value
+from brumal.planner.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts
 from brumal.planner.wish_book import work_out
+from brumal.planner.worth import true_value
 from brumal.timings import timed
 
 SLACK = 1e-7
@@ -32,6 +34,7 @@ class Learnt:
     plan: tuple[int, ...]
     surplus: tuple[Cut, ...]
     log_none: tuple[Cut, ...]
+    bad: tuple[Cut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +50,7 @@ class Search:
     chances: tuple[ChanceLaws, ...]
     spreads: tuple[Spread, ...]
     asked: tuple[int, ...]
+    seasons: Seasons | None = None
     learnt: list[Learnt] = field(default_factory=list)
 
     @staticmethod
@@ -63,7 +67,10 @@ class Search:
             chances=chances,
             spreads=all_spreads(terms),
             asked=tuple(asked),
+            seasons=seasons_of(problem),
         )
+        if search.seasons:
+            models.bound_bad(search.model, [mean_cut(search.seasons)])
         for number, laws in enumerate(terms):
             models.bound_surplus(search.model, first_cuts(laws, number))
         models.bound_log_none(
@@ -72,7 +79,7 @@ class Search:
         return search
 
     def value(self, chosen: Sequence[int]) -> float:
-        """Return the true expected value of a plan."""
+        """Return what a plan is worth, exactly."""
         return true_value(self.problem, self.terms, chosen)
 
     def keeps_chances(self, chosen: Sequence[int]) -> bool:
@@ -86,12 +93,25 @@ class Search:
         """Add the bounds that are exact at this plan."""
         cuts = [cut for n, laws in enumerate(self.terms) for cut in cuts_at(laws, n, chosen)]
         tangents = [tangent(laws, number, chosen) for number, laws in enumerate(self.chances)]
-        self.add(Learnt(plan=tuple(chosen), surplus=tuple(cuts), log_none=tuple(tangents)))
+        bad = []
+        if self.seasons:
+            amounts = np.zeros(len(self.problem.candidates))
+            amounts[list(chosen)] = 1.0
+            bad.append(bad_cut(self.seasons, amounts)[0])
+        self.add(
+            Learnt(
+                plan=tuple(chosen),
+                surplus=tuple(cuts),
+                log_none=tuple(tangents),
+                bad=tuple(bad),
+            )
+        )
 
     def add(self, bounds: Learnt) -> None:
         """Add bounds that hold for every plan."""
         models.bound_surplus(self.model, bounds.surplus)
         models.bound_log_none(self.model, bounds.log_none)
+        models.bound_bad(self.model, bounds.bad)
         self.learnt.append(bounds)
 
     def tighten(self, share: float) -> Relaxed | None:
@@ -114,9 +134,18 @@ class Search:
             cut, true = tangent_at(laws, number, relaxed.amounts)
             if true - relaxed.log_none[number] > _SHORT:
                 tangents.append(cut)
+        bad = self._bad_short(relaxed, least)
         models.bound_surplus(self.model, cuts)
         models.bound_log_none(self.model, tangents)
-        return bool(cuts or tangents)
+        models.bound_bad(self.model, bad)
+        return bool(cuts or tangents or bad)
+
+    def _bad_short(self, relaxed: Relaxed, least: float) -> list[Cut]:
+        if self.seasons is None or self.problem.risk is None:
+            return []
+        cut, lost = bad_cut(self.seasons, relaxed.amounts)
+        short = self.problem.risk.weight * (lost - float(relaxed.bad[0]))
+        return [cut] if short > least else []
 
 
 def lowered(
@@ -153,6 +182,7 @@ def for_part(known: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
             plan=tuple(names[index] for index in bounds.plan if index in names),
             surplus=tuple(renamed(cut, names) for cut in bounds.surplus),
             log_none=tuple(renamed(cut, names) for cut in bounds.log_none),
+            bad=tuple(renamed(cut, names) for cut in bounds.bad),
         )
         for bounds in known
     ]

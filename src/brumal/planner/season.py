@@ -9,6 +9,7 @@ from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.clash import find_clash
 from brumal.planner.describe import describe
 from brumal.planner.locks import lock_clashes, wanted_pairs
+from brumal.planner.luck import risk_of
 from brumal.planner.outcomes import Looks
 from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
@@ -99,4 +100,5 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         max_kin=settings.kin.max_kept_kinship,
         wish_terms=tuple(counted.term for counted in found.pricing.terms),
         chances=tuple(counted.wish for counted in found.pricing.chances),
+        risk=risk_of(settings.risk),
     )

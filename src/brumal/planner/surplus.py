@@ -84,18 +84,6 @@ def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
     return tuple(term_laws(problem, term) for term in range(len(problem.wish_terms)))
 
 
-def true_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
-    """Return the expected value of a plan: full prices less what saturated wishes lose.
-
-    What animals cost for being used at all is taken off too.
-    """
-    value = problem.income - problem.use_cost(chosen)
-    value += sum(problem.candidates[index].worth for index in chosen)
-    for wish, laws in zip(problem.wish_terms, terms, strict=True):
-        value -= wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
-    return value
-
-
 def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
     """Return the distribution of the young that a plan brings to a wish term."""
     wanted = set(chosen)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,7 +39,8 @@ class Hatchlings:
 
     ``season`` and ``kind`` hold for each hatchling the number of its season and the place of what
     it is. The other fields go by kind: ``entry`` is the price it sells under (0: the base price),
-    ``male`` its sex, ``value`` its price in full, ``look`` its look, and ``fits``, shape (entries,
+    ``male`` its sex, ``value`` its price in full, ``look`` its look (none: not asked for), and
+    ``fits``, shape (entries,
     kinds), says whether it satisfies an entry.
     """
 
@@ -85,18 +86,22 @@ def draw_young(
     pair: tuple[str, str],
     counts: Places,
     rng: np.random.Generator,
+    looks: bool = True,
 ) -> Hatchlings:
     """Draw the hatchlings of a pair; ``counts`` is how many hatch in each season.
 
-    ``prices`` must be kept whole (see :class:`brumal.forecast.value.PriceList`).
+    ``prices`` must be kept whole (see :class:`brumal.forecast.value.PriceList`). Without ``looks``
+    nothing is drawn that prices do not see.
     """
     season = np.repeat(np.arange(counts.size), counts)
-    blocks = _blocks(prepared, prices, parents, pair)
+    seen = None if looks else {*prices.groups, SEX_GROUP}
+    blocks = _blocks(prepared, prices, parents, pair, seen)
     shape = tuple(block.odds.shape[1] for block in blocks)
     drawn = tuple(_draw(block, block.state[season], rng) for block in blocks)
     met, which = _distinct(np.ravel_multi_index(drawn, shape), math.prod(shape))
     outcomes = np.unravel_index(met, shape)
-    return _told(prepared, blocks, outcomes, season, which, prices.order)
+    named = _looks(prepared, blocks, outcomes) if looks else ()
+    return _told(blocks, outcomes, season, which, prices.order, named)
 
 
 def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
@@ -111,12 +116,12 @@ def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
 
 
 def _told(
-    prepared: Prepared,
     blocks: Sequence[_Block],
     outcomes: Sequence[Places],
     season: Places,
     kind: Places,
     order: tuple[int, ...],
+    looks: tuple[str, ...],
 ) -> Hatchlings:
     """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it.
 
@@ -128,20 +133,27 @@ def _told(
         worth += block.worth[:, at]
         male |= block.male[at]
     best = np.array(order)[np.argmax(worth[list(order)], axis=0)]
-    shown = [
-        [block.shown[n] for n in at.tolist()] for block, at in zip(blocks, outcomes, strict=True)
-    ]
-    looks = [tuple(itertools.chain(*parts)) for parts in zip(*shown, strict=True)]
-    names = {look: visual_name(dict(look), prepared.catalogue) for look in dict.fromkeys(looks)}
     return Hatchlings(
         season=season,
         kind=kind,
         entry=best,
         male=male,
         value=worth[best, np.arange(best.size)],
-        look=tuple(names[look] for look in looks),
+        look=looks,
         fits=np.isfinite(worth),
     )
+
+
+def _looks(
+    prepared: Prepared, blocks: Sequence[_Block], outcomes: Sequence[Places]
+) -> tuple[str, ...]:
+    """Return the name of each kind's look."""
+    shown = [
+        [block.shown[n] for n in at.tolist()] for block, at in zip(blocks, outcomes, strict=True)
+    ]
+    looks = [tuple(itertools.chain(*parts)) for parts in zip(*shown, strict=True)]
+    names = {look: visual_name(dict(look), prepared.catalogue) for look in dict.fromkeys(looks)}
+    return tuple(names[look] for look in looks)
 
 
 def _draw(block: _Block, state: Places, rng: np.random.Generator) -> Places:
@@ -156,15 +168,23 @@ def _draw(block: _Block, state: Places, rng: np.random.Generator) -> Places:
 
 
 def _blocks(
-    prepared: Prepared, prices: PriceList, parents: ParentDraws, pair: tuple[str, str]
+    prepared: Prepared,
+    prices: PriceList,
+    parents: ParentDraws,
+    pair: tuple[str, str],
+    seen: Collection[str] | None,
 ) -> list[_Block]:
-    """Return the pair's linkage groups joined while the tables stay small, the sex group first."""
+    """Return the pair's linkage groups joined while the tables stay small, the sex group first.
+
+    Of the groups only those ``seen`` are drawn (``None``: all).
+    """
     groups = prepared.cross(*pair).groups
     present = {odds.group for odds in groups}
     beyond = [bits for group, bits in prices.needing.items() if group not in present]
     barred = [entry for entry in range(len(prices.entries)) if any(b >> entry & 1 for b in beyond)]
     blocks: list[_Block] = []
-    for odds in sorted(groups, key=lambda odds: (odds.group != SEX_GROUP, odds.group)):
+    drawn = [odds for odds in groups if seen is None or odds.group in seen]
+    for odds in sorted(drawn, key=lambda odds: (odds.group != SEX_GROUP, odds.group)):
         table = reduced(prices, odds)
         worth = table.outcomes.worth.copy()
         worth[barred] = -np.inf

@@ -303,6 +303,20 @@ class Ranges:
 
 
 @dataclass(frozen=True, config=STRICT)
+class Risk:
+    """How much bad seasons count; see ``docs/planning.md``.
+
+    The plan maximises the expectation less ``weight`` times what the mean of the ``worst`` share of
+    ``seasons`` falls short of it. The seasons are drawn once from ``seed``.
+    """
+
+    weight: Share = 0.0
+    worst: Annotated[float, Field(gt=0, le=1)] = 0.1
+    seasons: Annotated[int, Field(ge=10, le=10_000)] = 1000
+    seed: Count = 1
+
+
+@dataclass(frozen=True, config=STRICT)
 class Settings:
     """The whole of ``season.yaml``."""
 
@@ -322,3 +336,4 @@ class Settings:
     visits: Visits = Field(default_factory=Visits)
     checks: Checks = Field(default_factory=Checks)
     ranges: Ranges = Field(default_factory=Ranges)
+    risk: Risk = Field(default_factory=Risk)

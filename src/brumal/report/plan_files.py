@@ -6,7 +6,7 @@ import csv
 import io
 import json
 
-from brumal.planner.plan import PLAN_VERSION, Plan
+from brumal.planner.plan import PLAN_VERSION, BadSeasons, Plan
 from brumal.report.csv_cells import inert
 from brumal.report.words import figure
 
@@ -93,7 +93,9 @@ def plan_json(plan: Plan) -> str:
             "saturation": round(plan.money.saturation, 6),
             "rules": round(plan.money.rules, 6),
             "offers": round(plan.money.offers, 6),
+            "risk": round(plan.money.risk, 6),
         },
+        "bad_seasons": _bad_seasons(plan.bad_seasons),
         "room": {
             "boxes": plan.room.boxes,
             "boxes_limit": plan.room.boxes_limit,
@@ -162,3 +164,15 @@ def plan_csv(plan: Plan) -> str:
         blank = [""] * 7
         writer.writerow(inert("rests", rest.id, plan.names[rest.id], *blank, rest.by, reasons))
     return out.getvalue()
+
+
+def _bad_seasons(bad: BadSeasons | None) -> dict[str, float] | None:
+    if bad is None:
+        return None
+    return {
+        "weight": bad.weight,
+        "share": bad.share,
+        "seasons": bad.seasons,
+        "expected": round(bad.expected, 6),
+        "mean": round(bad.mean, 6),
+    }

@@ -27,11 +27,12 @@ def verdict_line(plan: Plan) -> str:
         return "Stopped before a plan was found: allow more time with --time-limit."
     worth = money(plan.objective, plan.currency)
     bound = money(plan.bound, plan.currency)
+    told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
     if plan.verdict is Verdict.PROVEN:
         within = "" if plan.gap < 1e-5 else f" within {plan.gap:.3%}"
-        return f"Proven best plan{within}: {worth} expected (no plan can bring over {bound})."
+        return f"Proven best plan{within}: {worth} {told} (no plan can bring over {bound})."
     return (
-        f"Stopped early, not proven best: {worth} expected; the best plan brings at most {bound} "
+        f"Stopped early, not proven best: {worth} {told}; the best plan brings at most {bound} "
         f"(gap {plan.gap:.2%})."
     )
 
@@ -67,6 +68,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
         ("more than is needed of a morph", parts.saturation),
         ("soft rules", parts.rules),
         ("animals bought, borrowed or sold", parts.offers),
+        ("bad seasons", parts.risk),
     ]
     return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
 
@@ -74,7 +76,20 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
 def money_line(plan: Plan) -> str:
     """Say what the objective is made of; parts that are nothing are left out."""
     told = [f"{name} {amount:+,.2f}" for name, amount in money_parts(plan.money)]
-    return f"Made of: {', '.join(told)}." if told else ""
+    made = f"Made of: {', '.join(told)}." if told else ""
+    return " ".join(filter(None, (made, risk_line(plan))))
+
+
+def risk_line(plan: Plan) -> str:
+    """Say how bad seasons count, if they do."""
+    bad = plan.bad_seasons
+    if bad is None:
+        return ""
+    return (
+        f"{money(bad.expected, plan.currency)} are expected; the worst {bad.share:.0%} of "
+        f"{bad.seasons} sampled seasons bring {money(bad.mean, plan.currency)} on average, and "
+        f"{bad.weight:.0%} of the difference is taken off."
+    )
 
 
 def spend_line(room: Room, currency: str) -> str:

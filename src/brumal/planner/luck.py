@@ -1,0 +1,75 @@
+"""Seasons sampled for every candidate pair, the same ones for all: what each would bring in them.
+
+Uncertain parents are drawn once a season for all their clutches, kin together where they can be.
+Each female then has the luck of her own clutch and young, whatever else is planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.value import PriceList, price_list
+from brumal.genetics.genotypes import SEX_GROUP
+from brumal.pipeline import Prepared
+from brumal.planner.clutch_draws import draw_clutch
+from brumal.planner.parent_draws import ParentDraws, draw_parents, stream
+from brumal.planner.problem import Luck, Risk
+from brumal.planner.wish_terms import Counted
+from brumal.planner.young_draws import draw_young
+from brumal.records import settings
+
+
+def risk_of(taste: settings.Risk) -> Risk | None:
+    """Return how much bad seasons count, ``None`` where they do not."""
+    if not taste.weight:
+        return None
+    bad = max(1, round(taste.worst * taste.seasons))
+    return Risk(weight=taste.weight, bad=bad, seasons=taste.seasons)
+
+
+def draw_luck(
+    prepared: Prepared,
+    clutches: Sequence[ClutchForecast],
+    terms: Sequence[Counted],
+    penalties: Mapping[tuple[str, str], float],
+) -> list[Luck]:
+    """Return what each pair brings in every sampled season; ``penalties`` are taken off by pair."""
+    values = prepared.records.settings.values
+    prices = price_list(values, prepared.wishes, prepared.catalogue, whole=True)
+    groups = sorted({*prices.groups, SEX_GROUP})
+    taste = prepared.records.settings.risk
+    pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+    parents = draw_parents(prepared, pairs, groups, taste.seed, taste.seasons)
+    return [
+        _of_pair(prepared, prices, parents, clutch, terms, penalties[clutch.dam, clutch.sire])
+        for clutch in clutches
+    ]
+
+
+def _of_pair(
+    prepared: Prepared,
+    prices: PriceList,
+    parents: ParentDraws,
+    clutch: ClutchForecast,
+    terms: Sequence[Counted],
+    penalty: float,
+) -> Luck:
+    costs, taste = prepared.records.settings.costs, prepared.records.settings.risk
+    pair = (clutch.dam, clutch.sire)
+    # Her luck is hers whoever the sire is: half a clutch by each of two males is no safer than one.
+    rng = stream(taste.seed, "clutch", clutch.dam)
+    drawn = draw_clutch(clutch, taste.seasons, rng)
+    young = draw_young(prepared, prices, parents, pair, drawn.hatched, rng, looks=False)
+    money = np.full(taste.seasons, -costs.pairing - penalty)
+    money -= costs.egg * drawn.eggs + costs.hatchling * drawn.hatched
+    money += np.bincount(young.season, young.value[young.kind], minlength=taste.seasons)
+    counts = {}
+    for number, counted in enumerate(terms):
+        count = young.counted(counted, taste.seasons)
+        money += counted.full_extra * count
+        if counted.term.cost and count.any():
+            counts[number] = count.astype(np.int16)
+    return Luck(money=money, counts=counts)

@@ -1,0 +1,34 @@
+"""What a plan is worth: its true expectation, and what bad seasons take off where they count."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from brumal.planner.problem import Problem
+from brumal.planner.risk import bad_mean
+from brumal.planner.surplus import TermLaws, plan_law, surplus
+
+
+def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
+    """Return the expected value of a plan: full prices less what saturated wishes lose.
+
+    What animals cost for being used at all is taken off too.
+    """
+    value = problem.income - problem.use_cost(chosen)
+    value += sum(problem.candidates[index].worth for index in chosen)
+    for wish, laws in zip(problem.wish_terms, terms, strict=True):
+        value -= wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
+    return value
+
+
+def bad_value(problem: Problem, chosen: Sequence[int]) -> float:
+    """Return the mean value of a plan in the worst of the sampled seasons."""
+    return problem.income - problem.use_cost(chosen) + bad_mean(problem, chosen)
+
+
+def true_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
+    """Return what the season maximises: the expected value, less the weighted shortfall."""
+    value = expected_value(problem, terms, chosen)
+    if problem.risk is None:
+        return value
+    return value - problem.risk.weight * (value - bad_value(problem, chosen))
