@@ -159,7 +159,7 @@ FAULTS = {
     "`limits: {boxes: 16}`",
     "\nlimits: {boxs: 12}": (
         "what-if/a.yaml, line 2, limits.boxs: found an unknown key 'boxs'; expected one of boxes, "
-        "tubs, pairings_per_male, max_F, spend, resting, sire_share. Did you mean 'boxes'?"
+        "tubs, weekly, pairings_per_male, max_F, spend, resting, sire_share. Did you mean 'boxes'?"
     ),
     "limits: {boxes: many}": (
         "what-if/a.yaml, line 1, limits.boxes: found 'many'; expected a whole number of 0 or more"
