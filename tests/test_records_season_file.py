@@ -71,7 +71,8 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
         (
             "limits: {boxs: 12}",
             "season.yaml, line 2, limits.boxs: found an unknown key 'boxs'; expected one of boxes, "
-            "tubs, weekly, pairings_per_male, max_F, spend, resting, sire_share. Did you mean 'boxes'?",
+            "tubs, weekly, pairings_per_male, max_F, spend, resting, sire_share. Did you mean "
+            "'boxes'?",
         ),
         (
             "limits:\n  boxes: a few",
