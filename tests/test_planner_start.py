@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import signal
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from brumal.insight.solved import solve_season
+from brumal.pipeline import prepare
 from brumal.planner.interrupt import is_asked, is_watched, keeping_best
 from brumal.planner.limits import keeps_limits
 from brumal.planner.problem import Problem
 from brumal.planner.solve import Solution, SolveOptions, Verdict, solve
 from brumal.planner.start import first_plans, greedy
+from brumal.planner.surplus import all_terms
+from brumal.planner.worth import true_value
 from small_seasons import brute_force, is_allowed, random_problem, worth
 
 SOLVERS = ("highs", "cbc")
@@ -93,3 +98,15 @@ def test_greed_and_limits_are_what_the_keeper_says(seed: int) -> None:
             assert kept == is_allowed(problem, made)
         elif is_allowed(problem, made):
             assert kept
+
+
+@pytest.mark.parametrize("name", ["demo", "small"])
+def test_the_shipped_seasons_bring_more_than_greed(name: str) -> None:
+    scenarios = Path(__file__).parent.parent / "scenarios"
+    season = solve_season(prepare(scenarios / name))
+    problem = season.problem
+    plan = greedy(problem, nothing(problem))
+    assert keeps_limits(problem, plan)
+    taken = true_value(problem, all_terms(problem), plan)
+    print(f"{name}: {season.solution.objective:,.2f} planned, {taken:,.2f} by greed")
+    assert season.solution.objective > taken
