@@ -14,7 +14,7 @@ from rich.console import Console
 
 from brumal.insight.season_room import RoomUse
 from brumal.insight.seasons import Band
-from brumal.planner.plan import Money, Offer, Plan, Room
+from brumal.planner.plan import BadSeasons, Money, Offer, Plan, Room
 from brumal.planner.solve import Verdict
 from brumal.report.plan_files import CSV_COLUMNS
 from brumal.report.plan_page import plan_page
@@ -27,6 +27,7 @@ from brumal.report.plan_words import (
     offer_line,
     outcome_words,
     over_line,
+    risk_line,
     room_line,
     spend_line,
     verdict_line,
@@ -85,6 +86,24 @@ def test_room_and_money_in_words() -> None:
         spend_line(full, "EUR")
         == "Money out before any young is sold: 80.50 EUR of 100.00 EUR there are."
     )
+
+
+def test_weeks_and_bad_seasons_in_words() -> None:
+    weeks = replace(ROOM, boxes_limit=12, tubs=38.1, tubs_limit=60, weekly=0.9)
+    assert room_line(weeks) == (
+        "Incubator boxes in the fullest week: 9 of 12, enough with a chance of 90% or more. "
+        "Hatchlings expected: 50.25, at most 38.1 at once for 60 tubs."
+    )
+    bad = BadSeasons(weight=0.5, share=0.1, seasons=1000, expected=900.0, mean=500.0)
+    assert risk_line(planned()) == ""
+    careful = replace(planned(), bad_seasons=bad, objective=700.0, bound=700.0, gap=0.0)
+    assert risk_line(careful) == (
+        "900.00 EUR are expected; the worst 10% of 1000 sampled seasons bring 500.00 EUR on "
+        "average, and 50% of the difference is taken off."
+    )
+    assert verdict_line(careful).startswith("Proven best plan: 700.00 EUR with bad seasons counted")
+    assert risk_line(careful) in money_line(careful)
+    assert risk_line(careful) in plan_page(careful, demo()[2])
 
 
 def test_the_spread_in_words() -> None:
