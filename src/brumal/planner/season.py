@@ -16,6 +16,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
+from brumal.rules.body_rules import BREEDING_STATUS
 from brumal.rules.males import male_limit
 from brumal.timings import timed
 
@@ -74,7 +75,10 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
     males = sorted({candidate.sire for candidate in found.open})
     offers = settings.offers
     in_box, in_tub = _present(settings, found)
-    females = sum(animal.sex is Sex.FEMALE for animal in prepared.records.collection)
+    females = sum(
+        animal.sex is Sex.FEMALE and animal.status in BREEDING_STATUS
+        for animal in prepared.records.collection
+    )
     return Problem(
         candidates=found.open,
         male_limits={
@@ -95,7 +99,7 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         paid=frozenset((*offers.borrow, *offers.buy)),
         income=sum(offers.sell.values()),
         spend=settings.limits.spend,
-        most_pairs=females - settings.limits.resting if settings.limits.resting else None,
+        most_pairs=max(0, females - settings.limits.resting) if settings.limits.resting else None,
         sire_share=settings.limits.sire_share,
         max_kin=settings.kin.max_kept_kinship,
         wish_terms=tuple(counted.term for counted in found.pricing.terms),

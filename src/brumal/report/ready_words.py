@@ -26,7 +26,7 @@ def facts(one: Readiness, on: date) -> str:
         when = f" ({series.last.on})" if series.last.on else ""
         told.append(f"{series.last.grams:,.0f} g{when}")
     if series.trend is not None:
-        told.append(f"{series.trend.gain:+.1f} g a day")
+        told.append(f"{round(series.trend.gain, 1) + 0.0:+.1f} g a day")
     if animal.condition is not None:
         told.append(f"condition {figure(animal.condition)}")
     return "; ".join(told)
