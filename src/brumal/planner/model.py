@@ -251,9 +251,14 @@ def relax(model: Model) -> Relaxed | None:
     )
 
 
-def run(model: Model, solver: str, gap: float, seconds: float | None) -> Run:
-    """Solve the model with ``solver`` (a key of ``SOLVERS``) to a relative ``gap``."""
-    return SOLVERS[solver](model, gap, seconds)
+def run(
+    model: Model, solver: str, gap: float, seconds: float | None, nodes: int | None = None
+) -> Run:
+    """Solve the model with ``solver`` (a key of ``SOLVERS``) to a relative ``gap``.
+
+    It stops early after so many seconds, or nodes of its search (HiGHS only); ``None``: never.
+    """
+    return SOLVERS[solver](model, gap, seconds, nodes)
 
 
 class _Kept(pulp.HiGHS):  # type: ignore[misc]
@@ -327,7 +332,7 @@ def _kept(model: Model) -> _Kept:
     return model.kept
 
 
-def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
+def _run_highs(model: Model, gap: float, seconds: float | None, nodes: int | None) -> Run:
     kept = _kept(model)
     engine = kept.engine
     kept.ask_for_whole(True)
@@ -335,6 +340,7 @@ def _run_highs(model: Model, gap: float, seconds: float | None) -> Run:
     engine.clearSolver()
     engine.setOptionValue("mip_rel_gap", gap)
     engine.setOptionValue("time_limit", highspy.kHighsInf if seconds is None else seconds)
+    engine.setOptionValue("mip_max_nodes", highspy.kHighsIInf if nodes is None else nodes)
     engine.run()
     status, info = engine.getModelStatus(), engine.getInfo()
     message = str(engine.modelStatusToString(status))
@@ -357,7 +363,7 @@ def _write(model: Model, variable: pulp.LpVariable, cut: Cut) -> None:
     model.lp.addConstraint(row >= cut.constant)
 
 
-def _run_cbc(model: Model, gap: float, seconds: float | None) -> Run:
+def _run_cbc(model: Model, gap: float, seconds: float | None, _: int | None) -> Run:
     for variable, cut in model.bounds[model.written :]:
         _write(model, variable, cut)
     model.written = len(model.bounds)
@@ -381,7 +387,7 @@ def _run_cbc(model: Model, gap: float, seconds: float | None) -> Run:
     return _read(model, bound, message[1].strip() if message else "no result line")
 
 
-SOLVERS: Mapping[str, Callable[[Model, float, float | None], Run]] = {
+SOLVERS: Mapping[str, Callable[[Model, float, float | None, int | None], Run]] = {
     "highs": _run_highs,
     "cbc": _run_cbc,
 }

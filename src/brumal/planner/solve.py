@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.planner import model as models
-from brumal.planner.answers import Outcome, Relaxed
+from brumal.planner.answers import Outcome, Relaxed, Run
 from brumal.planner.clock import Clock
 from brumal.planner.interrupt import is_asked
 from brumal.planner.problem import Pair, Problem
@@ -31,6 +31,8 @@ _FEW_PAIRS = 300
 """Up to so many pairs a season is solved whole."""
 MANY_PAIRS = 4000
 """Of more pairs than this the likely ones are found by their means alone."""
+_FEW_NODES = 20
+"""So many nodes of a search are worth a plan that is closer than a loose gap asks for."""
 _FIRST_ROOM = 1e-4
 _ROUGH_ROOM = 4e-4
 _MORE_ROOM = 4.0
@@ -311,11 +313,11 @@ def _room_needed(options: SolveOptions, most: float, value: float, room: float) 
 
 def _prove(part: _Part, proof: _Proof) -> bool:
     """Search a part of the season; say whether that is the end, or a larger part is needed."""
-    options, search = proof.options, part.search
+    search = part.search
     met_plans: set[tuple[int, ...] | None] = set()
     bound = math.inf
     while True:
-        run = models.run(search.model, options.solver, options.gap / 8, proof.clock.left())
+        run = _run(search, proof)
         proof.rounds += 1
         proof.message = run.message
         if run.outcome is Outcome.INFEASIBLE:
@@ -339,6 +341,20 @@ def _prove(part: _Part, proof: _Proof) -> bool:
         met_plans.add(run.chosen)
         search.refine(run.chosen)
         bound = min(bound, part.narrow(proof))
+
+
+def _run(search: Search, proof: _Proof) -> Run:
+    """Solve the model to well within the gap; a loose gap asks for no more where that is hard.
+
+    Effort is counted in nodes, not seconds, so that it is the same on every machine.
+    """
+    model, options, clock = search.model, proof.options, proof.clock
+    if options.gap <= DEFAULT_GAP:
+        return models.run(model, options.solver, options.gap / 8, clock.left())
+    run = models.run(model, options.solver, options.gap / 8, clock.left(), _FEW_NODES)
+    if run.outcome is not Outcome.STOPPED or is_asked() or clock.is_over():
+        return run
+    return models.run(model, options.solver, options.gap / 2, clock.left())
 
 
 def impossible(rounds: int = 0, message: str = "") -> Solution:
