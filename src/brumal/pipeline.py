@@ -95,8 +95,8 @@ def prepare_records(
 ) -> Prepared:
     """Prepare records already read; raises :class:`InputError` with every fault found.
 
-    Genotypes and kinship are taken over from a season prepared before (``like``) where nothing
-    that they rest on differs; the outcome is the same.
+    Genotypes, kinship and forecasts are taken over from a season prepared before (``like``) where
+    nothing that they rest on differs; the outcome is the same.
     """
     said, more = _understand(records)
     found = [*faults, *more]
@@ -121,7 +121,7 @@ def prepare_records(
         pedigree=said.pedigree,
         kinship=known.kinship if known and same_kin else kinship_block(said.pedigree, own),
         rules=rules,
-        forecasts=forecast_clutches(records, rules.series),
+        forecasts=forecast_clutches(records, rules.series, like.forecasts if like else None),
         faults=errors_first(found),
     )
 

@@ -115,11 +115,14 @@ class ClutchForecasts:
 
 
 def forecast_clutches(
-    records: SeasonRecords, series: Mapping[str, WeightSeries] | None = None
+    records: SeasonRecords,
+    series: Mapping[str, WeightSeries] | None = None,
+    like: ClutchForecasts | None = None,
 ) -> ClutchForecasts:
     """Forecast the parts of every pair's clutch, once for the whole collection.
 
-    ``series`` are the weight series by animal where they have been read already.
+    ``series`` are the weight series by animal where they have been read already. What rests on
+    nothing that differs is taken over from forecasts made before (``like``), object by object.
 
     Figures of ``assume`` replace the forecast piece by piece, ``expected_eggs`` of an animal
     replaces the eggs of that dam (and goes before ``assume.eggs``); a stated number of eggs that is
@@ -129,26 +132,64 @@ def forecast_clutches(
     series = all_series(records) if series is None else series
     past = past_clutches(records, series)
     proven = proven_dams(records)
+    if like is not None and (like.collection.past, like.collection.prior) != (past, prior):
+        like = None
     collection = _Collection(
         records=records,
+        series=series,
         past=past,
-        eggs=fit_eggs(past, prior),
+        eggs=like.collection.eggs if like else fit_eggs(past, prior),
         goes=goes_records(past),
         clutches=Counter(clutch.dam for clutch in past if clutch.went),
         most=_most_eggs(records),
     )
+    known = _same_dams(like, collection) if like else {}
     dams = {
-        animal.id: _dam(animal, series[animal.id], animal.id in proven, collection)
+        animal.id: known.get(animal.id)
+        or _dam(animal, series[animal.id], animal.id in proven, collection)
         for animal in records.animals
         if animal.sex is not Sex.MALE
     }
+    fertile = like.fertile if like else _fit_fertile(past, prior)
+    hatched = like.hatched if like else _fit_hatched(past, prior)
     return ClutchForecasts(
         dams=dams,
-        fertile=fit_shares(_fertile_counts(past), prior.fertile, prior.worth, FERTILE_SPLIT),
-        hatched=fit_shares(_hatched_counts(past), prior.hatched, prior.worth, HATCHED_SPLIT),
+        fertile=fertile,
+        hatched=hatched,
         assume=records.settings.assume,
         collection=collection,
     )
+
+
+def _same_dams(like: ClutchForecasts, now: _Collection) -> Mapping[str, DamForecast]:
+    """Return the forecasts of the dams of whom nothing differs."""
+    before = like.collection
+    one, two = before.records.settings, now.records.settings
+    if (one.season.pair_from, one.assume, before.most) != (
+        two.season.pair_from,
+        two.assume,
+        now.most,
+    ):
+        return {}
+    rows = {animal.id: animal for animal in before.records.animals}
+    was, is_ = proven_dams(before.records), proven_dams(now.records)
+    return {
+        animal.id: like.dams[animal.id]
+        for animal in now.records.animals
+        if animal.id in like.dams
+        and animal.expected_eggs == rows[animal.id].expected_eggs
+        and now.series[animal.id] == before.series[animal.id]
+        and (animal.id in was) == (animal.id in is_)
+    }
+
+
+def same_clutches(one: ClutchForecasts, two: ClutchForecasts) -> frozenset[str]:
+    """Return the dams whose clutches by any sire are forecast alike, as far as they share parts."""
+    if (one.fertile is not two.fertile) or (one.hatched is not two.hatched):
+        return frozenset()
+    if one.assume != two.assume:
+        return frozenset()
+    return frozenset(dam for dam, hers in one.dams.items() if two.dams.get(dam) is hers)
 
 
 def with_dam_anew(
@@ -219,11 +260,16 @@ def young_table(clutches: Sequence[ClutchForecast]) -> Floats:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Collection:
     records: SeasonRecords
+    series: Mapping[str, WeightSeries]
     past: tuple[PastClutch, ...]
     eggs: EggModel
     goes: Mapping[str, tuple[int, int]]
     clutches: Mapping[str, int]
     most: int
+
+    @property
+    def prior(self) -> ClutchPrior:
+        return self.records.settings.clutch
 
 
 def _dam(
@@ -305,6 +351,14 @@ def _hatched_counts(past: Sequence[PastClutch]) -> list[Count]:
         for clutch in past
         if clutch.fertile is not None and clutch.hatched is not None
     ]
+
+
+def _fit_fertile(past: Sequence[PastClutch], prior: ClutchPrior) -> ShareModel:
+    return fit_shares(_fertile_counts(past), prior.fertile, prior.worth, FERTILE_SPLIT)
+
+
+def _fit_hatched(past: Sequence[PastClutch], prior: ClutchPrior) -> ShareModel:
+    return fit_shares(_hatched_counts(past), prior.hatched, prior.worth, HATCHED_SPLIT)
 
 
 def _share(model: ShareModel, stated: float | None, dam: str, sire: str) -> tuple[float, float]:

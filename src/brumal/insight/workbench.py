@@ -138,12 +138,13 @@ class Workbench:
             if ready is not None and ready.rests_on == rests_on:
                 rules = replace(ready.prepared.rules, settings=records.settings)
                 return replace(ready.prepared, records=records, rules=rules), ready.found
-        self._last = self._made_ready(records, self._base.prepared)
+        self._last = self._made_ready(records, self._base)
         return self._last.prepared, self._last.found
 
-    def _made_ready(self, records: SeasonRecords, like: Prepared | None) -> _Ready:
-        prepared = prepare_records(records, like=like)
-        return _Ready(_rests_on(records), prepared, find_candidates(prepared))
+    def _made_ready(self, records: SeasonRecords, like: _Ready | None) -> _Ready:
+        prepared = prepare_records(records, like=like.prepared if like else None)
+        found = find_candidates(prepared, like.found if like else None)
+        return _Ready(_rests_on(records), prepared, found)
 
     def _earning(self, season: SolvedSeason, animal: str, offer: float) -> Earning:
         """Return what an animal adds: the plan's value less that of the best plan without it."""

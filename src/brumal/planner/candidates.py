@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
-from brumal.forecast.clutch import ClutchForecast, clutch_for
+from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches
 from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_risks
 from brumal.pipeline import Prepared
-from brumal.planner.pricing import Pricing, pricing_of
+from brumal.planner.pricing import Made, Pricing, pricing_of
 from brumal.planner.problem import Candidate, Pair
 from brumal.records.animals import Animal, Sex
 from brumal.rules.rule import PairFigures
@@ -17,7 +18,7 @@ from brumal.rules.verdict import Verdict
 from brumal.timings import timed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Candidates:
     """All pairs that rules and locks leave open, and who is barred by what.
 
@@ -35,25 +36,54 @@ class Candidates:
         """Say whether no rule bars this animal."""
         return may_breed(self.verdicts[animal])
 
+    @cached_property
+    def made(self) -> Made:
+        """Return the open pairs as another season may take them over."""
+        return Made(
+            pricing=self.pricing,
+            candidates={each.pair: each for each in self.open},
+            clutches=self.clutches,
+            penalties=_penalties(self.verdicts),
+        )
+
 
 @timed("pricing")
-def find_candidates(prepared: Prepared) -> Candidates:
-    """Judge every animal and every pair of the collection, and price the pairs left open."""
+def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candidates:
+    """Judge every animal and every pair of the collection, and price the pairs left open.
+
+    Pairs are taken over from a season found before (``like``) where nothing of theirs differs.
+    """
     own = prepared.records.collection
     verdicts = {animal.id: judge_animal(animal, prepared.rules) for animal in own}
     open_pairs, barred = _meetings(prepared, own, verdicts)
-    clutches = {
-        (dam.id, sire.id): clutch_for(prepared.forecasts, dam, sire) for dam, sire in open_pairs
-    }
-    pricing = pricing_of(prepared)
-    penalties = {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
+    clutches = _clutches(prepared, open_pairs, like)
+    pricing = pricing_of(prepared, like.pricing if like else None)
+    made = like.made if like and pricing.tables is like.pricing.tables else None
     return Candidates(
-        open=pricing.candidates(tuple(clutches.values()), penalties),
+        open=pricing.candidates(tuple(clutches.values()), _penalties(verdicts), made),
         verdicts=verdicts,
         barred=frozenset(barred),
         clutches=clutches,
         pricing=pricing,
     )
+
+
+def _penalties(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
+    """Return the money that soft rules take off, by animal."""
+    return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
+
+
+def _clutches(
+    prepared: Prepared, pairs: Sequence[tuple[Animal, Animal]], like: Candidates | None
+) -> dict[Pair, ClutchForecast]:
+    """Return the forecast of each pair, the one made before where its parts are the same."""
+    forecasts = prepared.forecasts
+    same = same_clutches(like.pricing.prepared.forecasts, forecasts) if like else frozenset()
+    found = {}
+    for dam, sire in pairs:
+        known = like.clutches.get((dam.id, sire.id)) if like and dam.id in same else None
+        found[dam.id, sire.id] = known or clutch_for(forecasts, dam, sire)
+    return found
 
 
 def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:

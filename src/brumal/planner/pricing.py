@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -37,6 +37,16 @@ MOST_AT_ONCE = 4000
 """Of more pairs than this, laws of counted young are worked out only where they are asked for."""
 
 
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Made:
+    """Pairs priced before, and what their prices rest on."""
+
+    pricing: Pricing
+    candidates: Mapping[Pair, Candidate]
+    clutches: Mapping[Pair, ClutchForecast]
+    penalties: Mapping[str, float]
+
+
 @dataclass(slots=True, eq=False, kw_only=True)
 class Pricing:
     """Prices and wishes ready to price any pair.
@@ -51,6 +61,7 @@ class Pricing:
     terms: tuple[Counted, ...]
     chances: tuple[ChanceCounted, ...]
     states: dict[str, SireStates] = field(default_factory=dict)
+    _counting: dict[Pair, frozenset[str] | None] = field(default_factory=dict)
     _kin: Array | None = None
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
@@ -59,14 +70,56 @@ class Pricing:
         """Return the sires of too many possible genotypes to be followed one by one."""
         return tuple(sorted(sire for sire, states in self.states.items() if states.averaged))
 
+    def fits(self, prepared: Prepared) -> bool:
+        """Say whether another season has the same genotypes and prices."""
+        own = self.prepared
+        return (
+            own.inferred is prepared.inferred
+            and own.catalogue is prepared.catalogue
+            and own.records.settings.values == prepared.records.settings.values
+        )
+
     def candidates(
-        self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
+        self,
+        clutches: Sequence[ClutchForecast],
+        penalties: Mapping[str, float],
+        like: Made | None = None,
     ) -> tuple[Candidate, ...]:
-        """Price all pairs; ``penalties`` is money that soft rules take off, by animal."""
-        tables = self.tables.of_many([(clutch.dam, clutch.sire) for clutch in clutches])
+        """Price all pairs; ``penalties`` is money that soft rules take off, by animal.
+
+        Pairs ``like`` are taken over where nothing of theirs differs; its tables must be these.
+        """
+        pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+        if like is not None:
+            self._follow(pairs)
+            known = [self._known(clutch, penalties, like) for clutch in clutches]
+            new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
+            priced = iter(self.again(new, penalties) if new else ())
+            return tuple([was or next(priced) for was in known])
+        tables = self.tables.of_many(pairs)
         layouts = layouts_of(self.sheets, tables)
-        self._follow([clutch.sire for clutch in clutches], layouts)
+        self._counting |= zip(pairs, groups_that_count(layouts), strict=True)
+        self._follow(pairs)
         return self._priced(clutches, tables, layouts, penalties)
+
+    def _known(
+        self, clutch: ClutchForecast, penalties: Mapping[str, float], like: Made
+    ) -> Candidate | None:
+        """Return a pair priced before if nothing of it differs now."""
+        pair = (clutch.dam, clutch.sire)
+        if like.clutches.get(pair) is not clutch:
+            return None
+        was, before, kinship = like.candidates[pair], like.pricing, self.prepared.kinship
+        one, two = before.prepared.records.settings, self.prepared.records.settings
+        same = (
+            one.costs == two.costs
+            and one.kin.penalty_per_F == two.kin.penalty_per_F
+            and all(like.penalties[animal] == penalties[animal] for animal in pair)
+            and was.F == kinship.phi(*pair)
+            and (not was.kept or kinship is before.prepared.kinship)
+            and _groups_of(before, clutch.sire) == _groups_of(self, clutch.sire)
+        )
+        return was if same else None
 
     def again(
         self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
@@ -77,13 +130,15 @@ class Pricing:
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' sires where wishes can tell."""
-        layouts = layouts_of(self.sheets, self.tables.of_many(pairs))
-        self._follow([sire for _, sire in pairs], layouts)
+        self._follow(pairs)
 
-    def _follow(self, sires: Sequence[str], layouts: Sequence[Layout]) -> None:
+    def _follow(self, pairs: Sequence[Pair]) -> None:
+        new = [pair for pair in pairs if pair not in self._counting]
+        layouts = layouts_of(self.sheets, self.tables.of_many(new)) if new else []
+        self._counting |= zip(new, groups_that_count(layouts), strict=True)
         seen: dict[str, set[str]] = defaultdict(set)
-        for sire, groups in zip(sires, groups_that_count(layouts), strict=True):
-            seen[sire] |= groups or set()
+        for pair in pairs:
+            seen[pair[1]] |= self._counting[pair] or frozenset()
         self.states = {
             sire: states
             for sire, groups in sorted(seen.items())
@@ -233,9 +288,15 @@ def none_chances(young: Array, shares: Shares, number: int) -> Array:
     return chances
 
 
-def pricing_of(prepared: Prepared) -> Pricing:
-    """Make prices and wishes ready for the planner."""
+def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
+    """Make prices and wishes ready for the planner.
+
+    Tables and sheets are those of a season before (``like``) where it has the same genotypes and
+    prices.
+    """
     values = prepared.records.settings.values
+    if like is not None and like.fits(prepared):
+        return replace(like, prepared=prepared, states={}, _kin=None, _shares={})
     terms, chances = counted_terms(values), chance_terms(values)
     tracked = tuple((counted.entries, counted.sexes) for counted in terms)
     fitting = tuple(counted.entry for counted in chances)
@@ -297,6 +358,11 @@ def deviation(
     between = float(chances @ means**2) - float(chances @ means) ** 2
     total = float(chances @ within) + per_egg**2 * laid_spread + between
     return math.sqrt(max(total, 0.0))
+
+
+def _groups_of(pricing: Pricing, sire: str) -> tuple[str, ...]:
+    """Return the groups at which a sire's genotypes are followed."""
+    return pricing.states[sire].groups if sire in pricing.states else ()
 
 
 def _rows_of(means: Array) -> list[dict[int, float]]:

@@ -6,6 +6,7 @@ import types
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from datetime import date
+from functools import cache
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 from pydantic.fields import FieldInfo
@@ -41,7 +42,7 @@ def _inner(outer: Any, part: str | int) -> Any:
     """Return the type behind one key or place of a type; ``Any`` where there is none."""
     for option in _options(outer):
         if isinstance(option, type) and is_dataclass(option):
-            hints = get_type_hints(option, include_extras=True)
+            hints = _hints(option)
             if part in hints:
                 return hints[str(part)]
         bare = _bare(option)
@@ -52,6 +53,11 @@ def _inner(outer: Any, part: str | int) -> Any:
             last = 0 if Ellipsis in arguments else len(arguments) - 1
             return arguments[min(part, last)]
     return Any
+
+
+@cache
+def _hints(group: type) -> dict[str, Any]:
+    return get_type_hints(group, include_extras=True)
 
 
 def _bare(option: Any) -> Any:

@@ -301,9 +301,15 @@ def _table_faults(
     old: SeasonRecords, new: SeasonRecords, laid: Laid, overlays: tuple[Overlay, ...]
 ) -> list[Fault]:
     """Return what the checks across rows and tables find now and did not find before."""
-    before = set(_herd_faults(old))
-    found = [fault for fault in _herd_faults(new) if fault not in before]
-    placed = [place_fault(new, overlays, fault) for fault in found]
+    same_herd = old.animals == new.animals
+    same_rows = same_herd and old.weighings == new.weighings
+    placed: list[Fault] = []
+    if not same_rows or old.settings.season != new.settings.season:
+        before = set(_herd_faults(old))
+        found = [fault for fault in _herd_faults(new) if fault not in before]
+        placed = [place_fault(new, overlays, fault) for fault in found]
+    if same_herd and old.settings.locks == new.settings.locks:
+        return placed
     lines = _Lines(laid.places)
     file = _file(old, "season")
     known = {(fault.where.column, fault.found) for fault in _lock_faults(old, Place(file, {}))}
