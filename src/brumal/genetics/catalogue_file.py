@@ -31,6 +31,7 @@ SHIPPED_FILE = "genes.yaml"
 E = TypeVar("E", bound=Entry)
 
 
+@lru_cache(maxsize=4)
 def load_catalogue(
     own: str | None = None, own_file: str = "genes.yaml"
 ) -> tuple[Catalogue, tuple[Fault, ...]]:
@@ -39,7 +40,7 @@ def load_catalogue(
     ``own`` is the text of the keeper's ``genes.yaml``: its entries join the shipped ones or take
     the place of those with the same name, each with a notice. A faulty entry is left out, so that
     the rest can still be used to check other files; errors among the faults stop the work.
-    The shipped catalogue alone is read once and kept.
+    The catalogues of the last few texts are kept.
     """
     if own is None:
         return _shipped()

@@ -2,22 +2,109 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from brumal.insight.seasons import SEASONS, SEED, draw_seasons, money_of
+from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.value import PriceList
+from brumal.insight.seasons import SEASONS, SEED, draw_pair, draw_parents_of, whole_prices
 from brumal.insight.solved import SolvedSeason
 from brumal.insight.spread import Spread
+from brumal.pipeline import Prepared
+from brumal.planner.parent_draws import Floats, ParentDraws, Places
+from brumal.planner.problem import Pair
+from brumal.planner.wish_terms import counted_terms
 
 
-def simulated_spread(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> Spread:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Takings:
+    """What one pair brings in each season, and how many young each wish counts (none: left out)."""
+
+    forecast: ClutchForecast
+    money: Floats
+    counts: dict[int, Places]
+
+
+@dataclass(slots=True, eq=False)
+class Luck:
+    """What pairs bring in simulated seasons, for seasons of the same genotypes, prices and costs.
+
+    A pair's luck hangs on its clutch and on what its parents are in each season, so that it can be
+    taken over wherever both are the same.
+    """
+
+    known: dict[tuple[Pair, Hashable], _Takings] = field(default_factory=dict)
+
+    def only(self, keep: Callable[[Pair], bool]) -> Luck:
+        """Return the luck of some pairs, for a season that differs in others alone."""
+        return Luck({key: known for key, known in self.known.items() if keep(key[0])})
+
+
+def simulated_spread(
+    season: SolvedSeason, luck: Luck | None = None, seasons: int = SEASONS, seed: int = SEED
+) -> Spread:
     """Return what one simulated season in ten stays at or under, half of them do, nine in ten do.
 
     Every scenario of a comparison is drawn with the same seed. Soft rules take no money here, so a
-    plan that bends them lies lower in its objective than in its spread.
+    plan that bends them lies lower in its objective than in its spread. ``luck`` is taken over and
+    added to.
     """
-    money = np.sort(money_of(season, draw_seasons(season, seasons, seed), seasons))
+    luck = luck or Luck()
+    prepared, problem = season.prepared, season.problem
+    pairs = [pair.pair for pair in season.pairs]
+    parents, prices = draw_parents_of(prepared, pairs, seed, seasons), whole_prices(prepared)
+    marks = {name: hashlib.blake2b(each).digest() for name, each in parents.drawn.items()}
+    found = []
+    for pair in pairs:
+        groups = sorted(odds.group for odds in prepared.cross(*pair).groups)
+        drawn = tuple(marks.get((animal, group)) for animal in pair for group in groups)
+        forecast, key = season.found.clutches[pair], (pair, (drawn, seasons, seed))
+        known = luck.known.get(key)
+        if known is None or known.forecast is not forecast:
+            known = _takings(prepared, prices, parents, forecast, seed, seasons)
+            luck.known[key] = known
+        found.append(known)
+    once = problem.income - problem.use_cost(season.solution.chosen or ())
+    money = np.sort(_money(prepared, found, seasons) + once)
     places = [max(0, math.ceil(level * money.size) - 1) for level in (0.1, 0.5, 0.9)]
     p10, p50, p90 = money[places].tolist()
     return Spread(p10=p10, p50=p50, p90=p90)
+
+
+def _takings(
+    prepared: Prepared,
+    prices: PriceList,
+    parents: ParentDraws,
+    forecast: ClutchForecast,
+    seed: int,
+    seasons: int,
+) -> _Takings:
+    clutch, young = draw_pair(prepared, prices, parents, forecast, seed, seasons)
+    costs = prepared.records.settings.costs
+    money = np.bincount(young.season, young.value[young.kind], minlength=seasons)
+    money -= costs.pairing + costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
+    counts = {}
+    for number, counted in enumerate(counted_terms(prepared.records.settings.values)):
+        count = young.counted(counted, seasons)
+        if count.any():
+            counts[number] = count.astype(np.int16)
+    return _Takings(forecast, money, counts)
+
+
+def _money(prepared: Prepared, pairs: Sequence[_Takings], seasons: int) -> Floats:
+    """Return what each season brings, wishes that are filled counted over all pairs."""
+    money = np.zeros(seasons)
+    for pair in pairs:
+        money += pair.money
+    for number, counted in enumerate(counted_terms(prepared.records.settings.values)):
+        count = np.zeros(seasons, dtype=np.intp)
+        for pair in pairs:
+            if number in pair.counts:
+                count += pair.counts[number]
+        surplus = np.maximum(count - counted.term.threshold, 0)
+        money += counted.full_extra * count - counted.term.cost * surplus
+    return money

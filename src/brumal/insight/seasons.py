@@ -24,6 +24,7 @@ from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import ClutchDraws, draw_clutch
 from brumal.planner.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
+from brumal.planner.problem import Pair
 from brumal.planner.search import among
 from brumal.planner.surplus import all_terms
 from brumal.planner.wish_terms import counted_terms
@@ -146,13 +147,20 @@ def draw_seasons(season: SolvedSeason, seasons: int, seed: int) -> Draws:
     prepared = season.prepared
     pairs = [pair.pair for pair in season.pairs]
     prices = whole_prices(prepared)
-    groups = sorted({odds.group for pair in pairs for odds in prepared.cross(*pair).groups})
-    parents = draw_parents(prepared, pairs, groups, seed, seasons)
+    parents = draw_parents_of(prepared, pairs, seed, seasons)
     found = [
-        _draw_pair(prepared, prices, parents, season.found.clutches[pair], seed, seasons)
+        draw_pair(prepared, prices, parents, season.found.clutches[pair], seed, seasons)
         for pair in pairs
     ]
     return Draws(tuple(clutch for clutch, _ in found), tuple(young for _, young in found))
+
+
+def draw_parents_of(
+    prepared: Prepared, pairs: Sequence[Pair], seed: int, seasons: int
+) -> ParentDraws:
+    """Draw what the parents of these pairs are, at every linkage group their young may differ in."""
+    groups = sorted({odds.group for pair in pairs for odds in prepared.cross(*pair).groups})
+    return draw_parents(prepared, pairs, groups, seed, seasons)
 
 
 def whole_prices(prepared: Prepared) -> PriceList:
@@ -161,7 +169,7 @@ def whole_prices(prepared: Prepared) -> PriceList:
     return price_list(values, prepared.wishes, prepared.catalogue, whole=True)
 
 
-def _draw_pair(
+def draw_pair(
     prepared: Prepared,
     prices: PriceList,
     parents: ParentDraws,
@@ -169,6 +177,7 @@ def _draw_pair(
     seed: int,
     seasons: int,
 ) -> tuple[ClutchDraws, Hatchlings]:
+    """Draw the clutch of a pair and its hatchlings in each season."""
     rng = stream(seed, "pair", forecast.dam, forecast.sire)
     clutch = draw_clutch(forecast, seasons, rng)
     pair = (forecast.dam, forecast.sire)

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from brumal.insight.columns import Answer, Binding, Earning, Planned
-from brumal.insight.season_spread import simulated_spread
+from brumal.insight.season_spread import Luck, simulated_spread
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.candidates import Candidates, find_candidates
@@ -55,7 +55,8 @@ class Workbench:
         self._base: _Ready | None = None
         self._last: _Ready | None = None
         self._resolver: Resolver | None = None
-        self._told = Looks()
+        self._looks = Looks()
+        self._luck = Luck()
 
     def planned(self, records: SeasonRecords, joined: Iterable[str] = ()) -> Planned:
         """Return the whole plan of a season, which limits bind, and what ``joined`` animals earn.
@@ -72,19 +73,33 @@ class Workbench:
             solution=solution,
             options=self.options,
         )
-        looks = self._looks(prepared)
+        looks, luck = self._told_before(prepared, found)
         plan = plan_found(prepared, found, self.options, solution=solution, looks=looks)
         solved = plan.objective is not None
         offered = {each.id: each.money for each in plan.offers if each.taken and each.kind != SELL}
         return Planned(
             plan=plan,
-            spread=simulated_spread(season) if solved else None,
+            spread=simulated_spread(season, luck) if solved else None,
             binding=self._binding(season) if solved else (),
             earnings=tuple(
                 self._earning(season, animal, offered.get(animal, 0.0))
                 for animal in dict.fromkeys((*joined, *sorted(offered)))
             ),
         )
+
+    def _told_before(self, prepared: Prepared, found: Candidates) -> tuple[Looks, Luck]:
+        """Return what is told of pairs so far, as far as it holds in this season."""
+        base, pricing = self._base, found.pricing
+        assert base is not None
+        same_costs = prepared.records.settings.costs == self._base_records.settings.costs
+        looks, luck = self._looks, self._luck if same_costs else Luck()
+        if pricing is base.found.pricing:
+            return looks, luck
+        if pricing.like is not base.found.pricing:
+            return Looks(), Luck()
+        if pricing.changed:
+            return looks.only(pricing.keeps), luck.only(pricing.keeps)
+        return looks, luck
 
     def answer(self, records: SeasonRecords) -> Answer:
         """Return the best value of a season and its pairs, without the words of a whole plan.
@@ -119,16 +134,6 @@ class Workbench:
         if found is base.found and problem == self._resolver.problem:
             return self._resolver.solution
         return self._resolver.ask(problem)
-
-    def _looks(self, prepared: Prepared) -> Looks | None:
-        """Return the looks told so far where the base's genotypes and prices hold."""
-        base = self._base
-        assert base is not None
-        alike = (
-            prepared.inferred is base.prepared.inferred
-            and prepared.records.settings.values == base.prepared.records.settings.values
-        )
-        return self._told if alike else None
 
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
         if self._base is None:

@@ -58,7 +58,7 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
     open_pairs, barred = _meetings(prepared, own, verdicts)
     clutches = _clutches(prepared, open_pairs, like)
     pricing = pricing_of(prepared, like.pricing if like else None)
-    made = like.made if like and pricing.tables is like.pricing.tables else None
+    made = like.made if like else None
     return Candidates(
         open=pricing.candidates(tuple(clutches.values()), _penalties(verdicts), made),
         verdicts=verdicts,

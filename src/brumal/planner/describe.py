@@ -34,7 +34,7 @@ from brumal.planner.plan import (
     Room,
     Target,
 )
-from brumal.planner.pricing import Pricing, deviation, none_chances, telling_prices
+from brumal.planner.pricing import Pricing, deviation, none_chances
 from brumal.planner.problem import Array, Candidate, Pair, Problem
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions
@@ -66,7 +66,7 @@ def describe(
     chosen = solution.chosen or ()
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
-    telling = telling_prices(prepared, [pair.pair for pair in pairs])
+    telling = looks.telling(prepared, [pair.pair for pair in pairs])
     told = looks.of_many(prepared, telling.sheets, [pair.pair for pair in pairs])
     return Plan(
         season=settings.season.name,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from brumal.forecast.sheets import Sheets, expected_values
 from brumal.forecast.value import Reduced, narrowed, reduced
@@ -12,6 +12,7 @@ from brumal.genetics.genotypes import AllelePair, GroupOdds
 from brumal.genetics.looks import NORMAL
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Outcome
+from brumal.planner.pricing import Pricing, telling_prices
 from brumal.planner.problem import Pair
 
 
@@ -20,6 +21,21 @@ class Looks:
 
     def __init__(self) -> None:
         self._told: dict[Pair, tuple[Outcome, ...]] = {}
+        self._pricing: Pricing | None = None
+
+    def only(self, keep: Callable[[Pair], bool]) -> Looks:
+        """Return what is told of some pairs, for a season that differs in others alone."""
+        looks = Looks()
+        looks._told = {pair: told for pair, told in self._told.items() if keep(pair)}
+        return looks
+
+    def telling(self, prepared: Prepared, pairs: Sequence[Pair]) -> Pricing:
+        """Return prices to tell what ``pairs`` bring (see ``telling_prices``)."""
+        if self._pricing is None:
+            self._pricing = telling_prices(prepared, pairs)
+        else:
+            self._pricing.follow(pairs)
+        return self._pricing
 
     def of_many(
         self, prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]

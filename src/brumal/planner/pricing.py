@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
 from brumal.planner.luck import draw_luck, risk_of
 from brumal.planner.pair_tables import PairTables, SireStates
+from brumal.planner.price_changes import entries_changed
 from brumal.planner.problem import Array, Candidate, Luck, Pair
 from brumal.planner.rough import swing
 from brumal.planner.wish_book import WishBook
@@ -35,6 +36,14 @@ _DECIMALS = 6
 _BOTH = (FEMALE, MALE)
 MOST_AT_ONCE = 4000
 """Of more pairs than this, laws of counted young are worked out only where they are asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Counting:
+    """What prices and wishes see of a pair: the groups that count, and the entries in reach."""
+
+    groups: frozenset[str] | None
+    reach: int
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -52,7 +61,8 @@ class Pricing:
     """Prices and wishes ready to price any pair.
 
     ``states`` holds what uncertain sires may be, where wishes can tell; ``averaged`` names the
-    sires of too many possible genotypes to be followed one by one.
+    sires of too many possible genotypes to be followed one by one. ``like`` is a season of the same
+    genotypes whose prices differ in no more than the entries ``changed`` (as bits).
     """
 
     prepared: Prepared
@@ -60,8 +70,10 @@ class Pricing:
     tables: PairTables
     terms: tuple[Counted, ...]
     chances: tuple[ChanceCounted, ...]
+    like: Pricing | None = None
+    changed: int = 0
     states: dict[str, SireStates] = field(default_factory=dict)
-    _counting: dict[Pair, frozenset[str] | None] = field(default_factory=dict)
+    _counting: dict[Pair, _Counting] = field(default_factory=dict)
     _kin: Array | None = None
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
@@ -70,52 +82,49 @@ class Pricing:
         """Return the sires of too many possible genotypes to be followed one by one."""
         return tuple(sorted(sire for sire, states in self.states.items() if states.averaged))
 
-    def fits(self, prepared: Prepared) -> bool:
-        """Say whether another season has the same genotypes and prices."""
-        own = self.prepared
-        return (
-            own.inferred is prepared.inferred
-            and own.catalogue is prepared.catalogue
-            and own.records.settings.values == prepared.records.settings.values
-        )
+    def keeps(self, pair: Pair) -> bool:
+        """Say whether a pair known to ``like`` has the prices and wishes that it has there."""
+        known = self.like._counting.get(pair) if self.like else None
+        return known is not None and not known.reach & self.changed
 
     def candidates(
         self,
         clutches: Sequence[ClutchForecast],
         penalties: Mapping[str, float],
-        like: Made | None = None,
+        made: Made | None = None,
     ) -> tuple[Candidate, ...]:
         """Price all pairs; ``penalties`` is money that soft rules take off, by animal.
 
-        Pairs ``like`` are taken over where nothing of theirs differs; its tables must be these.
+        Those made before, for the season ``like`` which this one knows, are taken over where
+        nothing of theirs differs.
         """
         pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
-        if like is not None:
-            self._follow(pairs)
-            known = [self._known(clutch, penalties, like) for clutch in clutches]
+        if made is not None and made.pricing is self.like:
+            self.follow(pairs)
+            known = [self._known(clutch, penalties, made) for clutch in clutches]
             new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
             priced = iter(self.again(new, penalties) if new else ())
             return tuple([was or next(priced) for was in known])
         tables = self.tables.of_many(pairs)
         layouts = layouts_of(self.sheets, tables)
-        self._counting |= zip(pairs, groups_that_count(layouts), strict=True)
-        self._follow(pairs)
+        self._count(pairs, layouts)
+        self.follow(pairs)
         return self._priced(clutches, tables, layouts, penalties)
 
     def _known(
-        self, clutch: ClutchForecast, penalties: Mapping[str, float], like: Made
+        self, clutch: ClutchForecast, penalties: Mapping[str, float], made: Made
     ) -> Candidate | None:
         """Return a pair priced before if nothing of it differs now."""
         pair = (clutch.dam, clutch.sire)
-        if like.clutches.get(pair) is not clutch:
+        if made.clutches.get(pair) is not clutch or not self.keeps(pair):
             return None
-        was, before, kinship = like.candidates[pair], like.pricing, self.prepared.kinship
+        was, before, kinship = made.candidates[pair], made.pricing, self.prepared.kinship
         one, two = before.prepared.records.settings, self.prepared.records.settings
         same = (
             one.costs == two.costs
             and one.kin.penalty_per_F == two.kin.penalty_per_F
-            and all(like.penalties[animal] == penalties[animal] for animal in pair)
-            and was.F == kinship.phi(*pair)
+            and all(made.penalties[animal] == penalties[animal] for animal in pair)
+            and kinship.phi(*pair) == was.F
             and (not was.kept or kinship is before.prepared.kinship)
             and _groups_of(before, clutch.sire) == _groups_of(self, clutch.sire)
         )
@@ -130,20 +139,28 @@ class Pricing:
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' sires where wishes can tell."""
-        self._follow(pairs)
-
-    def _follow(self, pairs: Sequence[Pair]) -> None:
-        new = [pair for pair in pairs if pair not in self._counting]
-        layouts = layouts_of(self.sheets, self.tables.of_many(new)) if new else []
-        self._counting |= zip(new, groups_that_count(layouts), strict=True)
+        new = [pair for pair in pairs if pair not in self._counting and not self._taken_over(pair)]
+        if new:
+            self._count(new, layouts_of(self.sheets, self.tables.of_many(new)))
         seen: dict[str, set[str]] = defaultdict(set)
         for pair in pairs:
-            seen[pair[1]] |= self._counting[pair] or frozenset()
+            seen[pair[1]] |= self._counting[pair].groups or frozenset()
         self.states = {
             sire: states
             for sire, groups in sorted(seen.items())
             if len((states := self.tables.states(sire, groups)).weights) > 1 or states.averaged
         }
+
+    def _count(self, pairs: Sequence[Pair], layouts: Sequence[Layout]) -> None:
+        for pair, layout, groups in zip(pairs, layouts, groups_that_count(layouts), strict=True):
+            self._counting[pair] = _Counting(groups, layout.reach)
+
+    def _taken_over(self, pair: Pair) -> bool:
+        """Take over what is known of a pair where it has the same prices and wishes before."""
+        if self.like is None or not self.keeps(pair):
+            return False
+        self._counting[pair] = self.like._counting[pair]
+        return True
 
     def _priced(
         self,
@@ -291,16 +308,23 @@ def none_chances(young: Array, shares: Shares, number: int) -> Array:
 def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
     """Make prices and wishes ready for the planner.
 
-    Tables and sheets are those of a season before (``like``) where it has the same genotypes and
-    prices.
+    What does not differ from a season before (``like``) is taken over.
     """
     values = prepared.records.settings.values
-    if like is not None and like.fits(prepared):
-        return replace(like, prepared=prepared, states={}, _kin=None, _shares={})
     terms, chances = counted_terms(values), chance_terms(values)
     tracked = tuple((counted.entries, counted.sexes) for counted in terms)
     fitting = tuple(counted.entry for counted in chances)
-    return _pricing(prepared, terms, chances, tracked, fitting)
+    pricing = _pricing(prepared, terms, chances, tracked, fitting)
+    if like is None or like.prepared.inferred is not prepared.inferred:
+        return pricing
+    before, after = like.sheets.prices, pricing.sheets.prices
+    changed = entries_changed(before, after, like.terms, terms)
+    if changed is None:
+        return pricing
+    pricing.like, pricing.changed = like, changed
+    if not changed:
+        pricing.sheets, pricing.tables, pricing._counting = like.sheets, like.tables, like._counting
+    return pricing
 
 
 def telling_prices(prepared: Prepared, pairs: Iterable[tuple[str, str]]) -> Pricing:
