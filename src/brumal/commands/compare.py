@@ -90,7 +90,11 @@ def run(args: argparse.Namespace) -> int:
     screen, progress = console(), console(stderr=True)
     with _Bar(progress) as told:
         bench = Bench(
-            base=prepared.records, options=solve_options(args), workers=args.workers, told=told
+            base=prepared.records,
+            options=solve_options(args),
+            workers=args.workers,
+            told=told,
+            prepared=prepared,
         )
         with bench:
             comparison = compare(bench, request)
@@ -175,13 +179,14 @@ class _Bar:
         self._task = self._progress.add_task("seasons solved", total=None)
 
     def __enter__(self) -> Told:
-        self._progress.start()
         return self._told
 
     def __exit__(self, *raised: object) -> None:
         self._progress.stop()
 
     def _told(self, done: int, total: int, name: str) -> None:
+        # The bar's thread starts behind the first answer, when workers have been forked.
+        self._progress.start()
         self._progress.update(
             self._task, completed=done, total=total, description=f"solved: {name}"
         )

@@ -1,12 +1,15 @@
 """Independent questions about seasons that differ little, answered by worker processes.
 
-Each worker makes the base season ready once and keeps it. Answers do not depend on which worker
-gives them or in which order, so that one worker and many come to the same bytes.
+The base season is made ready once and kept: workers are forked from it where that can be done, else
+each makes it ready for itself. Answers do not depend on which worker gives them or in which order,
+so that one worker and many come to the same bytes.
 """
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -14,6 +17,7 @@ from dataclasses import dataclass, field
 
 from brumal.insight.columns import Answer, Planned
 from brumal.insight.workbench import Workbench
+from brumal.pipeline import Prepared
 from brumal.planner.solve import SolveOptions
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.folder import SeasonRecords
@@ -45,13 +49,15 @@ class Bench:
     """Where questions are put: the base season, how to solve, and how many workers there are.
 
     Workers live as long as the bench is open (use it in a ``with`` statement), so that rounds of
-    questions share what was made ready. One worker is this process itself.
+    questions share what was made ready. One worker is this process itself. ``prepared`` is the base
+    season made ready before, if it was.
     """
 
     base: SeasonRecords
     options: SolveOptions
     workers: int = WORKERS
     told: Told | None = None
+    prepared: Prepared | None = None
     _here: Workbench | None = None
     _pool: ProcessPoolExecutor | None = field(default=None, repr=False)
 
@@ -71,7 +77,7 @@ class Bench:
 
     def _answered_here(self, questions: Sequence[Question]) -> Iterator[Reply]:
         if self._here is None:
-            self._here = Workbench(self.base, self.options)
+            self._here = Workbench(self.base, self.options, self.prepared)
         for number, question in enumerate(questions, start=1):
             yield _reply(self._here, question)
             if self.told:
@@ -79,13 +85,7 @@ class Bench:
 
     def _answered_by_workers(self, questions: Sequence[Question]) -> list[Reply]:
         if self._pool is None:
-            # Workers are spawned, never forked: a solver's threads do not survive a fork.
-            self._pool = ProcessPoolExecutor(
-                self.workers,
-                mp_context=multiprocessing.get_context("spawn"),
-                initializer=_start,
-                initargs=(self.base, self.options),
-            )
+            self._pool = self._started()
         asked = [self._pool.submit(_answer, question) for question in questions]
         for number, done in enumerate(as_completed(asked), start=1):
             if self.told:
@@ -95,14 +95,31 @@ class Bench:
             self._pool = None
         return replies
 
+    def _started(self) -> ProcessPoolExecutor:
+        """Return workers: forked with the base season ready, or spawned.
+
+        A solver's threads do not survive a fork, so it is not done once this process has solved.
+        """
+        forks = sys.platform == "linux" and self._here is None
+        workbench = Workbench(self.base, self.options, self.prepared if forks else None)
+        if forks:
+            with contextlib.suppress(InputError):  # Each question will be told the faults.
+                workbench.make_ready()
+        return ProcessPoolExecutor(
+            self.workers,
+            mp_context=multiprocessing.get_context("fork" if forks else "spawn"),
+            initializer=_start,
+            initargs=(workbench,),
+        )
+
 
 _bench: Workbench | None = None
 """A worker's own workbench."""
 
 
-def _start(base: SeasonRecords, options: SolveOptions) -> None:
+def _start(workbench: Workbench) -> None:
     global _bench
-    _bench = Workbench(base, options)
+    _bench = workbench
 
 
 def _answer(question: Question) -> Reply:

@@ -57,7 +57,7 @@ def simulated_spread(
     prepared, problem = season.prepared, season.problem
     pairs = [pair.pair for pair in season.pairs]
     parents, prices = draw_parents_of(prepared, pairs, seed, seasons), whole_prices(prepared)
-    marks = {name: hashlib.blake2b(each).digest() for name, each in parents.drawn.items()}
+    marks = {name: hashlib.blake2b(each.tobytes()).digest() for name, each in parents.drawn.items()}
     found = []
     for pair in pairs:
         groups = sorted(odds.group for odds in prepared.cross(*pair).groups)
@@ -85,7 +85,7 @@ def _takings(
 ) -> _Takings:
     clutch, young = draw_pair(prepared, prices, parents, forecast, seed, seasons)
     costs = prepared.records.settings.costs
-    money = np.bincount(young.season, young.value[young.kind], minlength=seasons)
+    money: Floats = np.bincount(young.season, young.value[young.kind], minlength=seasons)
     money -= costs.pairing + costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
     counts = {}
     for number, counted in enumerate(counted_terms(prepared.records.settings.values)):

@@ -158,7 +158,7 @@ def draw_seasons(season: SolvedSeason, seasons: int, seed: int) -> Draws:
 def draw_parents_of(
     prepared: Prepared, pairs: Sequence[Pair], seed: int, seasons: int
 ) -> ParentDraws:
-    """Draw what the parents of these pairs are, at every linkage group their young may differ in."""
+    """Draw what the parents of these pairs are at every linkage group that matters to them."""
     groups = sorted({odds.group for pair in pairs for odds in prepared.cross(*pair).groups})
     return draw_parents(prepared, pairs, groups, seed, seasons)
 

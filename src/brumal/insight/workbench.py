@@ -49,9 +49,16 @@ class _Ready:
 class Workbench:
     """Plans seasons that differ from a base; keeps the base and the last other one at hand."""
 
-    def __init__(self, base: SeasonRecords, options: SolveOptions | None = None) -> None:
+    def __init__(
+        self,
+        base: SeasonRecords,
+        options: SolveOptions | None = None,
+        prepared: Prepared | None = None,
+    ) -> None:
+        """Take the base season, ``prepared`` already if it was, and how to solve."""
         self.options = options or SolveOptions()
         self._base_records = base
+        self._prepared = prepared
         self._base: _Ready | None = None
         self._last: _Ready | None = None
         self._resolver: Resolver | None = None
@@ -136,19 +143,29 @@ class Workbench:
         return self._resolver.ask(problem)
 
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
-        if self._base is None:
-            self._base = self._made_ready(self._base_records, None)
+        base = self.make_ready()
         rests_on = _rests_on(records)
-        for ready in (self._base, self._last):
+        for ready in (base, self._last):
             if ready is not None and ready.rests_on == rests_on:
                 rules = replace(ready.prepared.rules, settings=records.settings)
                 return replace(ready.prepared, records=records, rules=rules), ready.found
-        self._last = self._made_ready(records, self._base)
+        self._last = self._made_ready(records, base)
         return self._last.prepared, self._last.found
 
-    def _made_ready(self, records: SeasonRecords, like: _Ready | None) -> _Ready:
-        prepared = prepare_records(records, like=like.prepared if like else None)
-        found = find_candidates(prepared, like.found if like else None)
+    def make_ready(self) -> _Ready:
+        """Make the base season ready, once; the first question does so by itself.
+
+        Raises :class:`brumal.records.faults.InputError` where its records hold errors.
+        """
+        if self._base is None:
+            prepared = self._prepared or prepare_records(self._base_records)
+            found = find_candidates(prepared)
+            self._base = _Ready(_rests_on(self._base_records), prepared, found)
+        return self._base
+
+    def _made_ready(self, records: SeasonRecords, like: _Ready) -> _Ready:
+        prepared = prepare_records(records, like=like.prepared)
+        found = find_candidates(prepared, like.found)
         return _Ready(_rests_on(records), prepared, found)
 
     def _earning(self, season: SolvedSeason, animal: str, offer: float) -> Earning:

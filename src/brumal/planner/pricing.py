@@ -103,13 +103,16 @@ class Pricing:
             self.follow(pairs)
             known = [self._known(clutch, penalties, made) for clutch in clutches]
             new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
-            priced = iter(self.again(new, penalties) if new else ())
+            # Laws of counted young wait for those who ask, as they would for the whole season.
+            later = len(clutches) > MOST_AT_ONCE
+            priced = iter(self.again(new, penalties, later) if new else ())
             return tuple([was or next(priced) for was in known])
         tables = self.tables.of_many(pairs)
         layouts = layouts_of(self.sheets, tables)
         self._count(pairs, layouts)
         self.follow(pairs)
-        return self._priced(clutches, tables, layouts, penalties)
+        later = len(clutches) > MOST_AT_ONCE
+        return self._priced(clutches, tables, layouts, penalties, later)
 
     def _known(
         self, clutch: ClutchForecast, penalties: Mapping[str, float], made: Made
@@ -131,11 +134,17 @@ class Pricing:
         return was if same else None
 
     def again(
-        self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
+        self,
+        clutches: Sequence[ClutchForecast],
+        penalties: Mapping[str, float],
+        later: bool = False,
     ) -> tuple[Candidate, ...]:
-        """Price some of the pairs anew with other clutches; sires are followed as they were."""
+        """Price some of the pairs anew with other clutches; sires are followed as they were.
+
+        Laws of counted young are worked out ``later``, where they are asked for, or at once.
+        """
         tables = self.tables.of_many([(clutch.dam, clutch.sire) for clutch in clutches])
-        return self._priced(clutches, tables, layouts_of(self.sheets, tables), penalties)
+        return self._priced(clutches, tables, layouts_of(self.sheets, tables), penalties, later)
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' sires where wishes can tell."""
@@ -168,11 +177,12 @@ class Pricing:
         tables: Sequence[tuple[Reduced, ...]],
         layouts: Sequence[Layout],
         penalties: Mapping[str, float],
+        later: bool,
     ) -> tuple[Candidate, ...]:
         penalty = self._penalties(clutches, penalties)
         luck = self._luck(clutches, penalty)
         book = WishBook(len(clutches), self._server(clutches, tables, layouts))
-        if len(clutches) <= MOST_AT_ONCE:
+        if not later:
             book.open(range(len(clutches)))
         expected = expected_all(self.sheets, layouts, tables)
         young = np.array([clutch.expected_young for clutch in clutches])

@@ -18,7 +18,7 @@ from brumal.planner.plan import Plan
 from brumal.records.faults import Fault
 from brumal.report.compare_words import cell_words, marks
 from brumal.report.csv_cells import inert
-from brumal.report.plan_files import plan_json
+from brumal.report.plan_files import plan_content
 
 COMPARE_VERSION = 1
 _DECIMALS = 6
@@ -78,10 +78,10 @@ def _scenario(column: Column, against: Difference | None) -> dict[str, object]:
 
 
 def _of_plan(plan: Plan | None) -> dict[str, object]:
-    """Return what ``plan.json`` says of the plan, by the same writer."""
+    """Return what ``plan.json`` says of the plan, by the same words."""
     if plan is None:
         return {key: {} if key in ("money", "room") else [] for key in _OF_PLAN}
-    told = json.loads(plan_json(plan))
+    told = plan_content(plan)
     return {key: told[key] for key in _OF_PLAN}
 
 

@@ -28,7 +28,12 @@ CSV_COLUMNS = (
 
 def plan_json(plan: Plan) -> str:
     """Return the plan as JSON, keys in a fixed order, the same text for the same plan."""
-    content = {
+    return json.dumps(plan_content(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plan_content(plan: Plan) -> dict[str, object]:
+    """Return all that ``plan.json`` says."""
+    return {
         "version": PLAN_VERSION,
         "season": plan.season,
         "currency": plan.currency,
@@ -130,7 +135,6 @@ def plan_json(plan: Plan) -> str:
             "time_limit": plan.inputs.time_limit,
         },
     }
-    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def plan_csv(plan: Plan) -> str:
