@@ -85,7 +85,8 @@ def _takings(
 ) -> _Takings:
     clutch, young = draw_pair(prepared, prices, parents, forecast, seed, seasons)
     costs = prepared.records.settings.costs
-    money: Floats = np.bincount(young.season, young.value[young.kind], minlength=seasons)
+    money = np.zeros(seasons)
+    money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
     money -= costs.pairing + costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
     counts = {}
     for number, counted in enumerate(counted_terms(prepared.records.settings.values)):
