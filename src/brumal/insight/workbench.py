@@ -123,7 +123,9 @@ class Workbench:
             return impossible()
         return self._solved(problem, found)
 
-    def _solved(self, problem: Problem, found: Candidates | None = None) -> Solution:
+    def _solved(
+        self, problem: Problem, found: Candidates | None = None, value_only: bool = False
+    ) -> Solution:
         """Solve a season from what the base season's solve has learnt.
 
         Nothing is learnt from other seasons, so that no answer hangs on what was asked before. A
@@ -140,7 +142,8 @@ class Workbench:
             self._resolver = Resolver(first, solved, self.options)
         if found is base.found and problem == self._resolver.problem:
             return self._resolver.solution
-        return self._resolver.ask(problem)
+        resolver = self._resolver.for_values() if value_only else self._resolver
+        return resolver.ask(problem)
 
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
         base = self.make_ready()
@@ -198,7 +201,7 @@ class Workbench:
 
     def _asked(self, problem: Problem) -> float | None:
         """Return the best value of a season, ``None`` where no plan is found."""
-        answer = self._solved(problem)
+        answer = self._solved(problem, value_only=True)
         return None if answer.chosen is None else answer.objective
 
 

@@ -91,6 +91,12 @@ class Resolver:
         other.options = replace(self.options, gap=gap)
         return other
 
+    def for_values(self) -> Resolver:
+        """Return one that is asked what seasons are worth, not by which of equal plans."""
+        other = copy(self)
+        other.options = replace(self.options, value_only=True)
+        return other
+
     def ask(
         self, changed: Problem, at_least: float = -math.inf, omit: Collection[str] = ()
     ) -> Solution:

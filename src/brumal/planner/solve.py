@@ -51,6 +51,8 @@ class Verdict(StrEnum):
 class SolveOptions:
     """``gap`` is relative; ``time_limit`` is seconds for all rounds together (``None``: none).
 
+    Of plans worth the same one is settled on by name, unless ``value_only`` is asked for.
+
     ``start`` are the pairs of a plan of another day to start from.
     """
 
@@ -58,6 +60,7 @@ class SolveOptions:
     gap: float = DEFAULT_GAP
     time_limit: float | None = None
     start: tuple[Pair, ...] = ()
+    value_only: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +197,7 @@ def _solve_all(
         room = _room_needed(options, relaxed.bound + problem.income, proof.value, room)
     if proof.best is None and proof.bound == -math.inf:
         return impossible(proof.rounds, proof.message)
-    if proof.met and options.gap <= DEFAULT_GAP:
+    if proof.met and options.gap <= DEFAULT_GAP and not options.value_only:
         _settle_tie(part, proof)
     return Solution(
         verdict=Verdict.PROVEN if proof.met else Verdict.STOPPED,
