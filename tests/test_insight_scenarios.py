@@ -6,9 +6,10 @@ import itertools
 import json
 import shutil
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,11 +19,15 @@ from brumal.insight.comparison import Comparison, Request, compare
 from brumal.insight.decisions import Decisions, Pays, decide
 from brumal.insight.differences import moves, safe_pairs
 from brumal.insight.parallel import Bench, Question
+from brumal.insight.seasons import simulate
 from brumal.insight.since_last import since_last
+from brumal.insight.solved import solve_season
 from brumal.insight.sweeps import bend_of, flat_from, lay_out, run_sweep
 from brumal.insight.workbench import Workbench
-from brumal.pipeline import prepare
+from brumal.pipeline import prepare, prepare_records
+from brumal.planner.candidates import find_candidates
 from brumal.planner.plan import Plan
+from brumal.planner.problem import Candidate
 from brumal.planner.season import plan_season
 from brumal.planner.solve import SolveOptions
 from brumal.records.folder import SeasonRecords
@@ -30,7 +35,7 @@ from brumal.records.last_plan import LastPlan, read_last_plan
 from brumal.records.overlay import overlay_of
 from brumal.records.read import read_season
 from brumal.records.sweep_range import axis_of_text
-from brumal.records.variant import lay_over, overlays_of, variant_of
+from brumal.records.variant import lay_over, overlays_of, resolve, variant_of
 from brumal.report.compare_files import compare_json
 from brumal.report.plan_files import plan_json
 from what_if_seasons import OVERLAYS, by_hand, put, season, write_season
@@ -112,6 +117,24 @@ def test_the_order_of_overlays_does_not_matter(
     assert plans[0] == plans[1] == told(by_hand(tmp_path, *pair))
 
 
+@settings(max_examples=25, deadline=None)
+@given(names=st.sets(st.sampled_from(sorted(OVERLAYS)), min_size=2, max_size=4), data=st.data())
+def test_any_order_of_overlays_that_do_not_touch_is_the_same_season(
+    records: SeasonRecords, names: set[str], data: st.DataObject
+) -> None:
+    overlays, _ = resolve(overlays_of(records), sorted(names))
+    other = data.draw(st.permutations(overlays))
+    one, two = (lay_over(records, tuple(each), "") for each in (overlays, other))
+    assert (one.records is None) == (two.records is None)
+    if one.records is None or two.records is None:
+        return
+    assert one.records.settings == two.records.settings
+    assert set(one.records.animals) == set(two.records.animals)
+    assert set(one.records.weighings) == set(two.records.weighings)
+    assert {*map(str, one.changes)} == {*map(str, two.changes)}
+    assert (one.paid, one.received, one.joined) == (two.paid, two.received, two.joined)
+
+
 LOOSER = {
     "boxes": ("limits.boxes", st.integers(0, 4), 1),
     "tubs": ("limits.tubs", st.integers(3, 30), 1),
@@ -166,6 +189,21 @@ def _value(work: Workbench, keys: Mapping[str, str]) -> float:
     objective = work.answer(variant.records).objective
     assert objective is not None
     return objective
+
+
+def test_the_spread_is_that_of_simulated_seasons_whatever_was_drawn_before(
+    records: SeasonRecords,
+) -> None:
+    work = Workbench(records)
+    for name in ("boxes", "sit", "cheap", "rule", "sell", "morph", "boxes"):
+        variant = variant_of(records, overlays_of(records), [name])
+        assert variant.records is not None
+        spread = work.planned(variant.records).spread
+        money = simulate(solve_season(prepare_records(variant.records))).money
+        assert spread is not None
+        assert (spread.p10, spread.p50, spread.p90) == pytest.approx(
+            (money.p10, money.p50, money.p90)
+        )
 
 
 def test_shared_work_leaves_no_trace(records: SeasonRecords) -> None:
@@ -506,6 +544,33 @@ def test_neighbours_of_a_season_share_what_no_overlay_touches(records: SeasonRec
     work.answer(more)
     assert work._base is before
     assert work._last is None
+
+
+@pytest.mark.parametrize("name", ["boxes", "kin", "rule", "sit", "sell", "heavy", "cheap"])
+def test_pairs_taken_over_are_those_of_a_fresh_start(records: SeasonRecords, name: str) -> None:
+    variant = variant_of(records, overlays_of(records), [name])
+    assert variant.records is not None
+    base = prepare_records(records)
+    found = find_candidates(base)
+    like = find_candidates(prepare_records(variant.records, like=base), found)
+    fresh = find_candidates(prepare_records(variant.records))
+    assert like.verdicts == fresh.verdicts
+    assert like.barred == fresh.barred
+    for one, two in zip(like.open, fresh.open, strict=True):
+        assert _plain(one) == _plain(two)
+        for term, law in two.counts.items():
+            # How many pairs are worked out at once shows in the last digit.
+            assert np.allclose(one.counts[term], law, rtol=0, atol=1e-12)
+    taken = {id(each) for each in found.open} & {id(each) for each in like.open}
+    assert taken, "what does not differ is not priced again"
+
+
+def _plain(candidate: Candidate) -> dict[str, object]:
+    """Return all of a candidate but its arrays."""
+    told = {each.name: getattr(candidate, each.name) for each in fields(candidate)}
+    means = {term: round(mean, 9) for term, mean in (candidate.means or {}).items()}
+    own = {"counts": sorted(candidate.counts), "none": sorted(candidate.none), "means": means}
+    return told | own | {"kept": round(candidate.kept, 9), "kin": round(candidate.kin, 9)}
 
 
 def test_all_pairs_of_overlays_either_combine_or_fight(records: SeasonRecords) -> None:

@@ -7,6 +7,7 @@ import io
 import json
 import re
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 from xml.etree import ElementTree as Xml
@@ -19,8 +20,9 @@ from brumal.insight.comparison import Comparison, Request, compare
 from brumal.insight.parallel import Bench
 from brumal.insight.sweeps import Step, Sweep
 from brumal.pipeline import prepare
+from brumal.planner import solve as solve_module
 from brumal.planner.season import plan_season
-from brumal.planner.solve import SolveOptions
+from brumal.planner.solve import SolveOptions, Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
 from brumal.report.compare_files import compare_csv, compare_json, decisions_csv, sweep_csv
@@ -182,11 +184,15 @@ def test_a_difference_is_never_told_by_colour_alone(comparison: Comparison) -> N
             assert f">{column.net:,.0f}<" in bars
 
 
-def test_the_terminal_keeps_to_80_columns(comparison: Comparison) -> None:
+def _printed(comparison: Comparison) -> str:
     screen = Console(file=io.StringIO(), width=80, force_terminal=False)
     print_comparison(comparison, screen)
     assert isinstance(screen.file, io.StringIO)
-    text = screen.file.getvalue()
+    return screen.file.getvalue()
+
+
+def test_the_terminal_keeps_to_80_columns(comparison: Comparison) -> None:
+    text = _printed(comparison)
     assert max(map(len, text.splitlines())) <= 80
     for words in (
         "Since the earlier plan",
@@ -255,6 +261,86 @@ def test_the_command_writes_its_files_and_tells_by_its_exit(
     assert names == ["base", "boxes", "wrong"]
     assert main(["compare", str(folder), "clash", "--no-base", "--workers", "1", *asked[-2:]]) == 2
     capsys.readouterr()
+
+
+def test_a_solve_stopped_early_is_marked_everywhere(
+    tmp_path: Path, comparison: Comparison, capsys: pytest.CaptureFixture[str]
+) -> None:
+    planned = comparison.columns[0].planned
+    assert planned is not None
+    assert planned.plan.objective is not None
+    early = replace(
+        planned.plan, verdict=Verdict.STOPPED, bound=planned.plan.objective + 12.5, gap=0.05
+    )
+    base = replace(comparison.columns[0], planned=replace(planned, plan=early))
+    stopped = replace(comparison, columns=(base, *comparison.columns[1:]), since=None)
+    (first, *_) = json.loads(compare_json(stopped))["scenarios"]
+    assert (first["verdict"], first["gap"]) == ("stopped", 0.05)
+    rows = {row[0]: row[3] for row in csv.reader(io.StringIO(compare_csv(stopped)))}
+    assert rows["verdict"] == "stopped"
+    assert float(rows["bound"]) == pytest.approx(float(rows["objective"]) + 12.5)
+    page, screen = compare_page(stopped), _printed(stopped)
+    for text in (" ".join(page.split()), " ".join(screen.split())):
+        assert "Stopped before the proof: base." in text
+        assert "not proven best (the best may bring up to 12.50 more)" in text
+    assert re.search(r"^base +[\d.,]+ \*", screen, re.MULTILINE)
+
+
+def test_a_time_limit_that_ends_a_solve_is_told_by_the_exit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write_season(tmp_path / "season", {"boxes": "limits: {boxes: 3}"})
+    monkeypatch.setattr(solve_module.Clock, "is_over", lambda *_: True)
+    monkeypatch.setattr(solve_module._Proof, "agrees", lambda *_: False)
+    asked = ["compare", str(folder), "--workers", "1", "--out", str(tmp_path / "out")]
+    assert main([*asked, "--time-limit", "1"]) == 3
+    told = capsys.readouterr().out
+    assert "Stopped before the proof: base, boxes." in " ".join(told.split())
+    found = json.loads((tmp_path / "out" / "compare.json").read_text(encoding="utf-8"))
+    assert [each["verdict"] for each in found["scenarios"]] == ["stopped", "stopped"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('"What if"', '"Another"', "is of another season: Another, 2026-12-01 to 2027-03-31;"),
+        (
+            '"2026-12-01"|"2027-03-31"',
+            '"2025-12-31"',
+            "is of another season: What if, 2025-12-31 to 2025-12-31;",
+        ),
+        (r'"([FM])(\d)"', r'"\1X\2"', "None of its animals is in today's tables"),
+    ],
+)
+def test_the_plan_of_another_season_is_said_to_be_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, told: str
+) -> None:
+    folder = write_season(tmp_path / "season", {})
+    text, count = re.subn(old, new, plan_json(plan_season(prepare(folder))))
+    assert count
+    (tmp_path / "plan.json").write_text(text, encoding="utf-8")
+    asked = ["compare", str(folder), "--last", str(tmp_path / "plan.json"), "--workers", "1"]
+    assert main([*asked, "--out", str(tmp_path / "out")]) == 0
+    assert told in " ".join(capsys.readouterr().out.split())
+    page = unescape((tmp_path / "out" / "compare.html").read_text(encoding="utf-8"))
+    assert told in " ".join(page.split())
+
+
+def test_a_plan_of_another_form_or_program_is_said_to_be_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = write_season(tmp_path / "season", {})
+    content = json.loads(plan_json(plan_season(prepare(folder))))
+    asked = ["compare", str(folder), "--last", str(tmp_path / "plan.json"), "--workers", "1"]
+    asked += ["--out", str(tmp_path / "out")]
+    content["inputs"]["versions"]["brumal"] = "0.0.1"
+    (tmp_path / "plan.json").write_text(json.dumps(content), encoding="utf-8")
+    assert main(asked) == 0
+    assert "The earlier plan was made by brumal 0.0.1" in capsys.readouterr().out
+    content["version"] = 99
+    (tmp_path / "plan.json").write_text(json.dumps(content), encoding="utf-8")
+    assert main(asked) == 1
+    assert "found a plan.json of version 99" in " ".join(capsys.readouterr().err.split())
 
 
 @pytest.mark.parametrize(

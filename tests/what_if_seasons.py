@@ -55,6 +55,8 @@ OVERLAYS = {
     "sell": "animals: {M1: {status: outside, received: 150}}",
     "kin": "limits: {max_F: 0.25}",
     "sit": "locks: {sit_out: [F1]}",
+    "rule": "rules: {female_weight_g: 1400}",
+    "chain": "extends: [boxes, cheap]\nlocks: {sit_out: [F2]}",
 }
 """Every kind of change, by name."""
 
@@ -73,9 +75,12 @@ BY_HAND = {
     "sell": ("animals.csv", "3,breeder,1,", "3,outside,1,"),
     "kin": ("season.yaml", "max_F: 0.0625", "max_F: 0.25"),
     "sit": ("season.yaml", "costs:", "locks: {sit_out: [F1]}\ncosts:"),
+    "rule": ("season.yaml", "costs:", "rules: {female_weight_g: 1400}\ncosts:"),
+    "chain": ("season.yaml", "costs:", "locks: {sit_out: [F2]}\ncosts:"),
 }
 """The same changes as a pattern to look for in a file and what to write there."""
 
+EXTENDS = {"chain": ("boxes", "cheap")}
 MORE_BY_HAND = {"heavy": ("weights.csv", "F2,2026-11-16,1655", "F2,2026-11-16,1300")}
 
 
@@ -99,7 +104,7 @@ def season(folder: Path, what_if: dict[str, str] | None = None) -> SeasonRecords
 def by_hand(folder: Path, *names: str) -> Plan:
     """Write the season with changes put in by hand, and plan it from its files alone."""
     write_season(folder, {})
-    for name in names:
+    for name in (each for last in names for each in (*EXTENDS.get(last, ()), last)):
         for where in (BY_HAND, MORE_BY_HAND):
             if name in where:
                 file, old, new = where[name]

@@ -159,7 +159,7 @@ def _exit(comparison: Comparison) -> Exit:
         column.verdict == Verdict.IMPOSSIBLE for column in comparison.columns
     ):
         return Exit.NO_PLAN
-    if any(column.verdict == Verdict.STOPPED for column in comparison.columns):
+    if Verdict.STOPPED in comparison.verdicts:
         return Exit.NOT_PROVEN
     return Exit.DONE
 

@@ -62,6 +62,13 @@ class Comparison:
             faults += choice.faults
         return any(map(is_error, faults))
 
+    @property
+    def verdicts(self) -> frozenset[str]:
+        """Return the verdicts of all columns, steps and sets of options."""
+        steps = {step.verdict for sweep in self.sweeps for step in sweep.steps}
+        sets = {choice.verdict for choice in self.decisions.choices} if self.decisions else set()
+        return frozenset({column.verdict for column in self.columns} | steps | sets)
+
     def against_base(self, name: str) -> Difference | None:
         """Return a column against the base, ``None`` where one of them has no plan."""
         return next((each for each in self.differences if each.name == name), None)

@@ -107,7 +107,7 @@ def since_last(
         ),
         together=None if together is None else round(after - together, 6),
         untold=tuple(_untold(today, plan, last, old)),
-        notes=tuple(_notes(last, old)),
+        notes=tuple(_notes(today, plan, last, old)),
     )
 
 
@@ -310,9 +310,14 @@ def _untold(
             yield f"{name} {last.versions.get(name, 'not there')} -> {number}"
 
 
-def _notes(last: LastPlan, old: SeasonRecords | None) -> Iterator[str]:
+def _notes(
+    today: SeasonRecords, plan: Plan, last: LastPlan, old: SeasonRecords | None
+) -> Iterator[str]:
+    yield from _of_another(today, plan, last)
     if last.verdict != "proven":
         yield "The earlier plan was not proven: part of the difference may be the solver's."
+    if plan.verdict != "proven":
+        yield "Today's plan is not proven: part of the difference may be the solver's."
     if old is None:
         return
     for file, mark in sorted(last.fingerprints.items()):
@@ -321,3 +326,24 @@ def _notes(last: LastPlan, old: SeasonRecords | None) -> Iterator[str]:
                 f"{file} of the earlier folder is not the file that the earlier plan was made "
                 "from: what is told of it may be off."
             )
+
+
+def _of_another(today: SeasonRecords, plan: Plan, last: LastPlan) -> Iterator[str]:
+    """Say where the earlier plan is of another season, other animals or another brumal."""
+    was, now = last.settings.season, today.settings.season
+    if was.name != now.name or was.pair_to < now.pair_from or now.pair_to < was.pair_from:
+        yield (
+            f"The earlier plan is of another season: {was.name}, {was.pair_from} to {was.pair_to}; "
+            f"today's is {now.name}, {now.pair_from} to {now.pair_to}."
+        )
+    if not last.animals & {animal.id for animal in today.animals}:
+        yield (
+            "None of its animals is in today's tables: it seems to be the plan of another folder, "
+            "and the two have little to tell of each other."
+        )
+    own = "brumal"
+    if last.versions.get(own) != plan.inputs.versions[own]:
+        yield (
+            f"The earlier plan was made by brumal {last.versions.get(own, 'of no known version')}, "
+            f"today's by {plan.inputs.versions[own]}: part of the difference may come of that."
+        )

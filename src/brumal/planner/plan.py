@@ -8,8 +8,7 @@ from datetime import date
 
 from brumal.planner.clash import Clash
 from brumal.planner.solve import Verdict
-
-PLAN_VERSION = 1
+from brumal.records.last_plan import PLAN_VERSION as PLAN_VERSION
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,9 +51,8 @@ class Verdict(StrEnum):
 class SolveOptions:
     """``gap`` is relative; ``time_limit`` is seconds for all rounds together (``None``: none).
 
-    Of plans worth the same one is settled on by name, unless ``value_only`` is asked for.
-
-    ``start`` are the pairs of a plan of another day to start from.
+    ``start`` are the pairs of a plan of another day to start from. Of plans worth the same one is
+    settled on by name, unless it is the ``value_only`` that is asked for.
     """
 
     solver: str = "highs"

@@ -11,6 +11,9 @@ from brumal.records.faults import Fault, InputError, Where
 from brumal.records.season_file import settings_from_mapping
 from brumal.records.settings import Settings
 
+PLAN_VERSION = 1
+"""The form of ``plan.json`` that this program writes and reads."""
+
 _KEYS = ("verdict", "objective", "pairs", "resting", "males", "inputs")
 _INPUTS = ("fingerprints", "settings", "versions")
 
@@ -44,6 +47,8 @@ def read_last_plan(path: Path) -> LastPlan:
         raise InputError([_fault(where, "something that is not JSON")]) from error
     if not isinstance(data, dict) or any(key not in data for key in _KEYS):
         raise InputError([_fault(where, "something else")])
+    if data.get("version", PLAN_VERSION) != PLAN_VERSION:
+        raise InputError([_other_version(where, data["version"])])
     inputs = data["inputs"]
     if not isinstance(inputs, dict) or any(
         not isinstance(inputs.get(key), dict) for key in _INPUTS
@@ -81,6 +86,15 @@ def _list(found: object) -> list[Mapping[str, object]]:
     if not isinstance(found, list):
         raise TypeError("a list is missing")
     return found
+
+
+def _other_version(where: Where, version: object) -> Fault:
+    return Fault(
+        where=where,
+        found=f"a plan.json of version {version}",
+        expected=f"version {PLAN_VERSION}, which this brumal writes and reads",
+        repair="Plan that season again with this brumal.",
+    )
 
 
 def _fault(where: Where, found: str) -> Fault:

@@ -223,6 +223,7 @@ def _figure_rows(comparison: Comparison) -> list[tuple[str, list[float | None]]]
     against = [comparison.against_base(column.name) for column in columns]
     return [
         ("objective", _each(plans, lambda plan: plan.objective)),
+        ("bound", _each(plans, lambda plan: plan.bound)),
         ("paid", [column.paid for column in columns]),
         ("received", [column.received for column in columns]),
         ("net", [column.net for column in columns]),

@@ -13,6 +13,7 @@ from brumal.insight.decisions import Decisions
 from brumal.insight.differences import Move
 from brumal.insight.since_last import SinceLast
 from brumal.insight.sweeps import Sweep
+from brumal.planner.solve import Verdict
 from brumal.report import compare_words as words
 from brumal.report.plan_words import CAUTIONS, clash_head, clash_lines
 from brumal.report.terminal import heading, item
@@ -26,6 +27,8 @@ def print_comparison(comparison: Comparison, screen: Console) -> None:
     """Print what was compared: since last, values, each scenario, sweeps, decisions, cautions."""
     screen.print(f"{comparison.season}: what if", style="bold")
     screen.print(words.head_line(comparison))
+    if words.stopped_line(comparison):
+        screen.print(words.stopped_line(comparison))
     if comparison.since is not None:
         _print_since(comparison, comparison.since, screen)
     _print_values(comparison, screen)
@@ -54,6 +57,8 @@ def _print_values(comparison: Comparison, screen: Console) -> None:
     for column in comparison.columns:
         table.add_row(column.name, *_figures(comparison, column))
     screen.print(table)
+    if any(column.verdict == Verdict.STOPPED for column in comparison.columns):
+        screen.print("* not proven best")
     screen.print(words.SPREAD_NOTE)
 
 
@@ -64,7 +69,8 @@ def _figures(comparison: Comparison, column: Column) -> tuple[str, str, str, str
     band = column.band
     told = "" if band is None else f"{band.p10:,.0f} to {band.p90:,.0f}"
     gain = "" if against is None else words.signed(against.net)
-    return f"{column.net:,.2f}", gain, told, str(len(column.plan.pairs))
+    mark = " *" if column.verdict == Verdict.STOPPED else ""
+    return f"{column.net:,.2f}{mark}", gain, told, str(len(column.plan.pairs))
 
 
 def _print_column(comparison: Comparison, column: Column, screen: Console) -> None:
@@ -161,6 +167,8 @@ def _print_decisions(sheet: Decisions, currency: str, screen: Console) -> None:
 
 def _print_since(comparison: Comparison, since: SinceLast, screen: Console) -> None:
     heading("Since the earlier plan", screen)
+    for note in since.notes:
+        screen.print(note)
     screen.print(words.since_line(since, comparison.currency))
     _print_moves(since.moves, comparison, screen)
     if since.swaps:

@@ -57,11 +57,25 @@ def head_line(comparison: Comparison) -> str:
     return f"{text}, {failed} without a plan." if failed else f"{text}."
 
 
+def stopped_line(comparison: Comparison) -> str:
+    """Say which solves were stopped before the proof, and what that leaves open; else nothing."""
+    names = [column.name for column in comparison.columns if column.verdict == Verdict.STOPPED]
+    if not names:
+        return ""
+    return (
+        f"Stopped before the proof: {', '.join(names)}. A better plan may exist there, by no more "
+        "than is said beside it; differences from it are as uncertain."
+    )
+
+
 def verdict_words(column: Column) -> str:
     """Say what is known of a column's plan; ``stopped`` without a plan is told apart."""
-    if column.verdict == Verdict.STOPPED and column.plan is None:
+    if column.verdict != Verdict.STOPPED:
+        return VERDICTS[column.verdict]
+    if column.plan is None:
         return "stopped before a plan was found"
-    return VERDICTS[column.verdict]
+    more = (column.plan.bound or 0.0) - (column.plan.objective or 0.0)
+    return f"{VERDICTS[column.verdict]} (the best may bring up to {more:,.2f} more)"
 
 
 def move_line(move: Move, names: Names) -> str:
@@ -149,8 +163,10 @@ def step_value(step: Step, currency: str) -> str:
 
 def marks(sweep: Sweep, place: int) -> str:
     """Name what is marked at a step of a sweep."""
+    step = sweep.steps[place]
     told = ["bend"] if place == sweep.bend else []
     told += ["flat from here"] if place == sweep.flat else []
+    told += [VERDICTS[step.verdict]] if step.verdict == Verdict.STOPPED and step.pairs else []
     return ", ".join(told)
 
 
@@ -260,7 +276,7 @@ def rest_lines(since: SinceLast, currency: str) -> tuple[str, ...]:
         )
     elif since.rest is not None and abs(since.rest) >= 0.01:
         told.append(f"Not explained by these inputs: {signed(since.rest)} {currency}.")
-    return (*told, *since.notes)
+    return tuple(told)
 
 
 def clashing_lines(sheet: Decisions) -> Sequence[str]:
