@@ -78,8 +78,13 @@ def test_reduced_costs_bound_every_plan_that_makes_a_pair(seed: int) -> None:
         assert worth(problem, plan) <= most - sum(without) + 1e-6
 
 
+@pytest.mark.parametrize("nodes", [20, 0])
 @pytest.mark.parametrize("gap", [0.3, 0.05, 1e-3])
-def test_a_looser_gap_is_kept_and_stated(gap: float) -> None:
+def test_a_looser_gap_is_kept_and_stated(
+    gap: float, nodes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where every search is too hard for a closer plan than was asked for."""
+    monkeypatch.setattr(solving, "_FEW_NODES", nodes)
     for seed in range(40):
         problem = random_problem(seed)
         best = brute_force(problem)

@@ -13,8 +13,7 @@ from brumal.report import compare_words as words
 from brumal.report.bidi import isolator
 from brumal.report.compare_pictures import bars_picture, curve_picture
 from brumal.report.page import picture, render
-from brumal.report.plan_words import clash_lines
-from brumal.report.words import figure
+from brumal.report.plan_words import clash_head, clash_lines
 
 MOST_ROWS = 60
 """A matrix of more females than this shows only those whose season differs somewhere."""
@@ -44,8 +43,8 @@ def compare_page(comparison: Comparison) -> str:
         hidden=hidden,
         sweeps=[(sweep, _curve(sweep, comparison.currency)) for sweep in comparison.sweeps],
         grid=_grid,
+        clash_head=clash_head,
         clash_lines=clash_lines,
-        figure=figure,
     )
 
 

@@ -27,8 +27,8 @@ def print_comparison(comparison: Comparison, screen: Console) -> None:
     """Print what was compared: since last, values, each scenario, sweeps, decisions, cautions."""
     screen.print(f"{comparison.season}: what if", style="bold")
     screen.print(words.head_line(comparison))
-    if words.stopped_line(comparison):
-        screen.print(words.stopped_line(comparison))
+    for line in words.open_lines(comparison):
+        screen.print(line)
     if comparison.since is not None:
         _print_since(comparison, comparison.since, screen)
     _print_values(comparison, screen)

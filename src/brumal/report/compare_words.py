@@ -52,30 +52,47 @@ def head_line(comparison: Comparison) -> str:
     """Say how many seasons stand side by side."""
     columns = comparison.columns
     count = len(columns)
-    text = f"{count} season{'' if count == 1 else 's'} side by side"
+    text = "1 season" if count == 1 else f"{count} seasons side by side"
     failed = sum(column.plan is None for column in columns)
     return f"{text}, {failed} without a plan." if failed else f"{text}."
 
 
-def stopped_line(comparison: Comparison) -> str:
-    """Say which solves were stopped before the proof, and what that leaves open; else nothing."""
-    names = [column.name for column in comparison.columns if column.verdict == Verdict.STOPPED]
-    if not names:
-        return ""
-    return (
-        f"Stopped before the proof: {', '.join(names)}. A better plan may exist there, by no more "
-        "than is said beside it; differences from it are as uncertain."
-    )
+def open_lines(comparison: Comparison) -> tuple[str, ...]:
+    """Say what the solver has left open: solves stopped before the proof, and a loose gap."""
+    told = []
+    stopped = [column.name for column in comparison.columns if column.verdict == Verdict.STOPPED]
+    if stopped:
+        told.append(
+            f"Stopped before the proof: {', '.join(stopped)}. A better plan may exist there, and "
+            "differences from it are as uncertain."
+        )
+    proven = [column for column in comparison.columns if column.verdict == Verdict.PROVEN]
+    most = max(map(_left_open, proven), default=0.0)
+    if most >= 0.01:
+        told.append(
+            f"Solved within the gap that was asked for: the best plans may bring up to "
+            f"{money(most, comparison.currency)} more. Smaller differences say nothing."
+        )
+    return tuple(told)
+
+
+def _left_open(column: Column) -> float:
+    """Return how much more the best plan may bring."""
+    if column.plan is None:
+        return 0.0
+    return (column.plan.bound or 0.0) - (column.plan.objective or 0.0)
 
 
 def verdict_words(column: Column) -> str:
     """Say what is known of a column's plan; ``stopped`` without a plan is told apart."""
+    left = _left_open(column)
+    if column.verdict == Verdict.PROVEN and left >= 0.01:
+        return f"proven within {left:,.2f} of the best"
     if column.verdict != Verdict.STOPPED:
         return VERDICTS[column.verdict]
     if column.plan is None:
         return "stopped before a plan was found"
-    more = (column.plan.bound or 0.0) - (column.plan.objective or 0.0)
-    return f"{VERDICTS[column.verdict]} (the best may bring up to {more:,.2f} more)"
+    return f"{VERDICTS[column.verdict]} (the best may bring up to {left:,.2f} more)"
 
 
 def move_line(move: Move, names: Names) -> str:
@@ -106,7 +123,7 @@ def difference_line(against: Difference, currency: str) -> str:
     )
     amount = f"{signed(against.objective)} {currency}"
     if abs(against.net - against.objective) >= 0.005:
-        amount += f", {signed(against.net)} {currency} once what passes beside it is counted"
+        amount += f", {signed(against.net)} {currency} with what is paid or received once"
     return f"Against the base: {amount}; {told or 'the same pairs'}."
 
 
@@ -119,7 +136,7 @@ def once_line(column: Column, currency: str) -> str:
         parts.append(f"{money(column.received, currency)} received")
     if not parts or column.net is None:
         return ""
-    return f"Beside it {' and '.join(parts)}: {money(column.net, currency)} are left."
+    return f"Once, {' and '.join(parts)}: {money(column.net, currency)} are left."
 
 
 def earning_line(column: Column, earning: Earning, currency: str, names: Names) -> str:
