@@ -55,6 +55,7 @@ OVERLAYS = {
     "sell": "animals: {M1: {status: outside, received: 150}}",
     "kin": "limits: {max_F: 0.25}",
     "sit": "locks: {sit_out: [F1]}",
+    "bad": "risk: {weight: 0.5, seasons: 200}",
     "rule": "rules: {female_weight_g: 1400}",
     "chain": "extends: [boxes, cheap]\nlocks: {sit_out: [F2]}",
 }
@@ -75,6 +76,7 @@ BY_HAND = {
     "sell": ("animals.csv", "3,breeder,1,", "3,outside,1,"),
     "kin": ("season.yaml", "max_F: 0.0625", "max_F: 0.25"),
     "sit": ("season.yaml", "costs:", "locks: {sit_out: [F1]}\ncosts:"),
+    "bad": ("season.yaml", "costs:", "risk: {weight: 0.5, seasons: 200}\ncosts:"),
     "rule": ("season.yaml", "costs:", "rules: {female_weight_g: 1400}\ncosts:"),
     "chain": ("season.yaml", "costs:", "locks: {sit_out: [F2]}\ncosts:"),
 }

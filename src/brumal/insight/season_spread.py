@@ -30,7 +30,7 @@ class _Takings:
 
 
 @dataclass(slots=True, eq=False)
-class Luck:
+class PairDraws:
     """What pairs bring in simulated seasons, for seasons of the same genotypes, prices and costs.
 
     A pair's luck hangs on its clutch and on what its parents are in each season, so that it can be
@@ -39,21 +39,21 @@ class Luck:
 
     known: dict[tuple[Pair, Hashable], _Takings] = field(default_factory=dict)
 
-    def only(self, keep: Callable[[Pair], bool]) -> Luck:
-        """Return the luck of some pairs, for a season that differs in others alone."""
-        return Luck({key: known for key, known in self.known.items() if keep(key[0])})
+    def only(self, keep: Callable[[Pair], bool]) -> PairDraws:
+        """Return the draws of some pairs, for a season that differs in others alone."""
+        return PairDraws({key: known for key, known in self.known.items() if keep(key[0])})
 
 
 def simulated_spread(
-    season: SolvedSeason, luck: Luck | None = None, seasons: int = SEASONS, seed: int = SEED
+    season: SolvedSeason, draws: PairDraws | None = None, seasons: int = SEASONS, seed: int = SEED
 ) -> Spread:
     """Return what one simulated season in ten stays at or under, half of them do, nine in ten do.
 
     Every scenario of a comparison is drawn with the same seed. Soft rules take no money here, so a
-    plan that bends them lies lower in its objective than in its spread. ``luck`` is taken over and
-    added to.
+    plan that bends them lies lower in its objective than in its spread. ``draws`` are taken
+    over and added to.
     """
-    luck = luck or Luck()
+    draws = draws or PairDraws()
     prepared, problem = season.prepared, season.problem
     pairs = [pair.pair for pair in season.pairs]
     parents, prices = draw_parents_of(prepared, pairs, seed, seasons), whole_prices(prepared)
@@ -63,10 +63,10 @@ def simulated_spread(
         groups = sorted(odds.group for odds in prepared.cross(*pair).groups)
         drawn = tuple(marks.get((animal, group)) for animal in pair for group in groups)
         forecast, key = season.found.clutches[pair], (pair, (drawn, seasons, seed))
-        known = luck.known.get(key)
+        known = draws.known.get(key)
         if known is None or known.forecast is not forecast:
             known = _takings(prepared, prices, parents, forecast, seed, seasons)
-            luck.known[key] = known
+            draws.known[key] = known
         found.append(known)
     once = problem.income - problem.use_cost(season.solution.chosen or ())
     money = np.sort(_money(prepared, found, seasons) + once)

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from brumal.insight.columns import Answer, Binding, Earning, Planned
-from brumal.insight.season_spread import Luck, simulated_spread
+from brumal.insight.season_spread import PairDraws, simulated_spread
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.candidates import Candidates, find_candidates
@@ -63,7 +63,7 @@ class Workbench:
         self._last: _Ready | None = None
         self._resolver: Resolver | None = None
         self._looks = Looks()
-        self._luck = Luck()
+        self._draws = PairDraws()
 
     def planned(self, records: SeasonRecords, joined: Iterable[str] = ()) -> Planned:
         """Return the whole plan of a season, which limits bind, and what ``joined`` animals earn.
@@ -80,13 +80,13 @@ class Workbench:
             solution=solution,
             options=self.options,
         )
-        looks, luck = self._told_before(prepared, found)
+        looks, draws = self._told_before(prepared, found)
         plan = plan_found(prepared, found, self.options, solution=solution, looks=looks)
         solved = plan.objective is not None
         offered = {each.id: each.money for each in plan.offers if each.taken and each.kind != SELL}
         return Planned(
             plan=plan,
-            spread=simulated_spread(season, luck) if solved else None,
+            spread=simulated_spread(season, draws) if solved else None,
             binding=self._binding(season) if solved else (),
             earnings=tuple(
                 self._earning(season, animal, offered.get(animal, 0.0))
@@ -94,19 +94,19 @@ class Workbench:
             ),
         )
 
-    def _told_before(self, prepared: Prepared, found: Candidates) -> tuple[Looks, Luck]:
+    def _told_before(self, prepared: Prepared, found: Candidates) -> tuple[Looks, PairDraws]:
         """Return what is told of pairs so far, as far as it holds in this season."""
         base, pricing = self._base, found.pricing
         assert base is not None
         same_costs = prepared.records.settings.costs == self._base_records.settings.costs
-        looks, luck = self._looks, self._luck if same_costs else Luck()
+        looks, draws = self._looks, self._draws if same_costs else PairDraws()
         if pricing is base.found.pricing:
-            return looks, luck
+            return looks, draws
         if pricing.like is not base.found.pricing:
-            return Looks(), Luck()
+            return Looks(), PairDraws()
         if pricing.changed:
-            return looks.only(pricing.keeps), luck.only(pricing.keeps)
-        return looks, luck
+            return looks.only(pricing.keeps), draws.only(pricing.keeps)
+        return looks, draws
 
     def answer(self, records: SeasonRecords) -> Answer:
         """Return the best value of a season and its pairs, without the words of a whole plan.

@@ -99,7 +99,8 @@ class Pricing:
         nothing of theirs differs.
         """
         pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
-        if made is not None and made.pricing is self.like:
+        # Where bad seasons count, kin are drawn together and pairs have to be seen together.
+        if made is not None and made.pricing is self.like and self._is_sure(made):
             self.follow(pairs)
             known = [self._known(clutch, penalties, made) for clutch in clutches]
             new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
@@ -113,6 +114,11 @@ class Pricing:
         self.follow(pairs)
         later = len(clutches) > MOST_AT_ONCE
         return self._priced(clutches, tables, layouts, penalties, later)
+
+    def _is_sure(self, made: Made) -> bool:
+        """Say whether bad seasons count neither here nor there."""
+        both = (self.prepared, made.pricing.prepared)
+        return all(risk_of(each.records.settings.risk) is None for each in both)
 
     def _known(
         self, clutch: ClutchForecast, penalties: Mapping[str, float], made: Made
