@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import sys
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -58,6 +59,7 @@ class Bench:
     workers: int = WORKERS
     told: Told | None = None
     prepared: Prepared | None = None
+    _may_fork: bool = sys.platform == "linux"
     _here: Workbench | None = None
     _pool: ProcessPoolExecutor | None = field(default=None, repr=False)
 
@@ -78,6 +80,7 @@ class Bench:
     def _answered_here(self, questions: Sequence[Question]) -> Iterator[Reply]:
         if self._here is None:
             self._here = Workbench(self.base, self.options, self.prepared)
+            self._may_fork = False
         for number, question in enumerate(questions, start=1):
             yield _reply(self._here, question)
             if self.told:
@@ -86,21 +89,25 @@ class Bench:
     def _answered_by_workers(self, questions: Sequence[Question]) -> list[Reply]:
         if self._pool is None:
             self._pool = self._started()
-        asked = [self._pool.submit(_answer, question) for question in questions]
+        with warnings.catch_warnings():
+            # Python warns of threads at a fork; those here are of the array library, which ends
+            # them before a fork by itself.
+            warnings.filterwarnings("ignore", "This process .* is multi-threaded")
+            asked = [self._pool.submit(_answer, question) for question in questions]
         for number, done in enumerate(as_completed(asked), start=1):
             if self.told:
                 self.told(number, len(questions), questions[asked.index(done)].name)
         replies = [_result(each) for each in asked]
         if any(each.exception() for each in asked):
-            self._pool = None
+            self._pool, self._may_fork = None, False
         return replies
 
     def _started(self) -> ProcessPoolExecutor:
         """Return workers: forked with the base season ready, or spawned.
 
-        A solver's threads do not survive a fork, so it is not done once this process has solved.
+        A solver's threads would not survive a fork, so none is made once this process has solved.
         """
-        forks = sys.platform == "linux" and self._here is None
+        forks = self._may_fork
         workbench = Workbench(self.base, self.options, self.prepared if forks else None)
         if forks:
             with contextlib.suppress(InputError):  # Each question will be told the faults.
