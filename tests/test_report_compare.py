@@ -17,6 +17,7 @@ from rich.console import Console
 
 from brumal.cli import main
 from brumal.insight.comparison import Comparison, Request, compare
+from brumal.insight.differences import differences
 from brumal.insight.parallel import Bench
 from brumal.insight.sweeps import Step, Sweep
 from brumal.pipeline import prepare
@@ -394,3 +395,11 @@ def test_an_axis_of_text_names_its_key() -> None:
     axis, _ = axis_of_text("values.wanted.Pastel Clown.value=1:2")
     assert axis is not None
     assert axis.path == ("values", "wanted", "Pastel Clown", "value")
+
+
+def test_without_the_base_the_first_scenario_stands_in_its_place(comparison: Comparison) -> None:
+    columns = tuple(each for each in comparison.columns if each.name in ("boxes", "buy"))
+    told = replace(comparison, columns=columns, differences=differences(columns), since=None)
+    for text in (_printed(told), compare_page(told)):
+        assert re.search("against boxes", text, re.IGNORECASE)
+        assert "the base:" not in text

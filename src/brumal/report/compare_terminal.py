@@ -52,8 +52,9 @@ def _print_values(comparison: Comparison, screen: Console) -> None:
     heading(f"What each brings ({comparison.currency})", screen)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("scenario", overflow="fold")
-    for name in ("net value", "against base", "spread", "pairs"):
-        table.add_column(name, justify="right", no_wrap=True)
+    against = f"against {words.first_name(comparison)}"
+    for name, folds in (("net value", 0), (against, 1), ("spread", 0), ("pairs", 0)):
+        table.add_column(name, justify="right", no_wrap=not folds, overflow="fold")
     for column in comparison.columns:
         table.add_row(column.name, *_figures(comparison, column))
     screen.print(table)
@@ -98,7 +99,7 @@ def _print_against(comparison: Comparison, column: Column, screen: Console) -> N
     against = comparison.against_base(column.name)
     if against is None:
         return
-    screen.print(words.difference_line(against, comparison.currency))
+    screen.print(words.difference_line(comparison, against))
     once = words.once_line(column, comparison.currency)
     if once:
         screen.print(once)

@@ -11,6 +11,7 @@ from brumal.insight.differences import Difference, Move
 from brumal.insight.since_last import SinceLast, Swap
 from brumal.insight.sweeps import Step, Sweep
 from brumal.planner.solve import Verdict
+from brumal.records.variant import BASE
 from brumal.report.words import money
 
 Names = Mapping[str, str]
@@ -111,8 +112,14 @@ def _name(id: str | None, names: Names) -> str:
     return "" if id is None else names.get(id, id)
 
 
-def difference_line(against: Difference, currency: str) -> str:
-    """Say what a scenario brings over the base, and how many pairs it changes."""
+def first_name(comparison: Comparison) -> str:
+    """Name the season that the others are set against: the base, or the first without it."""
+    return comparison.columns[0].name if comparison.columns else BASE
+
+
+def difference_line(comparison: Comparison, against: Difference) -> str:
+    """Say what a scenario brings over the first season, and how many pairs it changes."""
+    currency, first = comparison.currency, first_name(comparison)
     parts = [
         (len(against.new_sires), "female gets another sire", "females get another sire"),
         (len(against.now_rest), "no longer paired", "no longer paired"),
@@ -124,7 +131,8 @@ def difference_line(against: Difference, currency: str) -> str:
     amount = f"{signed(against.objective)} {currency}"
     if abs(against.net - against.objective) >= 0.005:
         amount += f", {signed(against.net)} {currency} with what is paid or received once"
-    return f"Against the base: {amount}; {told or 'the same pairs'}."
+    name = "the base" if first == BASE else first
+    return f"Against {name}: {amount}; {told or 'the same pairs'}."
 
 
 def once_line(column: Column, currency: str) -> str:
