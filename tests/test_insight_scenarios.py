@@ -87,7 +87,7 @@ def test_the_changes_of_the_test_matter(compared: Comparison) -> None:
     ("name", "file", "old", "new"),
     [
         ("boxes-16", "season.yaml", "boxes: 9 ", "boxes: 16 "),
-        ("sell-altair", "animals.csv", "(M03,.*),breeder,", r"\1,outside,"),
+        ("sell-altair", "animals.csv", "(?m)^(M03,.*),breeder,", r"\1,outside,"),
     ],
 )
 def test_columns_of_the_demo_are_its_plans(
