@@ -66,6 +66,18 @@ def test_a_female_has_her_luck_whoever_the_sire_is() -> None:
     assert all((one == her[0]).all() for her in gone.values() for one in her)
 
 
+def test_what_parents_are_does_not_depend_on_the_pairs_asked_for() -> None:
+    found = find_candidates(season("demo", weight=0.5, seasons=200))
+    whole = {each.pair: each.luck for each in found.open}
+    some = [each.pair for each in found.open][::7]
+    none = dict.fromkeys({animal for pair in some for animal in pair}, 0.0)
+    for again in found.pricing.again([found.clutches[pair] for pair in some], none):
+        before = whole[again.pair]
+        assert before is not None
+        assert again.luck is not None
+        assert np.array_equal(again.luck.money, before.money)
+
+
 def test_the_parts_of_the_plan_add_up() -> None:
     plan = plan_season(season("small", weight=0.5))
     bad, money = plan.bad_seasons, plan.money

@@ -16,10 +16,11 @@ from brumal.genetics.genotypes import SEX_GROUP
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import draw_clutch
 from brumal.planner.parent_draws import ParentDraws, draw_parents, stream
-from brumal.planner.problem import Luck, Risk
+from brumal.planner.problem import Luck, Pair, Risk
 from brumal.planner.wish_terms import Counted
 from brumal.planner.young_draws import draw_young
 from brumal.records import settings
+from brumal.records.animals import Sex
 
 
 def risk_of(taste: settings.Risk) -> Risk | None:
@@ -41,12 +42,25 @@ def draw_luck(
     prices = price_list(values, prepared.wishes, prepared.catalogue, whole=True)
     groups = sorted({*prices.groups, SEX_GROUP})
     taste = prepared.records.settings.risk
-    pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+    pairs = _everyone(prepared, [(clutch.dam, clutch.sire) for clutch in clutches])
     parents = draw_parents(prepared, pairs, groups, taste.seed, taste.seasons)
     return [
         _of_pair(prepared, prices, parents, clutch, terms, penalties[clutch.dam, clutch.sire])
         for clutch in clutches
     ]
+
+
+def _everyone(prepared: Prepared, pairs: Sequence[Pair]) -> list[Pair]:
+    """Return the pairs and more, so that every animal of the collection stands in one.
+
+    What an uncertain animal is in a season must not depend on which pairs are asked for.
+    """
+    own = prepared.records.collection
+    dams = sorted(animal.id for animal in own if animal.sex is Sex.FEMALE)
+    sires = sorted(animal.id for animal in own if animal.sex is Sex.MALE)
+    rounds = max(len(dams), len(sires)) if dams and sires else 0
+    others = {(dams[at % len(dams)], sires[at % len(sires)]) for at in range(rounds)}
+    return sorted({*pairs, *others})
 
 
 def _of_pair(
