@@ -64,7 +64,7 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
     return Problem(
         candidates=tuple(candidates),
         male_limits={f"M{m}": int(rng.integers(0, 4)) for m in range(males)},
-        sire_states=states,
+        family_states=states,
         **offers_and_limits(rng, females, males),
         **weeks(seed),
         boxes=int(rng.integers(0, 5)) if rng.random() < 0.8 else None,
@@ -236,7 +236,7 @@ def holdbacks_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
 def worlds(problem: Problem, plan: tuple[Candidate, ...]) -> Iterator[tuple[float, dict[str, int]]]:
     """Yield every combination of what the plan's sires may be, with its probability."""
     sires = sorted({c.sire for c in plan})
-    weights = [problem.sire_states.get(sire, [1.0]) for sire in sires]
+    weights = [problem.family_states.get(sire, [1.0]) for sire in sires]
     for states in itertools.product(*(range(len(each)) for each in weights)):
         chance = math.prod(each[state] for each, state in zip(weights, states, strict=True))
         yield chance, dict(zip(sires, states, strict=True))

@@ -85,7 +85,7 @@ def test_no_plan_lies_below_the_bound_by_means(seed: int) -> None:
     problem = Problem(
         candidates=tuple(candidates),
         male_limits={"A": 4, "B": 4},
-        sire_states=states,
+        family_states=states,
         wish_terms=(wish,),
     )
     rough = Rough.of(problem)

@@ -37,7 +37,7 @@ _PUT = frozenset(
         "must_breed",
         "more",
         "chances",
-        "sire_states",
+        "family_states",
         "wish_terms",
     }
 )
@@ -101,10 +101,10 @@ def same_wishes(base: Problem, changed: Problem) -> bool:
     return (
         base.wish_terms == changed.wish_terms
         and [wish.id for wish in base.chances] == [wish.id for wish in changed.chances]
-        and base.sire_states.keys() == changed.sire_states.keys()
+        and base.family_states.keys() == changed.family_states.keys()
         and all(
-            np.array_equal(weights, changed.sire_states[sire])
-            for sire, weights in base.sire_states.items()
+            np.array_equal(weights, changed.family_states[sire])
+            for sire, weights in base.family_states.items()
         )
     )
 
