@@ -21,10 +21,12 @@ def with_means(problem: Problem) -> Problem:
     """State means and swings: clutches of a number of eggs, each counted with a chance by state."""
     candidates = []
     for c in problem.candidates:
-        weights = problem.states_of(c.sire)
         eggs = np.zeros(int(c.eggs) + 1)
         eggs[-1] = 1.0
-        means = {t: float(weights @ law @ np.arange(law.shape[1])) for t, law in c.counts.items()}
+        means = {
+            t: float(problem.states_of(c.family_of_count(t)) @ law @ np.arange(law.shape[1]))
+            for t, law in c.counts.items()
+        }
         candidates.append(replace(c, means=means, swing=swing(eggs, 1.0)))
     return replace(problem, candidates=tuple(candidates))
 

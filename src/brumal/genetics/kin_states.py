@@ -36,7 +36,8 @@ _MOST_CELLS = 65_536
 class KinStates:
     """What the ``followed`` animals may be together at a linkage group.
 
-    ``weights`` has shape (states,). ``given`` holds, for each animal asked about, what it may be
+    ``weights`` has shape (states,); the same animals always have their states in the same order.
+    ``given`` holds, for each animal asked about, what it may be
     and the chances of that in each state, shape (states, diplotypes); given the state the animals
     are independent of each other.
     """
@@ -52,7 +53,7 @@ _KNOWN: WeakKeyDictionary[Inferred, dict[_Key, KinStates | None]] = WeakKeyDicti
 
 
 def lone_states(group: str, animal: str, belief: Belief) -> KinStates:
-    """Return the states of an animal that is followed for itself alone."""
+    """Return the states of an animal that is followed for itself alone, in the belief's order."""
     weights = np.array([chance for _, chance in belief])
     found = tuple(carried for carried, _ in belief)
     return KinStates(group, (animal,), weights, {animal: (found, np.eye(weights.size))})
@@ -119,7 +120,7 @@ def _cases(inferred: Inferred, names: tuple[str, ...], group: str) -> Cases | No
     (block,) = joint_cases(inferred, names, group, _MOST_CELLS)
     if block.cases is None:
         return None
-    return {carried: chance for chance, carried in block.cases}
+    return dict(sorted((carried, chance) for chance, carried in block.cases))
 
 
 def _separators(part: Part, kin: Kindred, own: Numbers, others: Numbers) -> Numbers:

@@ -49,14 +49,14 @@ class Family:
     kin: tuple[KinStates, ...]
 
     @staticmethod
-    def of(kin: Iterable[KinStates]) -> Family:
-        """Join kin that clutches tie to each other."""
+    def of(kin: Iterable[KinStates], name: str = "") -> Family:
+        """Join kin that clutches tie to each other; left out, the name says who is followed."""
         ordered = sorted(kin, key=lambda each: (each.group != SEX_GROUP, each.group, each.followed))
         weights = np.ones(1)
         for each in ordered:
             weights = np.multiply.outer(weights, each.weights).reshape(-1)
-        name = "; ".join(f"{each.group}: {', '.join(each.followed)}" for each in ordered)
-        return Family(name, weights, tuple(ordered))
+        followed = "; ".join(f"{each.group}: {', '.join(each.followed)}" for each in ordered)
+        return Family(name or followed, weights, tuple(ordered))
 
     def given(self, animal: str, group: str) -> tuple[tuple[Diplotype, ...], Array] | None:
         """Return what an animal may be and its chances by state; ``None``: not followed here."""
@@ -131,9 +131,9 @@ class Kinship:
         return Ties(web.families(touched), frozenset(apart))
 
     def lone(self, sire: str, group: str) -> KinStates:
-        """Return the states of a sire at a group where he is followed for himself."""
+        """Return the states of a sire at a group where he is tied to nobody, in kin's order."""
         if (sire, group) not in self._lone:
-            belief = self.genotypes[sire].groups[group]
+            belief = tuple(sorted(self.genotypes[sire].groups[group]))
             self._lone[sire, group] = lone_states(group, sire, belief)
         return self._lone[sire, group]
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from brumal.forecast.layouts import Layout, Sheet
 from brumal.forecast.sheets import groups_that_count
+from brumal.genetics.kin_states import lone_states
 from brumal.planner.families import Family, Kinship, Ties, most_states
 from brumal.planner.pair_tables import NOBODY, Follow, PairTables, SireStates
 from brumal.planner.problem import Array, Pair
@@ -52,7 +53,13 @@ class Following:
         return Following(
             states=states,
             own={
-                sire: Family.of(kinship.lone(sire, group) for group in groups)
+                sire: Family.of(
+                    (
+                        lone_states(group, sire, prepared.genotypes[sire].groups[group])
+                        for group in groups
+                    ),
+                    sire,
+                )
                 for sire, groups in alone.items()
             },
             ties={wish: kinship.ties(by_wish[wish]) for wish in wishes if wish in by_wish},

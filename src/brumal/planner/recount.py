@@ -16,7 +16,8 @@ from brumal.planner.chances import all_chances, chance
 from brumal.planner.problem import Problem
 from brumal.planner.search import SLACK, among
 from brumal.planner.solve import Solution, SolveOptions
-from brumal.planner.surplus import all_terms, true_value
+from brumal.planner.surplus import all_terms
+from brumal.planner.worth import true_value
 
 
 @dataclass(frozen=True, slots=True)
