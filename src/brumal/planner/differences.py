@@ -103,8 +103,8 @@ def same_wishes(base: Problem, changed: Problem) -> bool:
         and [wish.id for wish in base.chances] == [wish.id for wish in changed.chances]
         and base.family_states.keys() == changed.family_states.keys()
         and all(
-            np.array_equal(weights, changed.family_states[sire])
-            for sire, weights in base.family_states.items()
+            np.array_equal(weights, changed.family_states[family])
+            for family, weights in base.family_states.items()
         )
     )
 

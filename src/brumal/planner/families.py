@@ -86,8 +86,12 @@ class Ties:
 
 
 def most_states(pairs: int) -> int:
-    """Return how many states a family may have in a season of so many pairs."""
-    return min(max(MOST_NUMBERS // max(pairs, 1), FEW_STATES), MANY_STATES)
+    """Return how many states a family may have in a season of so many pairs.
+
+    It is a power of two, so that a pair more or less seldom changes who is followed.
+    """
+    allowed = min(max(MOST_NUMBERS // max(pairs, 1), FEW_STATES), MANY_STATES)
+    return 1 << (allowed.bit_length() - 1)
 
 
 @dataclass(slots=True, eq=False)
