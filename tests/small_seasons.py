@@ -25,6 +25,35 @@ def binomial(eggs: int, share: float) -> list[float]:
 
 def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
     """Invent a small season with every limit and wish, some of them impossible together."""
+    return tied(apart_problem(seed, females, males), seed)
+
+
+def tied(problem: Problem, seed: int) -> Problem:
+    """Have clutches of several sires hang together in some seasons, for each wish others."""
+    rng = np.random.default_rng([seed, 11])
+    if rng.random() < 0.4:
+        return problem
+    kin = {f"kin {n}": rng.dirichlet(np.ones(int(rng.integers(2, 7)))) for n in range(2)}
+    candidates = []
+    for c in problem.candidates:
+        counts, none = dict(c.counts), dict(c.none)
+        names: tuple[dict[int, str], dict[int, str]] = ({}, {})
+        for laws, named in ((counts, names[0]), (none, names[1])):
+            for wish in laws:
+                if rng.random() < 0.6:
+                    named[wish] = f"kin {rng.integers(2)}"
+                    shares = rng.random(kin[named[wish]].size) * 0.6
+                    given = np.array([binomial(int(c.eggs), share) for share in shares])
+                    laws[wish] = given if laws is counts else given[:, 0]
+        candidates.append(
+            replace(c, counts=counts, none=none, count_families=names[0], none_families=names[1])
+        )
+    states = {**problem.family_states, **kin}
+    return replace(problem, candidates=tuple(candidates), family_states=states)
+
+
+def apart_problem(seed: int, females: int, males: int) -> Problem:
+    """Invent the same with no sire's clutches tied to another's."""
     rng = np.random.default_rng(seed)
     females, males = int(rng.integers(1, females + 1)), int(rng.integers(1, males + 1))
     terms = int(rng.integers(0, 3))
@@ -64,7 +93,7 @@ def random_problem(seed: int, females: int = 5, males: int = 3) -> Problem:
     return Problem(
         candidates=tuple(candidates),
         male_limits={f"M{m}": int(rng.integers(0, 4)) for m in range(males)},
-        sire_states=states,
+        family_states=states,
         **offers_and_limits(rng, females, males),
         **weeks(seed),
         boxes=int(rng.integers(0, 5)) if rng.random() < 0.8 else None,
@@ -233,20 +262,21 @@ def holdbacks_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
     return True
 
 
-def worlds(problem: Problem, plan: tuple[Candidate, ...]) -> Iterator[tuple[float, dict[str, int]]]:
-    """Yield every combination of what the plan's sires may be, with its probability."""
-    sires = sorted({c.sire for c in plan})
-    weights = [problem.sire_states.get(sire, [1.0]) for sire in sires]
+def worlds(problem: Problem, names: set[str]) -> Iterator[tuple[float, dict[str, int]]]:
+    """Yield every combination of the states of families, with its probability."""
+    families = sorted(names)
+    weights = [problem.family_states.get(family, [1.0]) for family in families]
     for states in itertools.product(*(range(len(each)) for each in weights)):
         chance = math.prod(each[state] for each, state in zip(weights, states, strict=True))
-        yield chance, dict(zip(sires, states, strict=True))
+        yield chance, dict(zip(families, states, strict=True))
 
 
 def chance_had(problem: Problem, plan: tuple[Candidate, ...], number: int) -> float:
     """Chance of one young or more, world by world."""
+    serving = [(c, c.none_families.get(number, c.sire)) for c in plan if number in c.none]
     return 1 - sum(
-        chance * math.prod(c.none[number][world[c.sire]] for c in plan if number in c.none)
-        for chance, world in worlds(problem, plan)
+        chance * math.prod(c.none[number][world[family]] for c, family in serving)
+        for chance, world in worlds(problem, {family for _, family in serving})
     )
 
 
@@ -255,16 +285,16 @@ def worth(problem: Problem, plan: tuple[Candidate, ...]) -> float:
     used = {c.dam for c in plan} | {c.sire for c in plan}
     total = sum(c.worth for c in plan) + problem.income
     total -= sum(cost for animal, cost in problem.use_costs.items() if animal in used)
-    for chance, world in worlds(problem, plan):
-        for t, wish in enumerate(problem.wish_terms):
+    for t, wish in enumerate(problem.wish_terms):
+        serving = [(c, c.count_families.get(t, c.sire)) for c in plan if t in c.counts]
+        for chance, world in worlds(problem, {family for _, family in serving}):
             law = {0: 1.0}
-            for c in plan:
-                if t in c.counts:
-                    step: dict[int, float] = {}
-                    own = enumerate(c.counts[t][world[c.sire]])
-                    for (have, p), (more, q) in itertools.product(law.items(), own):
-                        step[have + more] = step.get(have + more, 0.0) + p * q
-                    law = step
+            for c, family in serving:
+                step: dict[int, float] = {}
+                own = enumerate(c.counts[t][world[family]])
+                for (have, p), (more, q) in itertools.product(law.items(), own):
+                    step[have + more] = step.get(have + more, 0.0) + p * q
+                law = step
             surplus = sum(p * max(n - wish.threshold, 0) for n, p in law.items())
             total -= chance * wish.cost * surplus
     if problem.risk is None:

@@ -21,6 +21,8 @@ from brumal.forecast.sheets import (
 from brumal.forecast.value import Reduced
 from brumal.genetics.genotypes import SEX_GROUP
 from brumal.pipeline import prepare
+from brumal.planner.families import Family
+from brumal.planner.pair_tables import Follow
 from brumal.planner.pricing import Pricing, pricing_of
 
 DEMO = Path(__file__).parent.parent / "scenarios" / "demo"
@@ -108,20 +110,24 @@ def test_one_pair_alone_is_priced_as_among_many(
         )
 
 
-def test_states_of_a_sire_average_to_what_he_brings(
+def test_states_of_parents_average_to_what_they_bring(
     pricing: Pricing, pairs: list[tuple[str, str]]
 ) -> None:
-    """The law of total probability, over what an uncertain sire may be."""
-    pricing.follow(pairs)
-    assert pricing.states
+    """The law of total probability, over what uncertain sires and dams may be."""
+    tables, groups = pricing.tables, frozenset(pricing.tables.groups)
+    certain = 0
     for dam, sire in pairs[::7]:
-        plain = hatchling_shares(pricing.sheets, pricing.tables.of(dam, sire))
-        apart = pricing.shares(dam, sire)
-        chances = pricing.weights(sire)[:, None] * apart.weights
-        assert chances.sum() == pytest.approx(1.0)
-        assert (apart.taken * chances).sum(axis=(1, 2)) == pytest.approx(
-            (plain.taken * plain.weights).sum(axis=(1, 2)), abs=1e-12
-        )
+        plain = hatchling_shares(pricing.sheets, tables.of(dam, sire))
+        whole = (plain.taken * plain.weights).sum(axis=(1, 2))
+        for follow in (Follow(sire=groups), Follow(dam=groups), Follow(sire=groups, dam=groups)):
+            apart = hatchling_shares(pricing.sheets, tables.of(dam, sire, follow))
+            nobody = Family.of(())
+            (chances,) = tables.by_state((dam, sire), tables.of(dam, sire), follow, nobody)
+            assert chances.sum() == pytest.approx(1.0)
+            each = (apart.taken * apart.weights).sum(axis=2)
+            assert each @ chances == pytest.approx(whole, abs=1e-12)
+            certain += chances.size == 1
+    assert certain < 3 * len(pairs[::7])
 
 
 def test_a_group_counts_where_it_changes_a_mark(

@@ -21,10 +21,12 @@ def with_means(problem: Problem) -> Problem:
     """State means and swings: clutches of a number of eggs, each counted with a chance by state."""
     candidates = []
     for c in problem.candidates:
-        weights = problem.states_of(c.sire)
         eggs = np.zeros(int(c.eggs) + 1)
         eggs[-1] = 1.0
-        means = {t: float(weights @ law @ np.arange(law.shape[1])) for t, law in c.counts.items()}
+        means = {
+            t: float(problem.states_of(c.family_of_count(t)) @ law @ np.arange(law.shape[1]))
+            for t, law in c.counts.items()
+        }
         candidates.append(replace(c, means=means, swing=swing(eggs, 1.0)))
     return replace(problem, candidates=tuple(candidates))
 
@@ -85,7 +87,7 @@ def test_no_plan_lies_below_the_bound_by_means(seed: int) -> None:
     problem = Problem(
         candidates=tuple(candidates),
         male_limits={"A": 4, "B": 4},
-        sire_states=states,
+        family_states=states,
         wish_terms=(wish,),
     )
     rough = Rough.of(problem)

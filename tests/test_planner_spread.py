@@ -71,7 +71,7 @@ def season(
             for (dam, sire), law in laws.items()
         ),
         male_limits={},
-        sire_states=states or {},
+        family_states=states or {},
         wish_terms=(WishTerm(id="0", words="", threshold=threshold, cost=1.0),),
     )
 

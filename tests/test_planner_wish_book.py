@@ -106,9 +106,11 @@ def test_laws_of_the_demo_are_the_same_asked_for_or_not(monkeypatch: pytest.Monk
 
 def test_means_are_the_means_of_the_laws() -> None:
     found = find_candidates(prepare(DEMO))
+    states = found.pricing.following.weights
     for candidate in found.open:
-        weights = found.pricing.weights(candidate.sire)
         for term, law in candidate.counts.items():
+            weights = states.get(candidate.family_of_count(term), np.ones(1))
+            assert weights.sum() == pytest.approx(1.0)
             mean = float(weights @ law @ np.arange(law.shape[1]))
             assert candidate.means is not None
             assert candidate.means[term] == pytest.approx(mean, abs=1e-12)

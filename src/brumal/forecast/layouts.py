@@ -50,12 +50,20 @@ class Sheet:
     """One table of joint outcomes: value, value squared, then the tracked and fitting marks.
 
     ``seen`` are the linkage groups whose outcome makes a difference to a mark, and ``marked`` says
-    whether there is any.
+    whether there is any; ``apart``, shape (marks, groups), says for which mark each of ``groups``
+    makes one.
     """
 
     rows: Array
     seen: frozenset[str]
     marked: bool
+    groups: tuple[str, ...]
+    apart: NDArray[np.bool_]
+
+    def seen_by(self, mark: int) -> frozenset[str]:
+        """Return the linkage groups whose outcome makes a difference to one mark."""
+        told = zip(self.groups, self.apart[mark].tolist(), strict=True)
+        return frozenset([group for group, apart in told if apart])
 
 
 @dataclass(slots=True, eq=False)
@@ -221,22 +229,25 @@ def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
     shape = layouts[0].shape
     marks = laid[:, 2:].reshape(count, -1, *shape)
     marked = marks.reshape(count, -1).any(axis=1).tolist()
-    differs = []
+    differs = np.zeros((count, marks.shape[1], len(shape)), dtype=bool)
     for axis, size in enumerate(shape):
-        apart = marks != marks.take([0], axis=axis + 2)
-        differs.append(apart.reshape(count, -1).any(axis=1) if size > 1 else np.zeros(count, bool))
-    return [
-        Sheet(
-            rows=laid[number],
-            seen=frozenset(
-                layout.axes[axis].columns.group
-                for axis in range(len(shape))
-                if differs[axis][number]
-            ),
-            marked=marked[number],
+        if size > 1:
+            apart = marks != marks.take([0], axis=axis + 2)
+            differs[:, :, axis] = apart.any(axis=tuple(range(2, apart.ndim)))
+    seen = differs.any(axis=1)
+    made = []
+    for number, layout in enumerate(layouts):
+        groups = tuple([axis.columns.group for axis in layout.axes])
+        made.append(
+            Sheet(
+                rows=laid[number],
+                seen=frozenset([groups[at] for at in np.flatnonzero(seen[number])]),
+                marked=marked[number],
+                groups=groups,
+                apart=differs[number],
+            )
         )
-        for number, layout in enumerate(layouts)
-    ]
+    return made
 
 
 def _among(wanted: Sequence[int], found: NDArray[np.intp]) -> NDArray[np.bool_]:

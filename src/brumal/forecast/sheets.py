@@ -24,7 +24,7 @@ from brumal.forecast.value import Array
 class Shares:
     """Chances of one hatchling given what its parents may be, the groups joined.
 
-    All arrays end in the axes (states, cases): the states of the sire that are followed, and what
+    All arrays end in the axes (states, cases): what the parents that are followed are, and what
     else the parents may be, with ``weights`` summing to one over the cases of each state.
     ``taken[t]`` is the chance that the hatchling is sold under the entry of ``tracked[t]`` and is
     of one of its sexes, ``fits[c]`` the chance that it satisfies entry ``fitting[c]``, whether or

@@ -67,10 +67,10 @@ class Reduced:
     """Odds at one linkage group, outcomes that prices cannot tell apart merged.
 
     ``weights``, shape (states, cases), are the chances of what the parents may be given each state
-    of the sire that is followed (one state where none is), and ``odds``, shape (states, cases,
+    of the parents that are followed (one state where none is), and ``odds``, shape (states, cases,
     outcomes), the odds of one young given each. ``place`` is the outcome of each diplotype and
     ``common`` the expected worth of a young under the base entry. ``code`` is equal just where
-    outcomes are, and whether they are taken apart by the state of the sire.
+    outcomes are, and whether they are taken apart by state.
     """
 
     group: str
@@ -227,17 +227,32 @@ def weighted(parents: Parents, chances: Array) -> Reduced:
     )
 
 
-def by_father(parents: Parents, chances: Array, common: float) -> Reduced:
-    """Return the same odds taken apart by what the father is: states are fathers, cases mothers."""
+def taken_apart(
+    parents: Parents, chances: Array, common: float, *, fathers: bool, mothers: bool
+) -> Reduced:
+    """Return the same odds taken apart by what the parents are: those followed are the states.
+
+    The other parent's genotypes are the cases. With both followed, states are the fathers' in
+    their order and for each of them the mothers'.
+    """
     alike = parents.alike
+    if fathers and mothers:
+        odds = parents.by_father.reshape(-1, 1, parents.by_father.shape[2])
+        weights = np.ones(odds.shape[:2])
+    elif fathers:
+        odds = parents.by_father
+        weights = (chances / chances.sum(axis=0)).T
+    else:
+        odds = parents.by_father.transpose(1, 0, 2)
+        weights = chances / chances.sum(axis=1, keepdims=True)
     return Reduced(
         group=alike.group,
         outcomes=alike.outcomes,
-        weights=(chances / chances.sum(axis=0)).T,
-        odds=parents.by_father,
+        weights=weights,
+        odds=odds,
         place=alike.place,
         common=common,
-        code=alike.code + (chances.shape[1] > 1),
+        code=alike.code + (weights.shape[0] > 1),
     )
 
 

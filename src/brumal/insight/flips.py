@@ -136,7 +136,7 @@ def _lead(
     problem = replace(
         season.problem,
         candidates=candidates,
-        sire_states={sire: states.weights for sire, states in pricing.states.items()},
+        family_states=pricing.following.weights,
         wish_terms=tuple(counted.term for counted in pricing.terms),
         chances=(),
     )

@@ -5,7 +5,7 @@ she goes, her eggs, the fertile and the hatched share of that clutch (beta) and 
 through (binomial), and the genotype of every hatchling, which sells under its best entry. Needs,
 holdbacks and markets are settled on the young that came. The law is the one whose expectation the
 plan states, so the mean of many seasons is the plan's value, but for two things: soft rules take
-no money, and kin of different pairs are drawn together where the plan takes them apart.
+no money, and uncertain kin are drawn together even where the search had to take them apart.
 """
 
 from __future__ import annotations

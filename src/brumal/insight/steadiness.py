@@ -102,7 +102,7 @@ def redrawn(season: SolvedSeason, ranges: Ranges, rng: np.random.Generator) -> P
     return replace(
         season.problem,
         candidates=pricing.candidates(clutches, penalties),
-        sire_states={sire: states.weights for sire, states in pricing.states.items()},
+        family_states=pricing.following.weights,
         wish_terms=tuple(counted.term for counted in pricing.terms),
         chances=tuple(counted.wish for counted in pricing.chances),
     )

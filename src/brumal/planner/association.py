@@ -1,10 +1,11 @@
-"""Whether clutches that share an uncertain sire only ever bring more, or fewer, young together.
+"""Whether clutches of uncertain parents only ever bring more, or fewer, young together.
 
-What a sire may be makes his clutches dependent. Where his possible genotypes can be ordered, in
-part, so that each clutch brings more the higher he stands, and where his chances are *associated*
-in that order (increasing functions of him are never negatively correlated), the counts of his
-clutches are associated too (Esary, Proschan & Walkup 1967, Ann Math Stat 38:1466-1474, from
-memory). Their sum is then more spread than that of independent clutches with the same laws:
+What a shared sire or uncertain kin may be makes a family of clutches dependent. Where its states
+can be ordered, in part, so that each clutch brings more the higher the state, and where the states'
+chances are *associated* in that order (increasing functions of the state are never negatively
+correlated), the counts of the clutches are associated too (Esary, Proschan & Walkup 1967, Ann Math
+Stat 38:1466-1474, from memory). Their sum is then more spread than that of independent clutches
+with the same laws:
 
     E (B + Y - n)^+ = E (B - n)^+ + sum over u >= 0 of P(Y > u, B >= n - u)
 
@@ -20,15 +21,16 @@ from numpy.typing import NDArray
 from brumal.planner.problem import Array
 
 _DECIMALS = 12
+_BITS = 62
 _TOLERANCE = 1e-12
-_MOST_SETS = 2000
+_MOST_SETS = 500
 """With more upper sets than this the question is answered no, which is always safe."""
 
 
 def are_associated(weights: Array, laws: Array, most: int) -> bool:
-    """Say whether association of a sire's clutches is certain, counts up to ``most`` looked at.
+    """Say whether association of a family's clutches is certain, counts up to ``most`` looked at.
 
-    ``weights``, shape (states,), are the chances of what he may be and ``laws``, shape (states,
+    ``weights``, shape (states,), are the chances of its states and ``laws``, shape (states,
     clutches, young + 1), the laws of the counts given each. "No" means "not shown".
     """
     tails = np.cumsum(laws[:, :, ::-1], axis=2)[:, :, ::-1][:, :, 1 : most + 1]
@@ -72,4 +74,5 @@ def _upper_sets(below: NDArray[np.bool_]) -> Array | None:
         found += [each | 1 << state for each in found if each & above[state] == above[state]]
         if len(found) > _MOST_SETS:
             return None
-    return np.array([[each >> state & 1 for state in range(count)] for each in found], dtype=float)
+    bits = np.array(found, dtype=object) if count > _BITS else np.array(found, dtype=np.int64)
+    return (bits[:, None] >> np.arange(count) & 1).astype(np.float64)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import math
 import platform
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from importlib.metadata import version
 
-import numpy as np
 from pydantic import TypeAdapter
 
 from brumal import __version__
-from brumal.forecast.sheets import Shares
 from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash
+from brumal.planner.deviation import deviation
 from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
 from brumal.planner.outcomes import Looks
@@ -34,8 +32,9 @@ from brumal.planner.plan import (
     Room,
     Target,
 )
-from brumal.planner.pricing import Pricing, deviation, none_chances
-from brumal.planner.problem import Array, Candidate, Pair, Problem
+from brumal.planner.pricing import Pricing
+from brumal.planner.problem import Candidate, Problem
+from brumal.planner.recount import kin_notes
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions
 from brumal.planner.surplus import all_terms, plan_law, surplus
@@ -66,7 +65,7 @@ def describe(
     chosen = solution.chosen or ()
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
-    telling = looks.telling(prepared, [pair.pair for pair in pairs])
+    telling = looks.telling(prepared)
     told = looks.of_many(prepared, telling.sheets, [pair.pair for pair in pairs])
     return Plan(
         season=settings.season.name,
@@ -91,7 +90,7 @@ def describe(
         inputs=_inputs(prepared, options),
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=clashes,
-        notes=(*_averaged(found), *_tied(prepared, found, pairs)),
+        notes=(*_averaged(found), *kin_notes(prepared, found, problem, solution, options)),
     )
 
 
@@ -116,7 +115,6 @@ def _planned(
         sd=deviation(
             found.clutches[pair.pair],
             telling.shares(*pair.pair),
-            telling.weights(pair.sire),
             costs.egg,
             costs.hatchling,
         ),
@@ -214,37 +212,21 @@ def _reasons(verdicts: Sequence[Verdict]) -> tuple[Reason, ...]:
 def _targets(
     prepared: Prepared, found: Candidates, telling: Pricing, pairs: Sequence[Candidate]
 ) -> tuple[Target, ...]:
-    shares = {pair.pair: telling.shares(*pair.pair) for pair in pairs}
+    shares = [telling.shares(*pair.pair) for pair in pairs]
+    chances = telling.told_chances([found.clutches[pair.pair] for pair in pairs])
     return tuple(
         Target(
             morph=wanted.morph,
             need=wanted.need,
             asked_chance=wanted.chance,
             expected=sum(
-                pair.young * _mean_taken(telling, pair.sire, shares[pair.pair], number)
-                for pair in pairs
+                pair.young * float((own.weights * own.taken[number]).sum())
+                for pair, own in zip(pairs, shares, strict=True)
             ),
-            chance=_chance_of_one(telling, found, number, shares),
+            chance=chances[number],
         )
         for number, wanted in enumerate(prepared.records.settings.values.wanted)
     )
-
-
-def _mean_taken(telling: Pricing, sire: str, shares: Shares, number: int) -> float:
-    given = (shares.weights * shares.taken[number]).sum(axis=1)
-    return float(telling.weights(sire) @ given)
-
-
-def _chance_of_one(
-    telling: Pricing, found: Candidates, number: int, shares: Mapping[Pair, Shares]
-) -> float:
-    """Return the chance of a young that satisfies an entry; a sire's clutches share his genes."""
-    by_sire: dict[str, Array] = {}
-    for (dam, sire), own in shares.items():
-        none = none_chances(found.clutches[dam, sire].young_pmf, own, number)
-        by_sire[sire] = by_sire.get(sire, np.ones(1)) * none
-    missed = math.prod(float(telling.weights(sire) @ none) for sire, none in by_sire.items())
-    return min(max(0.0, 1.0 - missed), 1.0)
 
 
 def _money(problem: Problem, chosen: Sequence[int]) -> Money:
@@ -317,34 +299,10 @@ def _inputs(prepared: Prepared, options: SolveOptions) -> Inputs:
 
 
 def _averaged(found: Candidates) -> tuple[str, ...]:
-    averaged = found.pricing.averaged
+    averaged = found.pricing.following.averaged
     if not averaged:
         return ()
     return (
         f"{', '.join(averaged)}: too many possible genotypes to follow one by one; wishes that "
         "count young treat these sires' clutches as less dependent than they are.",
-    )
-
-
-def _tied(prepared: Prepared, found: Candidates, pairs: Sequence[Candidate]) -> tuple[str, ...]:
-    """Say where uncertain parents of different pairs are kin, which wishes do not follow."""
-    uncertain = prepared.inferred.uncertain
-    kin: dict[tuple[str, int], set[str]] = {}
-    for pair in pairs:
-        counted = found.pricing.groups_counted(pair.dam, pair.sire)
-        for animal in pair.pair:
-            for group in sorted(counted & uncertain[animal].keys()):
-                kin.setdefault((group, uncertain[animal][group]), set()).add(animal)
-    mates = {pair.pair for pair in pairs}
-    tied = sorted(
-        {
-            tuple(sorted(animals))
-            for animals in kin.values()
-            if len(animals) > 1 and not any(animals <= set(pair) for pair in mates)
-        }
-    )
-    return tuple(
-        f"{', '.join(prepared.label(animal) for animal in animals)} are kin of uncertain genotype: "
-        "wishes that count young take their clutches as independent of each other."
-        for animals in tied
     )

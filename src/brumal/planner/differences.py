@@ -37,7 +37,7 @@ _PUT = frozenset(
         "must_breed",
         "more",
         "chances",
-        "sire_states",
+        "family_states",
         "wish_terms",
     }
 )
@@ -101,10 +101,10 @@ def same_wishes(base: Problem, changed: Problem) -> bool:
     return (
         base.wish_terms == changed.wish_terms
         and [wish.id for wish in base.chances] == [wish.id for wish in changed.chances]
-        and base.sire_states.keys() == changed.sire_states.keys()
+        and base.family_states.keys() == changed.family_states.keys()
         and all(
-            np.array_equal(weights, changed.sire_states[sire])
-            for sire, weights in base.sire_states.items()
+            np.array_equal(weights, changed.family_states[family])
+            for family, weights in base.family_states.items()
         )
     )
 
@@ -112,8 +112,15 @@ def same_wishes(base: Problem, changed: Problem) -> bool:
 def same_young(one: Candidate, other: Candidate) -> bool:
     """Say whether two candidates count the same young for every wish."""
     return one is other or (
-        _same_laws(one.counts, other.counts) and _same_laws(one.none, other.none)
+        same_families(one, other)
+        and _same_laws(one.counts, other.counts)
+        and _same_laws(one.none, other.none)
     )
+
+
+def same_families(one: Candidate, other: Candidate) -> bool:
+    """Say whether a pair's clutch hangs together with the same others for every wish."""
+    return (one.count_families, one.none_families) == (other.count_families, other.none_families)
 
 
 def counts_no_fewer(old: Candidate, new: Candidate) -> bool:
@@ -157,6 +164,8 @@ def _takes_no_less(problem: Problem, old: Candidate, new: Candidate) -> bool:
     if (new.kept, new.kin) != (old.kept, old.kin) and (
         problem.max_kin is not None or problem.sire_share is not None
     ):
+        return False
+    if not same_families(old, new):
         return False
     return old.none.keys() == new.none.keys() and counts_no_fewer(old, new)
 

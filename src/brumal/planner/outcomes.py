@@ -29,12 +29,10 @@ class Looks:
         looks._told = {pair: told for pair, told in self._told.items() if keep(pair)}
         return looks
 
-    def telling(self, prepared: Prepared, pairs: Sequence[Pair]) -> Pricing:
-        """Return prices to tell what ``pairs`` bring (see ``telling_prices``)."""
+    def telling(self, prepared: Prepared) -> Pricing:
+        """Return prices to tell what pairs bring (see ``telling_prices``)."""
         if self._pricing is None:
-            self._pricing = telling_prices(prepared, pairs)
-        else:
-            self._pricing.follow(pairs)
+            self._pricing = telling_prices(prepared)
         return self._pricing
 
     def of_many(

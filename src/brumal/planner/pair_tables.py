@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import Parents, PriceList, Reduced, by_father, parents_of, weighted
+from brumal.forecast.value import Parents, PriceList, Reduced, parents_of, taken_apart, weighted
 from brumal.genetics.cross import JointBelief, parent_belief, young_of
 from brumal.genetics.genotypes import SEX_GROUP, Belief, Diplotype
 from brumal.genetics.meiosis import is_wild
 from brumal.genetics.pair_odds import joint_belief
 from brumal.pipeline import Prepared
+from brumal.planner.families import Family
 from brumal.planner.problem import Array, Pair
 from brumal.records.animals import Sex
 
@@ -37,6 +38,28 @@ class SireStates:
     averaged: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Follow:
+    """The linkage groups at which a pair's sire and dam are followed."""
+
+    sire: frozenset[str] = frozenset()
+    dam: frozenset[str] = frozenset()
+
+
+NOBODY = Follow()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """How a table was made: the parents' genotypes and their chances, (mothers, fathers)."""
+
+    table: Reduced
+    parents: Parents
+    mothers: tuple[Diplotype, ...]
+    fathers: tuple[Diplotype, ...]
+    chances: Array
+
+
 @dataclass(slots=True, eq=False)
 class PairTables:
     """Reduced odds by pair; parents of the same beliefs share them."""
@@ -46,13 +69,13 @@ class PairTables:
     groups: tuple[str, ...]
     _apart: dict[tuple[str, int, int], Reduced | None] = field(default_factory=dict)
     _parents: dict[_ParentsKey, Parents | None] = field(default_factory=dict)
-    _made: dict[int, tuple[Reduced, Parents, Array]] = field(default_factory=dict)
-    _by_father: dict[int, Reduced] = field(default_factory=dict)
+    _made: dict[int, _Made] = field(default_factory=dict)
+    _apart_by: dict[tuple[int, bool, bool], Reduced] = field(default_factory=dict)
 
-    def of(self, dam: str, sire: str, follow: Collection[str] = ()) -> tuple[Reduced, ...]:
+    def of(self, dam: str, sire: str, follow: Follow = NOBODY) -> tuple[Reduced, ...]:
         """Return the odds at every group that prices see and young may differ in, sex included.
 
-        At the groups to ``follow`` they are taken apart by what the sire may be.
+        At the groups to ``follow`` they are taken apart by what the sire or the dam may be.
         """
         return self.followed(self.of_many([(dam, sire)])[0], follow)
 
@@ -78,19 +101,51 @@ class PairTables:
         rows: Iterable[tuple[Reduced | None, ...]] = zip(*columns, strict=True)
         return [tuple([table for table in row if table is not None]) for row in rows]
 
-    def followed(self, tables: tuple[Reduced, ...], follow: Collection[str]) -> tuple[Reduced, ...]:
-        """Return odds of ``of_many`` with the groups to follow taken apart by sire's genotype."""
-        if not follow:
+    def followed(self, tables: tuple[Reduced, ...], follow: Follow) -> tuple[Reduced, ...]:
+        """Return odds of ``of_many`` with the groups to follow taken apart by parent's genotype."""
+        if not follow.sire and not follow.dam:
             return tables
-        return tuple(
-            [self._given_sire(table) if table.group in follow else table for table in tables]
-        )
+        return tuple([self._apart_at(table, follow) for table in tables])
 
-    def _given_sire(self, table: Reduced) -> Reduced:
-        if id(table) not in self._by_father:
-            _, parents, chances = self._made[id(table)]
-            self._by_father[id(table)] = by_father(parents, chances, table.common)
-        return self._by_father[id(table)]
+    def _apart_at(self, table: Reduced, follow: Follow) -> Reduced:
+        fathers, mothers = table.group in follow.sire, table.group in follow.dam
+        if not fathers and not mothers:
+            return table
+        key = (id(table), fathers, mothers)
+        if key not in self._apart_by:
+            made = self._made[id(table)]
+            self._apart_by[key] = taken_apart(
+                made.parents, made.chances, table.common, fathers=fathers, mothers=mothers
+            )
+        return self._apart_by[key]
+
+    def by_state(
+        self, pair: Pair, tables: tuple[Reduced, ...], follow: Follow, family: Family
+    ) -> Array:
+        """Return the chances of what a pair's followed parents are in each state of a family.
+
+        ``tables`` are those of ``of_many``. The result has the shape (states of the family, states
+        of the odds that ``followed`` gives). Whom the family does not follow has his own odds, and
+        a dam those that her sire's genotype leaves.
+        """
+        found = np.ones((family.weights.size, 1))
+        for table in sorted(tables, key=lambda each: (each.group != SEX_GROUP, each.group)):
+            fathers, mothers = table.group in follow.sire, table.group in follow.dam
+            if fathers or mothers:
+                made = self._made[id(table)]
+                his = _placed(family, pair[1], table.group, made.fathers)
+                if his is None:
+                    his = np.tile(made.chances.sum(axis=0), (family.weights.size, 1))
+                hers = _placed(family, pair[0], table.group, made.mothers)
+                if hers is None:
+                    given = (made.chances / made.chances.sum(axis=0)).T[None]
+                    both = his[:, :, None] * given
+                else:
+                    both = his[:, :, None] * hers[:, None, :]
+                own = both if fathers and mothers else both.sum(axis=2 if fathers else 1)
+                own = own.reshape(family.weights.size, -1)
+                found = (found[:, :, None] * own[:, None, :]).reshape(family.weights.size, -1)
+        return found
 
     def _beliefs(
         self, group: str, animals: Sequence[str]
@@ -187,8 +242,21 @@ class PairTables:
         if parents is None:
             return None
         table = weighted(parents, chances)
-        self._made[id(table)] = (table, parents, chances)
+        self._made[id(table)] = _Made(table, parents, mothers, fathers, chances)
         return table
+
+
+def _placed(family: Family, animal: str, group: str, order: Sequence[Diplotype]) -> Array | None:
+    """Return the chances of what an animal is, by state and in this order, if it is followed."""
+    given = family.given(animal, group)
+    if given is None:
+        return None
+    found, chances = given
+    placed = np.zeros((chances.shape[0], len(order)))
+    place = {carried: number for number, carried in enumerate(order)}
+    for number, carried in enumerate(found):
+        placed[:, place[carried]] = chances[:, number]
+    return placed
 
 
 def _numbered(names: Iterable[str]) -> tuple[list[str], NDArray[np.intp]]:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast, young_table
 from brumal.forecast.layouts import Layout, layouts_of
@@ -22,13 +22,14 @@ from brumal.forecast.sheets import (
 )
 from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
+from brumal.planner.following import Following
 from brumal.planner.luck import draw_luck, risk_of
-from brumal.planner.pair_tables import PairTables, SireStates
+from brumal.planner.pair_tables import Follow, PairTables
 from brumal.planner.price_changes import entries_changed
 from brumal.planner.problem import Array, Candidate, Luck, Pair
 from brumal.planner.rough import swing
 from brumal.planner.wish_book import WishBook
-from brumal.planner.wish_laws import Served, none_left, serve
+from brumal.planner.wish_laws import Served, serve
 from brumal.planner.wish_terms import ChanceCounted, Counted, chance_terms, counted_terms
 
 _DECIMALS = 6
@@ -36,14 +37,6 @@ _DECIMALS = 6
 _BOTH = (FEMALE, MALE)
 MOST_AT_ONCE = 4000
 """Of more pairs than this, laws of counted young are worked out only where they are asked for."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Counting:
-    """What prices and wishes see of a pair: the groups that count, and the entries in reach."""
-
-    groups: frozenset[str] | None
-    reach: int
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -60,9 +53,8 @@ class Made:
 class Pricing:
     """Prices and wishes ready to price any pair.
 
-    ``states`` holds what uncertain sires may be, where wishes can tell; ``averaged`` names the
-    sires of too many possible genotypes to be followed one by one. ``like`` is a season of the same
-    genotypes whose prices differ in no more than the entries ``changed`` (as bits).
+    ``following`` says whose genotypes are followed from clutch to clutch. ``like`` is a season of
+    the same genotypes whose prices differ in no more than the entries ``changed`` (as bits).
     """
 
     prepared: Prepared
@@ -72,19 +64,24 @@ class Pricing:
     chances: tuple[ChanceCounted, ...]
     like: Pricing | None = None
     changed: int = 0
-    states: dict[str, SireStates] = field(default_factory=dict)
-    _counting: dict[Pair, _Counting] = field(default_factory=dict)
+    following: Following = field(default_factory=Following)
+    _layouts: dict[Pair, Layout] = field(default_factory=dict)
     _kin: Array | None = None
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
-    @property
-    def averaged(self) -> tuple[str, ...]:
-        """Return the sires of too many possible genotypes to be followed one by one."""
-        return tuple(sorted(sire for sire, states in self.states.items() if states.averaged))
+    def of_plan(self) -> Pricing:
+        """Return the same prices with nobody followed yet: for the pairs of one plan alone."""
+        return Pricing(
+            prepared=self.prepared,
+            sheets=self.sheets,
+            tables=self.tables,
+            terms=self.terms,
+            chances=self.chances,
+        )
 
     def keeps(self, pair: Pair) -> bool:
         """Say whether a pair known to ``like`` has the prices and wishes that it has there."""
-        known = self.like._counting.get(pair) if self.like else None
+        known = self.like._layouts.get(pair) if self.like else None
         return known is not None and not known.reach & self.changed
 
     def candidates(
@@ -110,7 +107,7 @@ class Pricing:
             return tuple([was or next(priced) for was in known])
         tables = self.tables.of_many(pairs)
         layouts = layouts_of(self.sheets, tables)
-        self._count(pairs, layouts)
+        self._layouts.update(zip(pairs, layouts, strict=True))
         self.follow(pairs)
         later = len(clutches) > MOST_AT_ONCE
         return self._priced(clutches, tables, layouts, penalties, later)
@@ -135,7 +132,7 @@ class Pricing:
             and all(made.penalties[animal] == penalties[animal] for animal in pair)
             and kinship.phi(*pair) == was.F
             and (not was.kept or kinship is before.prepared.kinship)
-            and _groups_of(before, clutch.sire) == _groups_of(self, clutch.sire)
+            and before.following.of_pair(pair) == self.following.of_pair(pair)
         )
         return was if same else None
 
@@ -145,7 +142,7 @@ class Pricing:
         penalties: Mapping[str, float],
         later: bool = False,
     ) -> tuple[Candidate, ...]:
-        """Price some of the pairs anew with other clutches; sires are followed as they were.
+        """Price some of the pairs anew with other clutches; parents are followed as they were.
 
         Laws of counted young are worked out ``later``, where they are asked for, or at once.
         """
@@ -153,28 +150,31 @@ class Pricing:
         return self._priced(clutches, tables, layouts_of(self.sheets, tables), penalties, later)
 
     def follow(self, pairs: Sequence[Pair]) -> None:
-        """Follow the genotypes of the pairs' sires where wishes can tell."""
-        new = [pair for pair in pairs if pair not in self._counting and not self._taken_over(pair)]
+        """Follow the genotypes of the pairs' parents where wishes can tell."""
+        new = [pair for pair in pairs if pair not in self._layouts and not self._taken_over(pair)]
         if new:
-            self._count(new, layouts_of(self.sheets, self.tables.of_many(new)))
-        seen: dict[str, set[str]] = defaultdict(set)
-        for pair in pairs:
-            seen[pair[1]] |= self._counting[pair].groups or frozenset()
-        self.states = {
-            sire: states
-            for sire, groups in sorted(seen.items())
-            if len((states := self.tables.states(sire, groups)).weights) > 1 or states.averaged
-        }
+            laid = layouts_of(self.sheets, self.tables.of_many(new))
+            self._layouts.update(zip(new, laid, strict=True))
+        layouts = [self._layouts[pair] for pair in pairs]
+        self.following = Following.of(self.tables, pairs, layouts, self._marks_watched())
 
-    def _count(self, pairs: Sequence[Pair], layouts: Sequence[Layout]) -> None:
-        for pair, layout, groups in zip(pairs, layouts, groups_that_count(layouts), strict=True):
-            self._counting[pair] = _Counting(groups, layout.reach)
+    def _marks_watched(self) -> list[int]:
+        """Return the wishes that the solver watches, by number: terms first, then chances."""
+        first, chances = len(self.sheets.prices.tracked), len(self.sheets.prices.fitting)
+        return [*np.flatnonzero(self._watched()).tolist(), *range(first, first + chances)]
+
+    def _watched(self) -> NDArray[np.bool_]:
+        """Say which tracked wishes lose something: a wish that does not needs no watching."""
+        watched = np.zeros(len(self.sheets.prices.tracked), dtype=bool)
+        for number, each in enumerate(self.terms):
+            watched[number] = each.term.cost > 0
+        return watched
 
     def _taken_over(self, pair: Pair) -> bool:
         """Take over what is known of a pair where it has the same prices and wishes before."""
         if self.like is None or not self.keeps(pair):
             return False
-        self._counting[pair] = self.like._counting[pair]
+        self._layouts[pair] = self.like._layouts[pair]
         return True
 
     def _priced(
@@ -193,19 +193,20 @@ class Pricing:
         expected = expected_all(self.sheets, layouts, tables)
         young = np.array([clutch.expected_young for clutch in clutches])
         means = young[:, None] * expected.taken
-        watched = np.array([counted.term.cost > 0 for counted in self.terms], dtype=bool)
-        counted = _rows_of(means * watched)
+        counted = _rows_of(means * self._watched())
         extra = (means @ [each.full_extra for each in self.terms]).tolist()
         kept = (means @ [float(each.kept) for each in self.terms]).tolist()
         swings = _swings(clutches)
         costs = self.prepared.records.settings.costs
         found = []
+        tracked = len(self.sheets.prices.tracked)
         values = expected.values.tolist()
         for number, clutch in enumerate(clutches):
             hatched, laid = clutch.expected_young, clutch.goes * clutch.eggs
             money = hatched * (values[number] - costs.hatchling)
             money -= costs.pairing + costs.egg * laid
             counts, none = book.entries(number)
+            families = self.following.names((clutch.dam, clutch.sire))
             found.append(
                 Candidate(
                     dam=clutch.dam,
@@ -222,6 +223,8 @@ class Pricing:
                     kin=self.kin(clutch.dam, clutch.sire) if kept[number] else 0.0,
                     counts=counts,
                     none=none,
+                    count_families={n: name for n, name in families.items() if n < tracked},
+                    none_families={n - tracked: f for n, f in families.items() if n >= tracked},
                     means=counted[number],
                     swing=swings[clutch.dam],
                     luck=luck[number] if luck else None,
@@ -257,24 +260,49 @@ class Pricing:
         tables: Sequence[tuple[Reduced, ...]],
         layouts: Sequence[Layout],
     ) -> Callable[[Sequence[int]], Served]:
-        """Return what works out what some of the pairs bring, given each state of their sires."""
-        follow = {sire: states.groups for sire, states in self.states.items()}
+        """Return what works out what some of the pairs bring, by the states of their families."""
         counting = [groups is not None for groups in groups_that_count(layouts)]
 
         def served(numbers: Sequence[int]) -> Served:
             asked = [place for place, number in enumerate(numbers) if counting[number]]
-            followed = [
-                self.tables.followed(tables[number], follow.get(clutches[number].sire, ()))
-                for number in (numbers[place] for place in asked)
-            ]
-            return serve(
-                many_shares(self.sheets, followed),
+            pairs = [(clutches[number].dam, clutches[number].sire) for number in numbers]
+            follow = {place: self.following.at(pairs[place]) for place in asked}
+            found = serve(
+                many_shares(
+                    self.sheets,
+                    [
+                        self.tables.followed(tables[numbers[place]], follow[place])
+                        for place in asked
+                    ],
+                ),
                 np.array(asked, dtype=np.intp),
                 young_table([clutches[number] for number in numbers]),
-                self.terms,
+                self._watched(),
             )
+            for place in asked:
+                if self.following.is_tied(pairs[place]):
+                    self._spread(found, place, pairs[place], tables[numbers[place]], follow[place])
+            return found
 
         return served
+
+    def _spread(
+        self,
+        served: Served,
+        place: int,
+        pair: Pair,
+        tables: tuple[Reduced, ...],
+        follow: Follow,
+    ) -> None:
+        """Turn what a pair brings by its parents' genotypes into what it brings by family state."""
+        known: dict[str, Array] = {}
+        first = len(self.sheets.prices.tracked)
+        for laws, before in ((served.counts[place], 0), (served.none[place], first)):
+            for wish, law in laws.items():
+                family = self.following.family(before + wish, pair)
+                if family.name not in known:
+                    known[family.name] = self.tables.by_state(pair, tables, follow, family)
+                laws[wish] = known[family.name] @ law
 
     def kin(self, dam: str, sire: str) -> float:
         """Return the mean kinship of a pair's young with the collection.
@@ -286,39 +314,44 @@ class Pricing:
             self._kin = block.matrix.mean(axis=1)
         return float(self._kin[block.index[dam]] + self._kin[block.index[sire]]) / 2
 
-    def groups_counted(self, dam: str, sire: str) -> frozenset[str]:
-        """Return the linkage groups that decide whether a pair's young count for a wish."""
-        layouts = layouts_of(self.sheets, [self.tables.of(dam, sire)])
-        return groups_that_count(layouts)[0] or frozenset()
-
     def value(self, dam: str, sire: str) -> float:
         """Return the expected value of one hatchling of any pair, barred or not."""
         return expected_value(self.sheets, self.tables.of(dam, sire))
 
     def shares(self, dam: str, sire: str) -> Shares:
-        """Return the shares of one hatchling of a pair, by state of the sire where he has any.
+        """Return the shares of one hatchling of a pair, over all that its parents may be.
 
         Pairs alike in what prices see share them.
         """
-        states = self.states.get(sire)
-        tables = self.tables.of(dam, sire, states.groups if states else ())
+        tables = self.tables.of(dam, sire)
         key = tuple(id(table) for table in tables)
         if key not in self._shares:
             self._shares[key] = (tables, hatchling_shares(self.sheets, tables))
         return self._shares[key][1]
 
-    def weights(self, sire: str) -> Array:
-        """Return the probabilities of a sire's possible genotypes, shape (states,)."""
-        return self.states[sire].weights if sire in self.states else np.ones(1)
+    def told_chances(self, clutches: Sequence[ClutchForecast]) -> list[float]:
+        """Return the chance of one young or more that fits, for each fitting entry.
 
-
-def none_chances(young: Array, shares: Shares, number: int) -> Array:
-    """Return the chance of no young that satisfies fitting entry ``number``, shape (states,).
-
-    ``young`` is the distribution of the hatchlings of the pair.
-    """
-    chances: Array = none_left(young[None], shares.weights[None], shares.fits[None, number])[0]
-    return chances
+        ``clutches`` are all of the season; what their parents may be is followed among them.
+        """
+        pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+        tables = self.tables.of_many(pairs)
+        layouts = layouts_of(self.sheets, tables)
+        self._layouts.update(zip(pairs, layouts, strict=True))
+        self.follow(pairs)
+        found = self._server(clutches, tables, layouts)(range(len(clutches)))
+        first = len(self.sheets.prices.tracked)
+        told = []
+        for entry in range(len(self.sheets.prices.fitting)):
+            by_family: dict[str, tuple[Array, Array]] = {}
+            for pair, none in zip(pairs, found.none, strict=True):
+                if entry in none:
+                    family = self.following.family(first + entry, pair)
+                    weights, missed = by_family.get(family.name, (family.weights, np.ones(1)))
+                    by_family[family.name] = (weights, missed * none[entry])
+            missed_all = math.prod(float(weights @ none) for weights, none in by_family.values())
+            told.append(min(max(0.0, 1.0 - missed_all), 1.0))
+        return told
 
 
 def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
@@ -339,17 +372,15 @@ def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
         return pricing
     pricing.like, pricing.changed = like, changed
     if not changed:
-        pricing.sheets, pricing.tables, pricing._counting = like.sheets, like.tables, like._counting
+        pricing.sheets, pricing.tables, pricing._layouts = like.sheets, like.tables, like._layouts
     return pricing
 
 
-def telling_prices(prepared: Prepared, pairs: Iterable[tuple[str, str]]) -> Pricing:
-    """Make prices that track every wanted entry and whole values, to tell what ``pairs`` bring."""
+def telling_prices(prepared: Prepared) -> Pricing:
+    """Make prices that track every wanted entry and whole values, to tell what pairs bring."""
     entries = range(1, len(prepared.records.settings.values.wanted) + 1)
     tracked = tuple(((entry,), _BOTH) for entry in entries)
-    pricing = _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
-    pricing.follow(list(pairs))
-    return pricing
+    return _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
 
 
 def _pricing(
@@ -369,40 +400,6 @@ def _pricing(
         terms=terms,
         chances=chances,
     )
-
-
-def deviation(
-    clutch: ClutchForecast, shares: Shares, weights: Array, per_egg: float, per_young: float
-) -> float:
-    """Return the standard deviation of a pair's money, uncertain parents included.
-
-    ``weights`` are the chances of the sire's states, shape (states,).
-
-    Income is a sum over a random number K of young that share their parents, less the cost of the
-    eggs laid, of which a share hatches: Var = E[K] s2 + Var(K) m2 - 2 c m Cov(E, K) + c2 Var(E),
-    averaged over what the parents may be, plus the variance of the means (law of total variance).
-    """
-    young = clutch.young_pmf
-    counts = np.arange(young.size)
-    mean = float(young @ counts)
-    spread = float(young @ counts**2) - mean**2
-    eggs = np.arange(clutch.eggs_pmf.size)
-    laid = clutch.goes * clutch.eggs
-    laid_spread = clutch.goes * float(clutch.eggs_pmf @ eggs**2) - laid**2
-    hatch = clutch.fertile * clutch.hatched
-    chances = (weights[:, None] * shares.weights).reshape(-1)
-    each = shares.mean.reshape(-1) - per_young
-    own = (shares.square - shares.mean**2).reshape(-1)
-    within = mean * own + spread * each**2 - 2 * per_egg * each * hatch * laid_spread
-    means = mean * each
-    between = float(chances @ means**2) - float(chances @ means) ** 2
-    total = float(chances @ within) + per_egg**2 * laid_spread + between
-    return math.sqrt(max(total, 0.0))
-
-
-def _groups_of(pricing: Pricing, sire: str) -> tuple[str, ...]:
-    """Return the groups at which a sire's genotypes are followed."""
-    return pricing.states[sire].groups if sire in pricing.states else ()
 
 
 def _rows_of(means: Array) -> list[dict[int, float]]:

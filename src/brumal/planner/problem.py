@@ -50,11 +50,13 @@ class Candidate:
     that she does not go included). ``spend`` is money that goes out before any young is sold,
     ``kept`` the expected young held back and ``kin`` their mean kinship with the collection.
 
-    A sire of uncertain genotype makes his clutches dependent, so what is counted is given for each
-    of his possible genotypes (see ``Problem.sire_states``; one row for a certain sire).
-    ``counts[t]``, shape (states, most young + 1), is the probability of 0, 1, 2 ... young that
-    wish term ``t`` counts; ``none[c]``, shape (states,), the chance that chance wish ``c`` gets
-    nothing from this clutch. Wishes that the pair cannot serve are left out of both.
+    Uncertain parents that are shared or kin make clutches dependent: they are a *family*, and what
+    is counted is given for each of its states (see ``Problem.family_states``; one row for a certain
+    one). ``counts[t]``, shape (states, most young + 1), is the probability of 0, 1, 2 ... young
+    that wish term ``t`` counts; ``none[c]``, shape (states,), the chance that chance wish ``c``
+    gets nothing from this clutch. Wishes that the pair cannot serve are left out of both.
+    ``count_families`` and ``none_families`` name the family by wish, where it is another than the
+    sire's own clutches.
     ``means``, where given, are the means of ``counts`` over all states, and ``swing`` is how much
     less spread the dam's eggs may be than a Poisson number (see :mod:`brumal.planner.rough`).
     ``luck`` is there where bad seasons count (see :mod:`brumal.planner.risk`).
@@ -74,6 +76,8 @@ class Candidate:
     penalty: float = 0.0
     counts: Mapping[int, Array] = field(default_factory=dict)
     none: Mapping[int, Array] = field(default_factory=dict)
+    count_families: Mapping[int, str] = field(default_factory=dict)
+    none_families: Mapping[int, str] = field(default_factory=dict)
     means: Mapping[int, float] | None = None
     swing: float = 0.0
     luck: Luck | None = None
@@ -87,6 +91,14 @@ class Candidate:
     def pair(self) -> Pair:
         """Return (dam, sire)."""
         return (self.dam, self.sire)
+
+    def family_of_count(self, term: int) -> str:
+        """Return the family in which this clutch stands for a wish term."""
+        return self.count_families.get(term, self.sire)
+
+    def family_of_none(self, wish: int) -> str:
+        """Return the family in which this clutch stands for a chance wish."""
+        return self.none_families.get(wish, self.sire)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,8 +144,9 @@ class PairRow:
 class Problem:
     """Everything the model needs; all limits are the keeper's own.
 
-    ``sire_states`` holds the probability of each possible genotype of a sire that wishes can see;
-    a sire left out is certain.
+    ``family_states`` holds the probability of each state of a family of clutches, by its name: the
+    possible genotypes of a sire that wishes can see (his clutches bear his name), or the joint ones
+    of uncertain kin. A family left out is certain.
     ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. In the fullest
     week a clutch is in its box with a chance of ``in_box`` at most, where the boxes must be enough
     with a chance of ``sure``, and a share ``in_tub`` of the expected young is in tubs; all are 1
@@ -151,7 +164,7 @@ class Problem:
 
     candidates: tuple[Candidate, ...]
     male_limits: Mapping[str, int]
-    sire_states: Mapping[str, Array] = field(default_factory=dict)
+    family_states: Mapping[str, Array] = field(default_factory=dict)
     boxes: int | None = None
     box_clutches: int = 2
     small_clutch: float = 6
@@ -174,9 +187,9 @@ class Problem:
     more: tuple[PairRow, ...] = ()
     risk: Risk | None = None
 
-    def states_of(self, sire: str) -> Array:
-        """Return the probabilities of a sire's possible genotypes, shape (states,)."""
-        return self.sire_states.get(sire, _CERTAIN)
+    def states_of(self, family: str) -> Array:
+        """Return the probabilities of a family's states, shape (states,)."""
+        return self.family_states.get(family, _CERTAIN)
 
     def use_cost(self, chosen: Iterable[int]) -> float:
         """Return what the animals of these pairs cost for being used at all, each once."""

@@ -3,9 +3,9 @@
 The wishes' surplus is bounded as in :mod:`brumal.planner.spread` with ``l = 0``, that is by a
 Poisson count ``Z`` of the plan's mean, and chance wishes are left out. Both need means alone:
 
-*Sires.* Given what every parent is, clutches are independent and the exchange of counts for Poisson
-ones holds; a Poisson surplus is convex in its mean, so the mean over what parents may be is above
-the surplus at the mean (Jensen). No association is needed.
+*Kin.* Given what every parent is, clutches are independent and the exchange of counts for Poisson
+ones holds; a Poisson surplus is convex in its mean, so the mean over what parents may be, shared
+and kin or not, is above the surplus at the mean (Jensen). No association is needed.
 
 *Excess.* Let ``E`` be the eggs of a female that may not go, ``Y`` the counted young, each egg one
 with chance ``u``. For any ``k`` the function ``g(j) = E (Bin(j, u) - k)^+`` is convex with slopes

@@ -85,7 +85,7 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
             sire: min(visited, male_limit(prepared.animals[sire], prepared.records)[0])
             for sire in males
         },
-        sire_states={sire: states.weights for sire, states in found.pricing.states.items()},
+        family_states=found.pricing.following.weights,
         boxes=settings.limits.boxes,
         box_clutches=settings.box.clutches,
         small_clutch=settings.box.small_clutch,

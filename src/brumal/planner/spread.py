@@ -19,11 +19,11 @@ where ``psi_X(k) = E (X - k)^+``, and this is at least ``-e`` with ``e`` the gre
 with mean and twos linear in the plan. ``l`` is free: the more spread the pair's own count, the
 more of it can be had at ``e = 0``.
 
-*Sires.* Clutches of an uncertain sire are exchanged as if independent where their association is
-certain (:mod:`brumal.planner.association`). Where it is not, ``e`` is the mean over his states of
-what it is given each, and ``l = 0``: given his state the clutches are independent, and the surplus
-of a Poisson count is convex in its mean, so that the mean over the states is above that at the
-mean (Jensen).
+*Families.* Clutches that hang together (:mod:`brumal.planner.families`) are exchanged as if
+independent where their association is certain (:mod:`brumal.planner.association`). Where it is not,
+``e`` is the mean over the family's states of what it is given each, and ``l = 0``: given its state
+the clutches are independent, and the surplus of a Poisson count is convex in its mean, so that the
+mean over the states is above that at the mean (Jensen).
 
 *Cuts.* ``G`` is convex in the mean and rises with the twos, but bends the wrong way a little
 between the two. With any slopes ``a`` and ``c``, ``f(S) >= floor + sum of (a m + c l - e)`` over
@@ -43,7 +43,7 @@ from numpy.typing import NDArray
 
 from brumal.planner.association import are_associated
 from brumal.planner.problem import Array
-from brumal.planner.surplus import Cut, SireLaws, TermLaws
+from brumal.planner.surplus import Cut, FamilyLaws, TermLaws
 
 _SHARES = np.linspace(0.0, 0.5, 17)
 """The choices of ``l / m``: half is all twos."""
@@ -87,13 +87,13 @@ class Touch:
 
 def spread_of(laws: TermLaws, number: int) -> Spread | None:
     """Gather the pairs of a wish term; ``None`` where none counts anything."""
-    if not laws.sires or laws.threshold < 1:
+    if not laws.families or laws.threshold < 1:
         return None
-    tied = [are_associated(sire.weights, sire.laws, laws.threshold) for sire in laws.sires]
-    together = [sire for sire, yes in zip(laws.sires, tied, strict=True) if yes]
-    apart = [sire for sire, yes in zip(laws.sires, tied, strict=True) if not yes]
+    tied = [are_associated(family.weights, family.laws, laws.threshold) for family in laws.families]
+    together = [family for family, yes in zip(laws.families, tied, strict=True) if yes]
+    apart = [family for family, yes in zip(laws.families, tied, strict=True) if not yes]
     own = [_excess_together(together, laws.threshold)] if together else []
-    found = [*own, *(_excess_apart(sire, laws.threshold) for sire in apart)]
+    found = [*own, *(_excess_apart(family, laws.threshold) for family in apart)]
     means = np.concatenate([means for means, _ in found])
     some = means > 0
     if not some.any():
@@ -101,7 +101,7 @@ def spread_of(laws: TermLaws, number: int) -> Spread | None:
     return Spread(
         number=number,
         threshold=laws.threshold,
-        members=np.concatenate([sire.members for sire in (*together, *apart)])[some],
+        members=np.concatenate([family.members for family in (*together, *apart)])[some],
         means=means[some],
         excess=np.concatenate([excess for _, excess in found], axis=1)[:, some],
     )
@@ -139,32 +139,32 @@ def spread_cut(spread: Spread, at: Touch) -> Cut:
     return Cut(spread.number, floor, dict(members))
 
 
-def _excess_together(sires: Sequence[SireLaws], threshold: int) -> tuple[Array, Array]:
+def _excess_together(families: Sequence[FamilyLaws], threshold: int) -> tuple[Array, Array]:
     """Return means, shape (pairs,), and ``e``, shape (shares, pairs), of associated clutches."""
-    longest = max(sire.laws.shape[2] for sire in sires)
+    longest = max(family.laws.shape[2] for family in families)
     own = np.concatenate(
         [
             np.pad(
-                np.einsum("s,sck->ck", sire.weights, sire.laws),
-                ((0, 0), (0, longest - sire.laws.shape[2])),
+                np.einsum("s,sck->ck", family.weights, family.laws),
+                ((0, 0), (0, longest - family.laws.shape[2])),
             )
-            for sire in sires
+            for family in families
         ]
     )
     means = own @ np.arange(longest)
     return means, _excess(own, means, _SHARES, threshold)
 
 
-def _excess_apart(sire: SireLaws, threshold: int) -> tuple[Array, Array]:
-    """Return the same for the clutches of a sire whose association is not certain."""
-    given = sire.laws @ np.arange(sire.laws.shape[2])
+def _excess_apart(family: FamilyLaws, threshold: int) -> tuple[Array, Array]:
+    """Return the same for the clutches of a family whose association is not certain."""
+    given = family.laws @ np.arange(family.laws.shape[2])
     plain = [
         _excess(laws, means, _SHARES[:1], threshold)
-        for laws, means in zip(sire.laws, given, strict=True)
+        for laws, means in zip(family.laws, given, strict=True)
     ]
-    excess = np.full((_SHARES.size, sire.members.size), np.inf)
-    excess[0] = np.einsum("s,sc->c", sire.weights, np.concatenate(plain))
-    return sire.weights @ given, excess
+    excess = np.full((_SHARES.size, family.members.size), np.inf)
+    excess[0] = np.einsum("s,sc->c", family.weights, np.concatenate(plain))
+    return family.weights @ given, excess
 
 
 def _excess(laws: Array, means: Array, shares: Array, threshold: int) -> Array:

@@ -12,18 +12,27 @@ the model's value and the true value agree. Three families, all valid for every 
 * the subgradient of an expected recourse (Van Slyke & Wets 1969, SIAM J Appl Math 17:638-663, from
   memory): ``f(S) >= E[w * (N(S) - n)]`` for any weight ``0 <= w <= 1``, taken as the event
   ``N(T) >= n``.
+
+All three ask only that the counts of all pairs are random numbers on one space, dependent in
+whatever way: which uncertain parents are shared or kin bears on the figures alone. These are worked
+out by family of clutches (:mod:`brumal.planner.families`): independent given the family's state,
+and families independent of each other.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brumal.planner.problem import Array, Problem
+
+_FEW_STATES = 4
+"""Of no more states than this, laws are convolved one by one and all kept: that is quicker."""
+_DECIMALS = 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +49,8 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True)
-class SireLaws:
-    """Counted young of one sire's candidates, given each of his possible genotypes.
+class FamilyLaws:
+    """Counted young of one family's candidates, given each of its states.
 
     ``weights`` has shape (states,), ``members`` (candidates,) holds candidate indices and ``laws``
     (states, candidates, most young + 1) their distributions.
@@ -54,29 +63,43 @@ class SireLaws:
 
 @dataclass(frozen=True, slots=True)
 class TermLaws:
-    """All counted young of one wish term, by sire; clutches of different sires are independent."""
+    """All counted young of one wish term, by family; different families are independent."""
 
     threshold: int
-    sires: tuple[SireLaws, ...]
+    families: tuple[FamilyLaws, ...]
 
 
 def term_laws(problem: Problem, term: int) -> TermLaws:
     """Gather what every candidate brings to a wish term."""
-    by_sire: dict[str, list[int]] = defaultdict(list)
+    by_family: dict[str, list[int]] = defaultdict(list)
     for index, candidate in enumerate(problem.candidates):
         if term in candidate.counts:
-            by_sire[candidate.sire].append(index)
-    return TermLaws(
-        problem.wish_terms[term].threshold,
-        tuple(
-            SireLaws(
-                problem.states_of(sire),
-                np.array(members, dtype=np.intp),
-                np.stack([problem.candidates[i].counts[term] for i in members], axis=1),
-            )
-            for sire, members in sorted(by_sire.items())
-        ),
-    )
+            by_family[candidate.family_of_count(term)].append(index)
+    families = []
+    for family, members in sorted(by_family.items()):
+        laws = np.stack([problem.candidates[i].counts[term] for i in members], axis=1)
+        weights, laws = merged(problem.states_of(family), laws)
+        families.append(FamilyLaws(weights, np.array(members, dtype=np.intp), laws))
+    return TermLaws(problem.wish_terms[term].threshold, tuple(families))
+
+
+def merged(weights: Array, given: Array) -> tuple[Array, Array]:
+    """Merge the states of a family that none of its clutches tells apart.
+
+    ``weights`` has the shape (states,), and what is ``given`` in each state (states, ...).
+    """
+    if weights.size <= _FEW_STATES:
+        return weights, given
+    place: dict[bytes, int] = {}
+    kept: list[int] = []
+    of = []
+    for state, row in enumerate(np.round(given.reshape(weights.size, -1), _DECIMALS)):
+        key = (row + 0.0).tobytes()
+        if key not in place:
+            place[key] = len(kept)
+            kept.append(state)
+        of.append(place[key])
+    return np.bincount(of, weights=weights, minlength=len(kept)).astype(np.float64), given[kept]
 
 
 def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
@@ -87,7 +110,7 @@ def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
 def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
     """Return the distribution of the young that a plan brings to a wish term."""
     wanted = set(chosen)
-    return _convolve(_mixed(sire, _given(sire, wanted)) for sire in laws.sires)
+    return _convolve(_mixed(family, _given(family, wanted)) for family in laws.families)
 
 
 def surplus(law: Array, threshold: int) -> float:
@@ -99,38 +122,44 @@ def first_cuts(laws: TermLaws, term: int) -> tuple[Cut, ...]:
     """Return the bounds that hold before any plan is known: the mean's, and each pair alone."""
     mean: dict[int, float] = {}
     alone: dict[int, float] = {}
-    for sire in laws.sires:
-        own = np.einsum("s,sck->ck", sire.weights, sire.laws)
+    for family in laws.families:
+        own = np.einsum("s,sck->ck", family.weights, family.laws)
         counts = np.arange(own.shape[1])
-        mean |= _keyed(sire.members, own @ counts)
-        alone |= _keyed(sire.members, own @ np.maximum(counts - laws.threshold, 0))
+        mean |= _keyed(family.members, own @ counts)
+        alone |= _keyed(family.members, own @ np.maximum(counts - laws.threshold, 0))
     return (Cut(term, float(-laws.threshold), mean), Cut(term, 0.0, alone))
 
 
 def cuts_at(laws: TermLaws, term: int, chosen: Iterable[int]) -> tuple[Cut, ...]:
     """Return three bounds on the surplus of a term, each exact at the plan ``chosen``."""
     wanted = set(chosen)
-    given = [_given(sire, wanted) for sire in laws.sires]
-    mixed = [_mixed(sire, made) for sire, made in zip(laws.sires, given, strict=True)]
+    given = [_given(family, wanted) for family in laws.families]
+    mixed = [_mixed(family, made) for family, made in zip(laws.families, given, strict=True)]
     at_plan = surplus(_convolve(mixed), laws.threshold)
     removal: dict[int, float] = {}
     insertion: dict[int, float] = {}
     slope: dict[int, float] = {}
     first = second = at_plan
     reached = float(_convolve(mixed)[laws.threshold :].sum())
-    for place, sire in enumerate(laws.sires):
+    for place, family in enumerate(laws.families):
         others = _convolve(mixed[:place] + mixed[place + 1 :])
-        for at, index in enumerate(sire.members.tolist()):
+        for at, index in enumerate(family.members.tolist()):
             if index in wanted:
-                rest = _given(sire, wanted - {index})
-                gain = at_plan - surplus(np.convolve(_mixed(sire, rest), others), laws.threshold)
+                rest = _given(family, wanted - {index})
+                gain = at_plan - surplus(np.convolve(_mixed(family, rest), others), laws.threshold)
                 removal[index] = gain
-                insertion[index] = _mean(sire, at)
-                slope[index] = _mean_when_reached(sire, at, rest, others, laws.threshold)
+                insertion[index] = _mean(family, at)
+                slope[index] = _mean_when_reached(family, at, rest, others, laws.threshold)
                 first -= gain
                 second -= insertion[index]
         _price_outsiders(
-            sire, given[place], others, laws.threshold, at_plan, (removal, insertion, slope), wanted
+            family,
+            given[place],
+            others,
+            laws.threshold,
+            at_plan,
+            (removal, insertion, slope),
+            wanted,
         )
     return (
         Cut(term, first, removal),
@@ -140,8 +169,8 @@ def cuts_at(laws: TermLaws, term: int, chosen: Iterable[int]) -> tuple[Cut, ...]
 
 
 def _price_outsiders(
-    sire: SireLaws,
-    given: Sequence[Array],
+    family: FamilyLaws,
+    given: Array,
     others: Array,
     threshold: int,
     at_plan: float,
@@ -149,11 +178,11 @@ def _price_outsiders(
     wanted: set[int],
 ) -> None:
     """Fill in what each pair outside the plan adds: alone, on top of the plan, by the slope."""
-    counts = np.arange(sire.laws.shape[2])
-    alone = np.zeros(sire.members.size)
-    on_top = np.full(sire.members.size, -at_plan)
-    along = np.zeros(sire.members.size)
-    for weight, laws, made in zip(sire.weights, sire.laws, given, strict=True):
+    counts = np.arange(family.laws.shape[2])
+    alone = np.zeros(family.members.size)
+    on_top = np.full(family.members.size, -at_plan)
+    along = np.zeros(family.members.size)
+    for weight, laws, made in zip(family.weights, family.laws, given, strict=True):
         base = np.convolve(made, others)
         excess = np.array(
             [surplus(base, max(threshold - k, 0)) + max(k - threshold, 0) for k in counts]
@@ -162,17 +191,17 @@ def _price_outsiders(
         on_top += weight * laws @ excess
         along += weight * (laws @ counts) * float(base[threshold:].sum())
     for table, values in zip(prices, (alone, on_top, along), strict=True):
-        for index, value in zip(sire.members.tolist(), values.tolist(), strict=True):
+        for index, value in zip(family.members.tolist(), values.tolist(), strict=True):
             if index not in wanted:
                 table[index] = value
 
 
 def _mean_when_reached(
-    sire: SireLaws, at: int, rest: Sequence[Array], others: Array, threshold: int
+    family: FamilyLaws, at: int, rest: Array, others: Array, threshold: int
 ) -> float:
     """Return E[Y; Y + R >= threshold] for one pair's count Y and the plan's other counts R."""
     total = 0.0
-    for weight, own, made in zip(sire.weights, sire.laws[:, at], rest, strict=True):
+    for weight, own, made in zip(family.weights, family.laws[:, at], rest, strict=True):
         base = np.convolve(made, others)
         tail = np.concatenate([np.cumsum(base[::-1])[::-1], [0.0]])
         needed = np.clip(threshold - np.arange(own.size), 0, tail.size - 1)
@@ -180,18 +209,27 @@ def _mean_when_reached(
     return total
 
 
-def _mean(sire: SireLaws, at: int) -> float:
-    return float(sire.weights @ sire.laws[:, at] @ np.arange(sire.laws.shape[2]))
+def _mean(family: FamilyLaws, at: int) -> float:
+    return float(family.weights @ family.laws[:, at] @ np.arange(family.laws.shape[2]))
 
 
-def _given(sire: SireLaws, wanted: set[int]) -> list[Array]:
-    """Return the law of a sire's chosen clutches together, given each of his genotypes."""
-    inside = [at for at, index in enumerate(sire.members.tolist()) if index in wanted]
-    return [_convolve(laws[at] for at in inside) for laws in sire.laws]
+def _given(family: FamilyLaws, wanted: set[int]) -> Array:
+    """Return the law of a family's chosen clutches together, given each of its states."""
+    inside = [at for at, index in enumerate(family.members.tolist()) if index in wanted]
+    if family.weights.size <= _FEW_STATES:
+        return np.stack([_convolve(laws[at] for at in inside) for laws in family.laws])
+    total = np.ones((family.weights.size, 1))
+    for at in inside:
+        own = family.laws[:, at]
+        longer = np.zeros((total.shape[0], total.shape[1] + own.shape[1] - 1))
+        for young in range(own.shape[1]):
+            longer[:, young : young + total.shape[1]] += own[:, young, None] * total
+        total = longer
+    return total
 
 
-def _mixed(sire: SireLaws, given: Sequence[Array]) -> Array:
-    total: Array = np.einsum("s,sk->k", sire.weights, np.stack(given))
+def _mixed(family: FamilyLaws, given: Array) -> Array:
+    total: Array = family.weights @ given
     return total
 
 

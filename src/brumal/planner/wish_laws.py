@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,15 +12,15 @@ from numpy.typing import NDArray
 from brumal.forecast.layouts import in_parts
 from brumal.forecast.sheets import ManyShares
 from brumal.planner.problem import Array
-from brumal.planner.wish_terms import Counted
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Served:
     """What pairs bring to the wishes, each list by pair.
 
-    ``counts`` and ``none`` hold, by wish, laws of shape (states of the sire, most young + 1) and
-    chances of shape (states,); wishes that a pair cannot serve are left out.
+    ``counts`` and ``none`` hold, by wish, laws of shape (states, most young + 1) and chances of
+    shape (states,), states being what the followed parents are; wishes that a pair cannot serve are
+    left out.
     """
 
     counts: list[dict[int, Array]]
@@ -31,17 +31,18 @@ def serve(
     shares: Iterable[ManyShares],
     numbers: NDArray[np.intp],
     young: Array,
-    terms: Sequence[Counted],
+    watched: NDArray[np.bool_],
 ) -> Served:
-    """Return what each pair brings to each wish, given each state of its sire.
+    """Return what each pair brings to each wish, given each state of its followed parents.
 
     ``young``, shape (pairs, most young + 1), holds the laws of all pairs' hatchlings; ``shares``
-    are those of the pairs that serve a wish, whose places among all are ``numbers``.
+    are those of the pairs that serve a wish, whose places among all are ``numbers``. Of the wishes
+    that count, those ``watched``, shape (tracked,), are looked at.
     """
     count = young.shape[0]
     served = Served([{} for _ in range(count)], [{} for _ in range(count)])
     for many in shares:
-        _serve_alike(served, many, numbers[many.places], young, terms)
+        _serve_alike(served, many, numbers[many.places], young, watched)
     return served
 
 
@@ -50,13 +51,11 @@ def _serve_alike(
     many: ManyShares,
     numbers: NDArray[np.intp],
     young: Array,
-    terms: Sequence[Counted],
+    watched: NDArray[np.bool_],
 ) -> None:
     """Fill in what pairs of as many states and cases bring."""
     shares = many.shares
     each = int(np.prod(shares.weights.shape[1:])) * young.shape[1]
-    # A wish that costs nothing past its threshold needs no watching by the solver.
-    watched = np.array([counted.term.cost > 0 for counted in terms], dtype=bool)
     rows, wishes = np.nonzero(shares.taken.any(axis=(2, 3)) & watched)
     for part in in_parts(rows.size, each):
         row, wish = rows[part], wishes[part]
@@ -72,7 +71,7 @@ def _serve_alike(
 
 
 def thinned(young: Array, weights: Array, shares: Array) -> Array:
-    """Return the probability of 0, 1, 2 ... counted young of pairs, given each sire's state.
+    """Return the probability of 0, 1, 2 ... counted young of pairs, given what their parents are.
 
     ``young``, shape (pairs, most young + 1), is the distribution of each pair's hatchlings;
     ``weights`` and ``shares`` have the shape (pairs, states, cases), the result (pairs, states,

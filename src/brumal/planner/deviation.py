@@ -1,0 +1,35 @@
+"""How far the money of one pair may come out from what is expected."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.sheets import Shares
+
+
+def deviation(clutch: ClutchForecast, shares: Shares, per_egg: float, per_young: float) -> float:
+    """Return the standard deviation of a pair's money, uncertain parents included.
+
+    Income is a sum over a random number K of young that share their parents, less the cost of the
+    eggs laid, of which a share hatches: Var = E[K] s2 + Var(K) m2 - 2 c m Cov(E, K) + c2 Var(E),
+    averaged over what the parents may be, plus the variance of the means (law of total variance).
+    """
+    young = clutch.young_pmf
+    counts = np.arange(young.size)
+    mean = float(young @ counts)
+    spread = float(young @ counts**2) - mean**2
+    eggs = np.arange(clutch.eggs_pmf.size)
+    laid = clutch.goes * clutch.eggs
+    laid_spread = clutch.goes * float(clutch.eggs_pmf @ eggs**2) - laid**2
+    hatch = clutch.fertile * clutch.hatched
+    chances = shares.weights.reshape(-1)
+    each = shares.mean.reshape(-1) - per_young
+    own = (shares.square - shares.mean**2).reshape(-1)
+    within = mean * own + spread * each**2 - 2 * per_egg * each * hatch * laid_spread
+    means = mean * each
+    between = float(chances @ means**2) - float(chances @ means) ** 2
+    total = float(chances @ within) + per_egg**2 * laid_spread + between
+    return math.sqrt(max(total, 0.0))

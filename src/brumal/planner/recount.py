@@ -1,0 +1,94 @@
+"""The chosen plan counted again, where kin were taken as independent to find it.
+
+A season's families of clutches may have too many states to be followed
+(:mod:`brumal.planner.families`); those of one plan's clutches alone are fewer. So what the search
+took apart is put together again for the plan, and the keeper is told where that changes a figure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from brumal.pipeline import Prepared
+from brumal.planner.candidates import Candidates
+from brumal.planner.chances import all_chances, chance
+from brumal.planner.problem import Problem
+from brumal.planner.search import SLACK, among
+from brumal.planner.solve import Solution, SolveOptions
+from brumal.planner.surplus import all_terms
+from brumal.planner.worth import true_value
+
+
+@dataclass(frozen=True, slots=True)
+class Recount:
+    """A plan's value and the chance of each chance wish; ``apart`` are kin still taken apart."""
+
+    value: float
+    chances: tuple[float, ...]
+    apart: tuple[tuple[str, ...], ...]
+
+
+def recount(found: Candidates, problem: Problem, solution: Solution) -> Recount | None:
+    """Count a plan again by its own clutches; ``None`` where no kin of it were taken apart."""
+    made = among(problem, solution.chosen or ())
+    used = {animal for each in made.candidates for animal in each.pair}
+    if all(len(used.intersection(animals)) < 2 for animals in found.pricing.following.apart):
+        return None
+    pricing = found.pricing.of_plan()
+    fresh = pricing.candidates(
+        [found.clutches[each.pair] for each in made.candidates], dict.fromkeys(used, 0.0)
+    )
+    whole = replace(
+        made,
+        candidates=tuple(
+            replace(
+                each,
+                counts=new.counts,
+                none=new.none,
+                count_families=new.count_families,
+                none_families=new.none_families,
+            )
+            for each, new in zip(made.candidates, fresh, strict=True)
+        ),
+        family_states=pricing.following.weights,
+    )
+    every = range(len(whole.candidates))
+    return Recount(
+        value=true_value(whole, all_terms(whole), every),
+        chances=tuple(chance(laws, every) for laws in all_chances(whole)),
+        apart=pricing.following.apart,
+    )
+
+
+def kin_notes(
+    prepared: Prepared,
+    found: Candidates,
+    problem: Problem,
+    solution: Solution,
+    options: SolveOptions,
+) -> Iterator[str]:
+    """Say where a figure changes when kin are counted together, and which kin still are not."""
+    again = recount(found, problem, solution) if solution.chosen is not None else None
+    if again is None:
+        return
+    if abs(again.value - solution.objective) > options.gap * max(1.0, abs(solution.objective)):
+        yield (
+            "Uncertain kin have too many genotypes together to be followed in the search for a "
+            "plan, which took some of them as independent. With those of this plan counted "
+            f"together it is worth {again.value:,.2f}, not {solution.objective:,.2f}: the value, "
+            "and the proof that no plan is worth more, hold for kin taken as independent."
+        )
+    for wish, had in zip(problem.chances, again.chances, strict=True):
+        if had < wish.at_least - SLACK:
+            yield (
+                f"Not kept: {wish.words}. With uncertain kin counted together the chance is "
+                f"{had:.2%}; the search took them as independent."
+            )
+    for animals in again.apart:
+        if any(set(animals) < set(others) for others in again.apart):
+            continue
+        yield (
+            f"{', '.join(prepared.label(animal) for animal in animals)} are kin of uncertain "
+            "genotype: wishes that count young take their clutches as independent of each other."
+        )
