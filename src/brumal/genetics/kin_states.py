@@ -9,8 +9,10 @@ Models, section 3.2, from memory).
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
@@ -28,6 +30,8 @@ Floats = NDArray[np.float64]
 Numbers = frozenset[int]
 Cases = dict[tuple[Diplotype, ...], float]
 
+MOST_STATES = 512
+"""Kin with more states than this together are too many."""
 _MOST_CELLS = 65_536
 """Joint chances of animals with more combinations than this are not worked out."""
 
@@ -88,9 +92,11 @@ def _kin_states(
         frozenset(place[name] for name in own),
         frozenset(place[name] for name in others),
     )
+    if chosen is None:
+        return None
     followed = tuple(ids[number] for number in sorted(chosen))
     states = _cases(inferred, followed, group)
-    if states is None:
+    if states is None or len(states) > MOST_STATES:
         return None
     given: dict[str, tuple[tuple[Diplotype, ...], Floats]] = {}
     for name in sorted({*own, *others}):
@@ -123,33 +129,60 @@ def _cases(inferred: Inferred, names: tuple[str, ...], group: str) -> Cases | No
     return dict(sorted((carried, chance) for chance, carried in block.cases))
 
 
-def _separators(part: Part, kin: Kindred, own: Numbers, others: Numbers) -> Numbers:
+def _separators(part: Part, kin: Kindred, own: Numbers, others: Numbers) -> Numbers | None:
     """Return ``own`` and as few more as leave none of ``others`` connected with each other.
 
     Greedy: each step takes an animal, or both parents of one, that parts the most for the number
-    of states it adds.
+    of states it adds. ``None`` where that comes to too many states.
     """
     chosen = own
-    while crowded := [comp for comp in _connected(part, chosen) if len(comp & others) > 1]:
-        near = crowded[0]
-        options: set[Numbers] = {frozenset({number}) for number in near}
-        options |= {near.intersection(kin.parents[number] or ()) for number in near}
-        crowd = len(near & others) - 1
-
-        def price(
-            option: Numbers, near: Numbers = near, chosen: Numbers = chosen, crowd: int = crowd
-        ) -> tuple[float, list[int]]:
-            left = [each & others for each in _connected(part, chosen | option) if each <= near]
-            gain = crowd - sum(len(each) - 1 for each in left if each)
-            cost = math.log(math.prod(part.sizes[number] for number in option))
-            return (round(cost / gain, 9) if gain > 0 else math.inf, sorted(option))
-
-        best: Numbers = min([option for option in options if option], key=price)
-        chosen = chosen | best
+    scopes = [factor.scope for factor in part.factors]
+    while crowded := [near for near in _connected(scopes, chosen) if len(near & others) > 1]:
+        crowd = crowded[0] & others
+        within = _between(scopes, crowded[0], crowd)
+        option = min(_options(within, kin, crowd), key=_Price(part, within, crowd))
+        chosen = chosen | option
+        if math.prod(part.sizes[number] for number in chosen) > _MOST_CELLS:
+            return None
     return chosen
 
 
-def _connected(part: Part, without: Numbers) -> list[Numbers]:
-    """Return the connected rest of a part without some of its animals."""
-    scopes = [[number for number in f.scope if number not in without] for f in part.factors]
-    return [frozenset(each) for each in components(scope for scope in scopes if scope)]
+def _between(scopes: Iterable[Collection[int]], near: Numbers, crowd: Numbers) -> list[Numbers]:
+    """Return the factors that connect a crowd: ends that lead to nobody else are stripped off."""
+    within = [found for scope in scopes if len(found := near.intersection(scope)) > 1]
+    while True:
+        factors = Counter(number for scope in within for number in scope)
+        ends = {number for number, count in factors.items() if count == 1} - crowd
+        if not ends:
+            return within
+        within = [found for scope in within if len(found := scope - ends) > 1]
+
+
+def _options(within: Sequence[Numbers], kin: Kindred, crowd: Numbers) -> list[Numbers]:
+    """Return who may part the crowd: each alone, and the two parents of each."""
+    near = frozenset(itertools.chain(crowd, *within))
+    parents = {near.intersection(kin.parents[number] or ()) for number in near}
+    return [frozenset({number}) for number in near] + [both for both in parents if len(both) > 1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Price:
+    """What it costs, in logs of states, to part one more of a crowd; then by number."""
+
+    part: Part
+    within: Sequence[Numbers]
+    crowd: Numbers
+
+    def __call__(self, option: Numbers) -> tuple[float, list[int]]:
+        rest = _connected(self.within, option)
+        left = [len(each & self.crowd) for each in rest]
+        # Who is in no factor with others any more stands alone.
+        gain = len(self.crowd) - 1 - sum(count - 1 for count in left if count)
+        cost = math.log(math.prod(self.part.sizes[number] for number in option))
+        return (round(cost / gain, 9) if gain > 0 else math.inf, sorted(option))
+
+
+def _connected(scopes: Iterable[Collection[int]], without: Numbers) -> list[Numbers]:
+    """Return the connected rest of a network without some of its animals."""
+    left = ([number for number in scope if number not in without] for scope in scopes)
+    return [frozenset(each) for each in components(scope for scope in left if scope)]

@@ -22,13 +22,13 @@ import numpy as np
 
 from brumal.genetics.evidence import Inferred
 from brumal.genetics.genotypes import SEX_GROUP, Diplotype, Genotype
-from brumal.genetics.kin_states import KinStates, kin_states, lone_states
+from brumal.genetics.kin_states import MOST_STATES, KinStates, kin_states, lone_states
 from brumal.planner.problem import Array, Pair
 
 MOST_NUMBERS = 20_000
 """A family is followed while its states times the pairs of the season stay within this, but ..."""
-FEW_STATES, MANY_STATES = 16, 512
-"""... always through so many states, and never through more than so many."""
+FEW_STATES = 16
+"""... always through so many states, and never through more than ``MOST_STATES``."""
 
 _Part = tuple[str, int]
 """A linkage group and a part of the pedigree there."""
@@ -90,7 +90,7 @@ def most_states(pairs: int) -> int:
 
     It is a power of two, so that a pair more or less seldom changes who is followed.
     """
-    allowed = min(max(MOST_NUMBERS // max(pairs, 1), FEW_STATES), MANY_STATES)
+    allowed = min(max(MOST_NUMBERS // max(pairs, 1), FEW_STATES), MOST_STATES)
     return 1 << (allowed.bit_length() - 1)
 
 
