@@ -403,3 +403,12 @@ def test_without_the_base_the_first_scenario_stands_in_its_place(comparison: Com
     for text in (_printed(told), compare_page(told)):
         assert re.search("against boxes", text, re.IGNORECASE)
         assert "the base:" not in text
+
+
+def test_values_with_bad_seasons_taken_off_say_so(tmp_path: Path) -> None:
+    careful = {"careful": "risk: {weight: 0.5, seasons: 50}"}
+    folder = write_season(tmp_path / "season", careful)
+    assert main(["compare", str(folder), "--workers", "1", "--out", str(tmp_path / "out")]) == 0
+    page = (tmp_path / "out" / "compare.html").read_text(encoding="utf-8")
+    assert "careful: what bad seasons take off is in its value." in page
+    assert "base: what bad seasons" not in page

@@ -12,6 +12,7 @@ from brumal.insight.since_last import SinceLast, Swap
 from brumal.insight.sweeps import Step, Sweep
 from brumal.planner.solve import Verdict
 from brumal.records.variant import BASE
+from brumal.report.plan_words import risk_line
 from brumal.report.words import money
 
 Names = Mapping[str, str]
@@ -59,8 +60,15 @@ def head_line(comparison: Comparison) -> str:
 
 
 def open_lines(comparison: Comparison) -> tuple[str, ...]:
-    """Say what the solver has left open: solves stopped before the proof, and a loose gap."""
-    told = []
+    """Say what keeps values from being held side by side as they stand.
+
+    Solves stopped before the proof, a loose gap, and bad seasons that count for some.
+    """
+    told = [
+        f"{column.name}: what bad seasons take off is in its value. {risk_line(column.plan)}"
+        for column in comparison.columns
+        if column.plan is not None and column.plan.bad_seasons is not None
+    ]
     stopped = [column.name for column in comparison.columns if column.verdict == Verdict.STOPPED]
     if stopped:
         told.append(
