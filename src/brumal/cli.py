@@ -27,10 +27,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     # A season is many small records and few cycles: looking for them often costs a sixth of a run.
-    gc.set_threshold(200_000, 50, 50)
+    gc.set_threshold(2_000_000, 50, 50)
     words = sys.argv[1:] if argv is None else list(argv)
     args = _parser(words).parse_args(words)
-    return _run(args)
+    code = _run(args)
+    if argv is None:
+        # The process ends here and all its memory with it: no need to look for cycles once more.
+        gc.freeze()
+    return code
 
 
 class _Parser(argparse.ArgumentParser):
