@@ -5,9 +5,13 @@ from __future__ import annotations
 import io
 from datetime import date, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import openpyxl
+import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis.strategies import text
 
 from brumal.records.faults import Fault, Severity
 from brumal.records.tables import Table, TableShape, column_name, read_table
@@ -243,3 +247,42 @@ def test_a_workbook_is_read_from_memory(tmp_path: Path) -> None:
     assert openpyxl.load_workbook(io.BytesIO(table.source.data)).active["A2"].value == "F1"
     path.unlink()
     assert len(table.source.fingerprint) == 64
+
+
+@given(text('ab, "\n', max_size=40))
+def test_cells_are_split_as_pandas_splits_them(body: str) -> None:
+    """Reference: the C parser of pandas, quotation marks anywhere."""
+    written = f"id,sire,weight_g,{',' * 40}\n{body}"
+    with TemporaryDirectory() as folder:
+        write(Path(folder), written)
+        table, faults = read_table(Path(folder), SHAPE)
+    try:
+        frame = pd.read_csv(
+            io.StringIO(written),
+            header=None,
+            names=list(range(44)),
+            index_col=False,
+            dtype=str,
+            keep_default_na=False,
+            skip_blank_lines=False,
+        ).fillna("")
+    except pd.errors.ParserError as error:
+        assert "EOF inside string" in str(error)
+        assert [fault.found for fault in faults] == ["a quotation mark that is never closed"]
+        return
+    assert table is not None
+    rows = [[" ".join(cell.split()) for cell in row] for row in frame.values.tolist()]
+    expected = [(number, row[:3]) for number, row in enumerate(rows, start=1) if any(row[:3])]
+    assert [(row.number, list(row.cells.values())) for row in table.rows] == expected[1:]
+
+
+def test_a_row_of_too_many_cells_is_a_fault(tmp_path: Path) -> None:
+    write(tmp_path, f"id,sire\nF1,M1\nF2{',' * 500}\n")
+    (fault,) = faults_of(tmp_path)
+    assert (fault.found, fault.where.row) == ("a row that cannot be split into cells", 3)
+
+
+def test_a_quotation_mark_open_over_a_large_table_is_told_by_its_row(tmp_path: Path) -> None:
+    write(tmp_path, 'id,sire\nF1,"M1\n' + "F2,M2\n" * 40_000)
+    (fault,) = faults_of(tmp_path)
+    assert (fault.found, fault.where.row) == ("a quotation mark that is never closed", 2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import warnings
@@ -12,14 +13,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
 from brumal.records.files import Source, decode, matching_files, read_source
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 SEPARATORS = (",", ";", "\t", "|")
 MOST_COLUMNS = 500
+_END = "end of the table"
 OTHER_SHEETS = (".xls", ".ods", ".numbers")
 # What openpyxl and its XML reader raise on workbooks that are cut short or not workbooks at all.
 BROKEN_WORKBOOK = (
@@ -120,21 +124,20 @@ def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Faul
     if text is None:
         return None, faults
     text, separator = _prepare(text, shape)
-    width = max(line.count(separator) for line in text.split("\n")) + 1
-    try:
-        frame = pd.read_csv(
-            io.StringIO(text),
-            sep=separator,
-            header=None,
-            names=list(range(min(width, MOST_COLUMNS))),
-            index_col=False,
-            dtype=str,
-            keep_default_na=False,
-            skip_blank_lines=False,
-        )
-    except pd.errors.ParserError as error:
-        return None, [*faults, _torn_csv(source.file, str(error))]
-    return _grid(frame), faults
+    # A quotation mark that is never closed swallows whatever comes after it.
+    text = f"{text}\n{_END}"
+    # No cell is longer than its file; the reader's own limit is lower.
+    csv.field_size_limit(max(csv.field_size_limit(), len(text)))
+    rows = list(csv.reader(io.StringIO(text), delimiter=separator))
+    if rows.pop() != [_END]:
+        return None, [*faults, _open_quotation(source.file, len(rows) + 1)]
+    width = max((len(row) for row in rows), default=0)
+    if width > MOST_COLUMNS:
+        number = next(n for n, row in enumerate(rows, start=1) if len(row) > MOST_COLUMNS)
+        return None, [*faults, _too_wide(source.file, number)]
+    return [
+        [" ".join(cell.split()) for cell in row] + [""] * (width - len(row)) for row in rows
+    ], faults
 
 
 def _prepare(text: str, shape: TableShape) -> tuple[str, str]:
@@ -157,19 +160,18 @@ def _separator(header: str, shape: TableShape) -> str:
     return max(SEPARATORS, key=score)
 
 
-def _torn_csv(file: str, message: str) -> Fault:
-    """Say what the parser found in the keeper's words."""
-    row = re.search(r"(?:starting at row|in line) (\d+)", message)
-    number = int(row[1]) if row else None
-    if "EOF inside string" in message:
-        return Fault(
-            where=Where(file=file, row=None if number is None else number + 1),
-            found="a quotation mark that is never closed",
-            expected="quotation marks in pairs",
-            repair="Close it, or remove it.",
-        )
+def _open_quotation(file: str, row: int) -> Fault:
     return Fault(
-        where=Where(file=file, row=number),
+        where=Where(file=file, row=row),
+        found="a quotation mark that is never closed",
+        expected="quotation marks in pairs",
+        repair="Close it, or remove it.",
+    )
+
+
+def _too_wide(file: str, row: int) -> Fault:
+    return Fault(
+        where=Where(file=file, row=row),
         found="a row that cannot be split into cells",
         expected=f"at most {MOST_COLUMNS} cells",
     )
@@ -204,6 +206,9 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
 
 def _first_sheet(data: bytes, shape: TableShape) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
     """Return the sheet called like the table, else the first one, and its unsaved formulas."""
+    # Loaded here, because a folder of CSV files has no need of it and it takes a while.
+    import pandas as pd
+
     with pd.ExcelFile(io.BytesIO(data), engine="openpyxl") as book:
         sheet = _sheet_name([str(name) for name in book.sheet_names], shape)
         frame = pd.read_excel(
@@ -218,7 +223,6 @@ def _sheet_name(names: Sequence[str], shape: TableShape) -> str:
 
 def _formulas_without_value(data: bytes, sheet: str, frame: pd.DataFrame) -> list[tuple[int, str]]:
     """Find formulas that no spreadsheet program has worked out: they would read as empty."""
-    # Loaded here, because a folder of CSV files has no need of it and it takes a while.
     from openpyxl import load_workbook
     from openpyxl.utils import get_column_letter
 
@@ -236,18 +240,17 @@ def _formulas_without_value(data: bytes, sheet: str, frame: pd.DataFrame) -> lis
 
 
 def _grid(frame: pd.DataFrame) -> Grid:
-    return [[_cell_text(value) for value in row] for row in frame.itertuples(index=False)]
+    there = frame.where(frame.notna(), "")
+    return [[_cell_text(value) for value in row] for row in there.itertuples(index=False)]
 
 
 def _cell_text(value: object) -> str:
-    """Return a cell as text; dates in ISO form, numbers plainly, missing cells as nothing."""
+    """Return a cell as text; dates in ISO form, numbers plainly."""
     if isinstance(value, datetime):
-        return "" if pd.isna(value) else value.date().isoformat()
+        return value.date().isoformat()
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, float):
-        if pd.isna(value):
-            return ""
         text = f"{value:.10g}"
         # A number cell is no thousands mark: 1.125 must not be taken for 1125.
         return f"{text}0" if re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", text) else text
