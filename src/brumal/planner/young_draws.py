@@ -54,7 +54,10 @@ class Hatchlings:
 
     def count(self, kinds: NDArray[np.bool_], seasons: int) -> Places:
         """Return how many hatchlings of the marked kinds each season has."""
-        return np.bincount(self.season[kinds[self.kind]], minlength=seasons)
+        if not kinds.any():
+            return np.zeros(seasons, dtype=np.intp)
+        # Indexing with the same arrays would take half as long again.
+        return np.bincount(self.season.compress(kinds.take(self.kind)), minlength=seasons)
 
     def counted(self, counted: Counted, seasons: int) -> Places:
         """Return how many hatchlings a wish counts in each season."""
@@ -162,8 +165,24 @@ def _draw(block: _Block, state: Places, rng: np.random.Generator) -> Places:
     reached = np.cumsum(block.odds, axis=1)
     reached /= reached[:, -1:]
     flat = (reached + np.arange(states)[:, None]).reshape(-1)
-    places = np.searchsorted(flat, rng.random(state.size) + state, side="right")
+    places = _passed(flat, rng.random(state.size) + state, states, outcomes)
     found: Places = np.minimum(places - state * outcomes, outcomes - 1)
+    return found
+
+
+def _passed(steps: Floats, luck: Floats, whole: int, each: int) -> Places:
+    """Return how many of the ascending ``steps`` each number from 0 to ``whole`` has reached.
+
+    There are about ``each`` steps between whole numbers. Most numbers fall between two marks of a
+    ruler with no step between them, so that one look at the ruler settles them (after Chen & Asau
+    1974, from memory); a ruler of halves, quarters ... keeps that exact.
+    """
+    fine = 1 << (8 * each).bit_length()
+    ruler = np.searchsorted(steps, np.arange(whole * fine + 2) / fine, side="right")
+    mark = (luck * fine).astype(np.intp)
+    found: Places = ruler.take(mark)
+    unsure = np.flatnonzero(ruler.take(mark + 1) != found)
+    found[unsure] = np.searchsorted(steps, luck[unsure], side="right")
     return found
 
 
