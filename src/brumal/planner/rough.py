@@ -38,6 +38,9 @@ from brumal.planner.statements import chance_statement
 from brumal.planner.surplus import Cut
 from brumal.timings import timed
 
+_LEAST_OF_A_DAM = 12
+"""The relaxed model is first solved among so many pairs of each dam, more where males are many."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Means:
@@ -56,17 +59,22 @@ class Means:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rough:
-    """The model of a season with wishes bounded by their means, chance wishes left out."""
+    """The model of a season with wishes bounded by their means, chance wishes left out.
+
+    ``dearest`` are pairs to look at first.
+    """
 
     model: Model
     wishes: tuple[Means, ...]
+    dearest: NDArray[np.intp]
 
     @staticmethod
     @timed("building")
     def of(problem: Problem, omit: Collection[str] = ()) -> Rough:
         """Build the model; every candidate must state its means."""
         chances = {chance_statement(wish.id) for wish in problem.chances}
-        rough = Rough(models.build(problem, {*omit, *chances}), _all_means(problem))
+        model = models.build(problem, {*omit, *chances})
+        rough = Rough(model, _all_means(problem), _dearest(problem))
         models.bound_surplus(
             rough.model,
             [_cut(wish, 1.0, -float(wish.threshold), 0.0) for wish in rough.wishes],
@@ -75,6 +83,7 @@ class Rough:
 
     def tighten(self, share: float) -> Relaxed | None:
         """Bound the season as :meth:`brumal.planner.search.Search.tighten` does."""
+        models.start_among(self.model, self.dearest)
         return lowered(self.model, share, self._add_short)
 
     def _add_short(self, relaxed: Relaxed, least: float) -> bool:
@@ -113,6 +122,20 @@ def swing(eggs: Array, goes: float) -> float:
     # psi(j) = mean - j + E (j - X)^+, and sums of sums of P(X = k) are E (j - X)^+.
     difference = np.cumsum(np.cumsum(whole - np.append(law, 0.0)))
     return max(0.0, float(difference.max())) / mean
+
+
+def _dearest(problem: Problem) -> NDArray[np.intp]:
+    """Return the pairs that are worth most of each dam's, with those that have to stand."""
+    dams = np.unique([c.dam for c in problem.candidates], return_inverse=True)[1]
+    order = np.lexsort((np.array([-c.worth for c in problem.candidates]), dams))
+    first = np.searchsorted(dams[order], dams[order])
+    each = max(_LEAST_OF_A_DAM, len(problem.male_limits) // 8)
+    found = np.zeros(order.size, dtype=bool)
+    found[order] = np.arange(order.size) - first < each
+    must = set(problem.must)
+    if must:
+        found |= np.array([c.pair in must for c in problem.candidates])
+    return np.flatnonzero(found)
 
 
 def _all_means(problem: Problem) -> tuple[Means, ...]:
