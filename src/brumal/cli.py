@@ -6,6 +6,7 @@ import argparse
 import gc
 import importlib
 import io
+import os
 import sys
 from collections.abc import Sequence
 from typing import NoReturn
@@ -28,6 +29,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     # A season is many small records and few cycles: looking for them often costs a sixth of a run.
     gc.set_threshold(2_000_000, 50, 50)
+    # Tables are small: threads of NumPy's BLAS cost more than they bring, and the last digit of a
+    # sum would hang on how many there are. It reads this when it is loaded, which is yet to come.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     words = sys.argv[1:] if argv is None else list(argv)
     args = _parser(words).parse_args(words)
     code = _run(args)
