@@ -30,6 +30,7 @@ def left_out_reasons(
     for place, candidate in enumerate(problem.candidates):
         by_dam.setdefault(candidate.dam, []).append(place)
     resting = []
+    room = problem.box_places
     proven = solution.verdict is Verdict.PROVEN
     quick = proven and len(problem.candidates) <= MOST_RESOLVED and bool(females)
     resolver = Resolver(problem, solution, options) if quick else None
@@ -39,7 +40,7 @@ def left_out_reasons(
             resting.append(_no_mate(prepared, found, female))
             continue
         best = max(own, key=lambda place: _order(problem.candidates[place]))
-        texts = [_held_out(prepared, problem, solution, best)]
+        texts = [_held_out(prepared, problem, solution, best, room)]
         if solution.verdict is not Verdict.PROVEN:
             texts.append("The plan was stopped early: a better one may have room for her.")
         elif resolver is not None:
@@ -84,8 +85,13 @@ def _bars(prepared: Prepared, female: str, sires: Sequence[str]) -> list[Reason]
     return reasons
 
 
-def _held_out(prepared: Prepared, problem: Problem, solution: Solution, place: int) -> str:
-    """Name her best pairing, by its place, and the limits that are full where it would go."""
+def _held_out(
+    prepared: Prepared, problem: Problem, solution: Solution, place: int, room: int | None
+) -> str:
+    """Name her best pairing, by its place, and the limits that are full where it would go.
+
+    ``room`` is how many places the boxes have (``Problem.box_places``).
+    """
     best = problem.candidates[place]
     currency = prepared.records.settings.currency
     text = (
@@ -96,7 +102,7 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, place: i
         text += f" (and {best.extra:,.2f} more by young to hold back, while none is)"
     if best.worth <= 0:
         return f"{text}: no more than it costs."
-    full = _full(prepared, problem, solution.chosen or (), place)
+    full = _full(prepared, problem, solution.chosen or (), place, room)
     if full:
         return f"{text}, but {' and '.join(full)}."
     if solution.verdict is not Verdict.PROVEN:
@@ -104,7 +110,9 @@ def _held_out(prepared: Prepared, problem: Problem, solution: Solution, place: i
     return f"{text} on its own, but less once wishes, fees and what others fill are counted."
 
 
-def _full(prepared: Prepared, problem: Problem, chosen: Sequence[int], place: int) -> list[str]:
+def _full(
+    prepared: Prepared, problem: Problem, chosen: Sequence[int], place: int, room: int | None
+) -> list[str]:
     """Name the limits that the plan and this pair together would pass."""
     best = problem.candidates[place]
     currency = prepared.records.settings.currency
@@ -112,7 +120,7 @@ def _full(prepared: Prepared, problem: Problem, chosen: Sequence[int], place: in
     full = []
     if used[best.sire] >= problem.male_limits[best.sire]:
         full.append(f"all {used[best.sire]} pairings of {prepared.label(best.sire)} are taken")
-    if not problem.fits_boxes((*chosen, place)):
+    if room is not None and problem.places_taken((*chosen, place)) > room:
         full.append(f"all {problem.boxes} incubator boxes are taken")
     if problem.tubs is not None and problem.tubs_used((*chosen, place)) > problem.tubs:
         taken = problem.tubs_used(chosen)

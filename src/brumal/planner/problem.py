@@ -224,10 +224,9 @@ class Problem:
         dams = len({candidate.dam for candidate in self.candidates})
         return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure, dams)
 
-    def fits_boxes(self, chosen: Iterable[int]) -> bool:
-        """Say whether the incubator has room for the clutches of these pairs."""
-        places = self.box_places
-        return places is None or places >= sum(self.places(self.candidates[i]) for i in chosen)
+    def places_taken(self, chosen: Iterable[int]) -> float:
+        """Return how many of these places the clutches of pairs take."""
+        return sum(self.places(self.candidates[index]) for index in chosen)
 
     def boxes_used(self, chosen: Iterable[int]) -> int:
         """Count the boxes that these pairs fill, or in the fullest week need to be sure enough."""
