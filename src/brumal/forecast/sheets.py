@@ -101,14 +101,17 @@ def _averaged(layouts: Sequence[Layout], pairs: Sequence[Tables], rows: int) -> 
         for places in in_parts(len(numbers), rows * _cells(shape)):
             part = numbers[places]
             some = [layouts[number] for number in part]
-            sheet = np.array([layout.rows[:rows] for layout in some])
-            used = np.flatnonzero(sheet.any(axis=(0, 2)))
+            place: dict[int, int] = {}
+            at = [place.setdefault(id(layout.sheet), len(place)) for layout in some]
+            first = {id(layout.sheet): layout for layout in some}
+            distinct = np.array([first[sheet].rows[:rows] for sheet in place])
+            used = np.flatnonzero(distinct.any(axis=(0, 2)))
             odds = [
                 np.array([marginals[id(pairs[n][layouts[n].places[axis]])] for n in part])
                 for axis in range(len(shape))
             ]
             if used.size:
-                own = _contracted(sheet[:, used], _merged(odds, some))[:, :, 0]
+                own = _contracted(distinct[:, used][at], _merged(odds, some))[:, :, 0]
                 found[np.array(part)[:, None], used] += own
     return found
 

@@ -179,13 +179,15 @@ class Parents:
     """The young of parents of known genotypes, for every mother and father there may be.
 
     ``alike`` are the odds as prices see them, cases alike merged: ``case_of`` is the case of each
-    possible pair of parents, shape (mothers, fathers), minus one for a pair there cannot be, and
-    ``common``, of the same shape, the expected worth of their young under the base entry.
+    possible pair of parents, shape (mothers, fathers), minus one for a pair there cannot be,
+    ``cells`` those of the pairs that can be, one after the other, and
+    ``common``, of the shape of the first, the expected worth of their young under the base entry.
     ``by_father``, shape (fathers, mothers, outcomes), are the odds given each pair.
     """
 
     alike: Reduced
     case_of: NDArray[np.intp]
+    cells: NDArray[np.intp]
     common: Array
     by_father: Array
 
@@ -207,15 +209,15 @@ def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | 
                 case_of[mother, father] = rows[own.tobytes()]
                 worths = [p * _known(prices, group, found)[2] for found, p in odds]
                 common[mother, father] = sum(worths)
-    return Parents(base, case_of, common, by_father)
+    return Parents(base, case_of, case_of[case_of >= 0], common, by_father)
 
 
 def weighted(parents: Parents, chances: Array) -> Reduced:
     """Return the odds of young of parents with these chances, shape (mothers, fathers)."""
-    there, alike = parents.case_of >= 0, parents.alike
-    weights: Array = np.bincount(
-        parents.case_of[there], weights=chances[there], minlength=alike.odds.shape[1]
-    ).astype(np.float64)
+    alike, cells, own = parents.alike, parents.cells, chances.reshape(-1)
+    if cells.size < own.size:
+        own = own[parents.case_of.reshape(-1) >= 0]
+    weights = np.bincount(cells, weights=own, minlength=alike.odds.shape[1])
     return Reduced(
         group=alike.group,
         outcomes=alike.outcomes,

@@ -68,6 +68,9 @@ class PairTables:
     prices: PriceList
     groups: tuple[str, ...]
     _apart: dict[tuple[str, int, int], Reduced | None] = field(default_factory=dict)
+    _roles: dict[tuple[str, int, Sex], tuple[tuple[Diplotype, ...], Array]] = field(
+        default_factory=dict
+    )
     _parents: dict[_ParentsKey, Parents | None] = field(default_factory=dict)
     _made: dict[int, _Made] = field(default_factory=dict)
     _apart_by: dict[tuple[int, bool, bool], Reduced] = field(default_factory=dict)
@@ -200,13 +203,21 @@ class PairTables:
             return None
         key = (group, id(hers), id(his))
         if key not in self._apart:
-            linkage = self.prepared.catalogue.groups[group]
-            dams = parent_belief(hers, linkage, Sex.FEMALE)
-            sires = parent_belief(his, linkage, Sex.MALE)
-            chances = np.multiply.outer([p for _, p in dams], [p for _, p in sires])
-            mothers, fathers = tuple(d for d, _ in dams), tuple(d for d, _ in sires)
-            self._apart[key] = self._make(group, mothers, fathers, chances)
+            mothers, her = self._in_role(group, hers, Sex.FEMALE)
+            fathers, him = self._in_role(group, his, Sex.MALE)
+            self._apart[key] = self._make(group, mothers, fathers, np.multiply.outer(her, him))
         return self._apart[key]
+
+    def _in_role(
+        self, group: str, belief: Belief | None, role: Sex
+    ) -> tuple[tuple[Diplotype, ...], Array]:
+        """Return what a parent may be at a group, and the chances of that."""
+        key = (group, id(belief), role)
+        if key not in self._roles:
+            found = parent_belief(belief, self.prepared.catalogue.groups[group], role)
+            chances = np.array([chance for _, chance in found])
+            self._roles[key] = (tuple([carried for carried, _ in found]), chances)
+        return self._roles[key]
 
     def _together(self, group: str, joint: JointBelief) -> Reduced | None:
         """Return the odds of two parents whose genotypes hang together."""
