@@ -11,6 +11,7 @@ from rich.console import Console
 
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.solving import add_solving, solve_options
+from brumal.insight.aside import aside_for
 from brumal.insight.outlook import look_ahead
 from brumal.insight.solved import solve_season
 from brumal.planner.interrupt import keeping_best
@@ -71,12 +72,14 @@ def _plan(args: argparse.Namespace) -> int:
     options = solve_options(args)
     if args.last is not None:
         options = replace(options, start=tuple(read_last_plan(args.last).sires.items()))
-    with keeping_best(_told):
-        season = solve_season(prepared, options, _progress(console(stderr=True)))
-    plan = plan_found(prepared, season.found, options, solution=season.solution)
-    print_plan(plan, screen)
-    if plan.objective is not None:
-        outlook = look_ahead(season, plan)
+    with aside_for(prepared) as aside:
+        with keeping_best(_told):
+            season = solve_season(prepared, options, _progress(console(stderr=True)))
+        luck = aside.begin(season) if season.solution.chosen else None
+        plan = plan_found(prepared, season.found, options, solution=season.solution)
+        print_plan(plan, screen)
+        outlook = look_ahead(season, plan, luck) if plan.objective is not None else None
+    if outlook is not None:
         files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
             "plan.json": plan_json(plan),

@@ -217,7 +217,8 @@ def weighted(parents: Parents, chances: Array) -> Reduced:
     alike, cells, own = parents.alike, parents.cells, chances.reshape(-1)
     if cells.size < own.size:
         own = own[parents.case_of.reshape(-1) >= 0]
-    weights = np.bincount(cells, weights=own, minlength=alike.odds.shape[1])
+    found = np.bincount(cells, weights=own, minlength=alike.odds.shape[1])
+    weights = found.astype(np.float64, copy=False)
     return Reduced(
         group=alike.group,
         outcomes=alike.outcomes,

@@ -5,7 +5,7 @@ Computed once from the prepared season and its plan, so that every report reads 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -65,8 +65,13 @@ class Outlook:
 
 
 @timed("looking ahead")
-def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
-    """Carry the plan of a solved season through the year, and through many seasons."""
+def look_ahead(
+    season: SolvedSeason, plan: Plan, luck: Callable[[], Simulation] | None = None
+) -> Outlook:
+    """Carry the plan of a solved season through the year, and through many seasons.
+
+    ``luck`` returns what ``simulate`` would, where that has been begun already.
+    """
     prepared = season.prepared
     settings = prepared.records.settings
     found = readiness(prepared.records, prepared.rules, prepared.forecasts)
@@ -108,8 +113,8 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
         soon=_soon(found, settings.season.pair_to),
-        luck=simulate(season),
         prices=_prices(season),
+        luck=luck() if luck else simulate(season),
         animals=animals,
     )
 

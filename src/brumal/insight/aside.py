@@ -1,0 +1,103 @@
+"""Simulated seasons of a large plan, drawn by a second process while this one explains the plan.
+
+The process starts while the season is priced and solved, and makes the same records ready. Seasons
+drawn there are those that would be drawn here, number for number.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import partial
+
+from brumal.forecast.clutch import clutch_for
+from brumal.insight.seasons import Simulation, simulate
+from brumal.insight.solved import SolvedSeason
+from brumal.pipeline import Prepared, prepare_records
+from brumal.planner.candidates import Candidates
+from brumal.planner.pricing import pricing_of
+from brumal.planner.problem import Problem
+from brumal.planner.search import among
+from brumal.planner.solve import Solution, SolveOptions
+from brumal.records.animals import Sex
+from brumal.records.folder import SeasonRecords
+
+MANY_MEETINGS = 5000
+"""Of fewer females times males the seasons are drawn sooner than a process has started."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """Where seasons are drawn: in a process of its own, or here where there is none."""
+
+    pool: ProcessPoolExecutor | None
+
+    def begin(self, season: SolvedSeason) -> Callable[[], Simulation]:
+        """Begin to carry out a plan in many seasons; call what comes back for the outcome."""
+        if self.pool is None:
+            return partial(simulate, season)
+        chosen = season.solution.chosen or ()
+        problem = among(season.problem, chosen)
+        solution = replace(season.solution, chosen=tuple(range(len(chosen))), learnt=())
+        return partial(_outcome, self.pool.submit(_draw, problem, solution), season)
+
+
+@contextmanager
+def aside_for(prepared: Prepared, many: int = MANY_MEETINGS) -> Iterator[Aside]:
+    """Start a process for a season of so ``many`` meetings, where there is a second core."""
+    sexes = [animal.sex for animal in prepared.records.collection]
+    meetings = sexes.count(Sex.FEMALE) * sexes.count(Sex.MALE)
+    if meetings < many or (os.cpu_count() or 1) < 2:
+        yield Aside(None)
+        return
+    # Spawned, never forked: a solver's threads do not survive a fork.
+    spawned = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(1, mp_context=spawned) as pool:
+        # The new process inherits this: Ctrl-C is for the one that writes the plan.
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+        pool.submit(_make_ready, prepared.records)
+        signal.signal(signal.SIGINT, before)
+        yield Aside(pool)
+
+
+_ready: Prepared | None = None
+"""The season of the second process."""
+
+
+def _make_ready(records: SeasonRecords) -> None:
+    global _ready
+    _ready = prepare_records(records)
+
+
+def _draw(problem: Problem, solution: Solution) -> Simulation:
+    """Carry out a plan; ``problem`` holds its pairs alone."""
+    assert _ready is not None
+    animals = _ready.animals
+    clutches = {
+        each.pair: clutch_for(_ready.forecasts, animals[each.dam], animals[each.sire])
+        for each in problem.candidates
+    }
+    found = Candidates(
+        open=problem.candidates,
+        verdicts={},
+        barred=frozenset(),
+        clutches=clutches,
+        pricing=pricing_of(_ready),
+    )
+    season = SolvedSeason(
+        prepared=_ready, found=found, problem=problem, solution=solution, options=SolveOptions()
+    )
+    return simulate(season)
+
+
+def _outcome(drawn: Future[Simulation], season: SolvedSeason) -> Simulation:
+    try:
+        return drawn.result()
+    except (BrokenProcessPool, MemoryError):
+        return simulate(season)
