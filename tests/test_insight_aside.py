@@ -31,14 +31,14 @@ def test_another_process_draws_the_same_seasons(demo: SolvedSeason) -> None:
     with aside_for(demo.prepared, many=0) as aside:
         assert aside.pool is not None
         assert signal.getsignal(signal.SIGINT) is before
-        drawn = aside.begin(demo)()
+        drawn = aside.simulate(demo)()
     assert drawn == simulate(demo)
 
 
 def test_a_process_that_is_lost_is_done_without(demo: SolvedSeason) -> None:
     with aside_for(demo.prepared, many=0) as aside:
         assert aside.pool is not None
-        drawn = aside.begin(demo)
+        drawn = aside.simulate(demo)
         for process in aside.pool._processes.values():
             process.kill()
         assert drawn() == simulate(demo)
@@ -49,7 +49,14 @@ def test_a_small_season_and_a_single_core_need_no_process(
 ) -> None:
     with aside_for(demo.prepared) as aside:
         assert aside.pool is None
-        assert aside.begin(demo)() == simulate(demo)
+        assert aside.simulate(demo)() == simulate(demo)
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     with aside_for(demo.prepared, many=0) as aside:
         assert aside.pool is None
+
+
+def test_other_work_is_done_there_too(demo: SolvedSeason) -> None:
+    with aside_for(demo.prepared, many=0) as aside:
+        there = aside.begin(os.getpid)
+        assert there() != os.getpid()
+        assert aside.begin(sorted, (3, 1, 2))() == [1, 2, 3]

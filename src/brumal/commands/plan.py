@@ -75,21 +75,22 @@ def _plan(args: argparse.Namespace) -> int:
     with aside_for(prepared) as aside:
         with keeping_best(_told):
             season = solve_season(prepared, options, _progress(console(stderr=True)))
-        luck = aside.begin(season) if season.solution.chosen else None
+        luck = aside.simulate(season) if season.solution.chosen else None
         plan = plan_found(prepared, season.found, options, solution=season.solution)
         print_plan(plan, screen)
-        outlook = look_ahead(season, plan, luck) if plan.objective is not None else None
-    if outlook is not None:
-        files: dict[str, str | bytes] = {
-            "plan.csv": plan_csv(plan),
-            "plan.json": plan_json(plan),
-            "plan.html": plan_page(plan, outlook),
-            "plan.xlsx": plan_workbook(plan, outlook),
-            "calendar.ics": plan_calendar(plan, outlook),
-            "cards.html": plan_cards(plan, outlook),
-        }
-        screen.print()
-        write(args, files, screen)
+        if plan.objective is not None:
+            outlook = look_ahead(season, plan, luck)
+            workbook = aside.begin(plan_workbook, plan, outlook)
+            files: dict[str, str | bytes] = {
+                "plan.csv": plan_csv(plan),
+                "plan.json": plan_json(plan),
+                "plan.html": plan_page(plan, outlook),
+                "calendar.ics": plan_calendar(plan, outlook),
+                "cards.html": plan_cards(plan, outlook),
+                "plan.xlsx": workbook(),
+            }
+            screen.print()
+            write(args, files, screen)
     return _EXITS[plan.verdict]
 
 

@@ -1,7 +1,7 @@
-"""Simulated seasons of a large plan, drawn by a second process while this one explains the plan.
+"""Work on a large plan that a second process does while this one goes on with the rest.
 
-The process starts while the season is priced and solved, and makes the same records ready. Seasons
-drawn there are those that would be drawn here, number for number.
+The process starts while the season is priced and solved, and makes the same records ready. What it
+gives back is what would be worked out here, number for number.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TypeVar
 
 from brumal.forecast.clutch import clutch_for
 from brumal.insight.seasons import Simulation, simulate
@@ -28,24 +29,35 @@ from brumal.planner.solve import Solution, SolveOptions
 from brumal.records.animals import Sex
 from brumal.records.folder import SeasonRecords
 
+Result = TypeVar("Result")
 MANY_MEETINGS = 5000
-"""Of fewer females times males the seasons are drawn sooner than a process has started."""
+"""With fewer females times males the work is done sooner than a process has started."""
 
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """Where seasons are drawn: in a process of its own, or here where there is none."""
+    """Where work is done: in a process of its own, or here where there is none.
+
+    Both methods return what has to be called for the outcome.
+    """
 
     pool: ProcessPoolExecutor | None
 
-    def begin(self, season: SolvedSeason) -> Callable[[], Simulation]:
-        """Begin to carry out a plan in many seasons; call what comes back for the outcome."""
+    def begin(self, work: Callable[..., Result], *given: object) -> Callable[[], Result]:
+        """Begin a piece of work; a process of its own needs all of it pickled."""
+        if self.pool is None:
+            return partial(work, *given)
+        return partial(_outcome, self.pool.submit(work, *given), partial(work, *given))
+
+    def simulate(self, season: SolvedSeason) -> Callable[[], Simulation]:
+        """Begin to carry out the plan of a solved season in many seasons."""
         if self.pool is None:
             return partial(simulate, season)
         chosen = season.solution.chosen or ()
         problem = among(season.problem, chosen)
         solution = replace(season.solution, chosen=tuple(range(len(chosen))), learnt=())
-        return partial(_outcome, self.pool.submit(_draw, problem, solution), season)
+        drawn = self.pool.submit(_draw, problem, solution)
+        return partial(_outcome, drawn, partial(simulate, season))
 
 
 @contextmanager
@@ -96,8 +108,8 @@ def _draw(problem: Problem, solution: Solution) -> Simulation:
     return simulate(season)
 
 
-def _outcome(drawn: Future[Simulation], season: SolvedSeason) -> Simulation:
+def _outcome(work: Future[Result], here: Callable[[], Result]) -> Result:
     try:
-        return drawn.result()
+        return work.result()
     except (BrokenProcessPool, MemoryError):
-        return simulate(season)
+        return here()
