@@ -42,6 +42,7 @@ def test_a_process_that_is_lost_is_done_without(demo: SolvedSeason) -> None:
         for process in aside.pool._processes.values():
             process.kill()
         assert drawn() == simulate(demo)
+        assert aside.begin(os.getpid)() == os.getpid()
 
 
 def test_a_small_season_and_a_single_core_need_no_process(

@@ -211,23 +211,20 @@ def _lay_out(sheets: Sheets, layouts: Iterable[Layout]) -> None:
 
 def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
     """Lay out every joint outcome: its value under the best entry, and the marks of the wishes."""
-    count, entries = len(layouts), len(prices.entries)
-    totals = np.full((count, 1, entries), -np.inf)
-    for number, layout in enumerate(layouts):
-        totals[number, 0, _bits(layout.reach)] = 0.0
-    for axis in range(len(layouts[0].axes)):
-        worth = np.array([layout.axes[axis].columns.worth.T for layout in layouts])
-        totals = (totals[:, :, None, :] + worth[:, None, :, :]).reshape(count, -1, entries)
-    order = np.array(prices.order)
-    sold = order[np.argmax(totals[:, :, order], axis=2)]
-    value = np.take_along_axis(totals, sold[:, :, None], axis=2)[:, :, 0]
+    count, totals = len(layouts), _totals(prices, layouts)
+    value = totals[prices.order[0]].copy()
+    sold = np.full(value.shape, prices.order[0], dtype=np.intp)
+    for entry in prices.order[1:]:
+        better = totals[entry] > value
+        np.copyto(value, totals[entry], where=better)
+        sold[better] = entry
     first = np.array([layout.axes[0].columns.sex for layout in layouts])
     sex = np.repeat(first, value.shape[1] // first.shape[1], axis=1)
     taken = [_among(wanted, sold) & _among(sexes, sex) for wanted, sexes in prices.tracked]
-    fits = [np.isfinite(totals[:, :, entry]) for entry in prices.fitting]
+    fits = [np.isfinite(totals[entry]) for entry in prices.fitting]
     laid = np.stack([value, value**2, *taken, *fits], axis=1)
     shape = layouts[0].shape
-    marks = laid[:, 2:].reshape(count, -1, *shape)
+    marks = (laid[:, 2:] > 0).reshape(count, -1, *shape)
     marked = marks.reshape(count, -1).any(axis=1).tolist()
     differs = np.zeros((count, marks.shape[1], len(shape)), dtype=bool)
     for axis, size in enumerate(shape):
@@ -248,6 +245,23 @@ def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
             )
         )
     return made
+
+
+def _totals(prices: PriceList, layouts: Sequence[Layout]) -> Array:
+    """Return the total of every joint outcome under each entry, shape (entries, layouts, cells).
+
+    A pass over all outcomes for each entry is much faster than one over all entries for each.
+    """
+    totals = np.full((len(prices.entries), len(layouts), 1), -np.inf)
+    for number, layout in enumerate(layouts):
+        totals[_bits(layout.reach), number, 0] = 0.0
+    for axis in range(len(layouts[0].axes)):
+        worth = np.stack([layout.axes[axis].columns.worth for layout in layouts], axis=1)
+        joined = np.empty((*totals.shape, worth.shape[2]))
+        for column in range(worth.shape[2]):
+            np.add(totals, worth[:, :, column, None], out=joined[..., column])
+        totals = joined.reshape(*totals.shape[:2], -1)
+    return totals
 
 
 def _among(wanted: Sequence[int], found: NDArray[np.intp]) -> NDArray[np.bool_]:

@@ -45,19 +45,25 @@ class Aside:
 
     def begin(self, work: Callable[..., Result], *given: object) -> Callable[[], Result]:
         """Begin a piece of work; a process of its own needs all of it pickled."""
-        if self.pool is None:
-            return partial(work, *given)
-        return partial(_outcome, self.pool.submit(work, *given), partial(work, *given))
+        return self._begun(partial(work, *given), work, *given)
 
     def simulate(self, season: SolvedSeason) -> Callable[[], Simulation]:
         """Begin to carry out the plan of a solved season in many seasons."""
-        if self.pool is None:
-            return partial(simulate, season)
         chosen = season.solution.chosen or ()
         problem = among(season.problem, chosen)
         solution = replace(season.solution, chosen=tuple(range(len(chosen))), learnt=())
-        drawn = self.pool.submit(_draw, problem, solution)
-        return partial(_outcome, drawn, partial(simulate, season))
+        return self._begun(partial(simulate, season), _draw, problem, solution)
+
+    def _begun(
+        self, here: Callable[[], Result], work: Callable[..., Result], *given: object
+    ) -> Callable[[], Result]:
+        """Begin work there; where the process is lost, all is done ``here``."""
+        if self.pool is None:
+            return here
+        try:
+            return partial(_outcome, self.pool.submit(work, *given), here)
+        except BrokenProcessPool:
+            return here
 
 
 @contextmanager
