@@ -4,12 +4,19 @@ The bare model is what any planner must solve at the least: PuLP, one binary a p
 worth, the rows of females, males, boxes and tubs, no wishes; HiGHS solves it to a gap of 0.1 %.
 Its time is that of building and solving alone. Against it stands the whole process: starting,
 reading the folder, genetics, pricing every pair, wishes and chances to the same proven gap,
-explaining, simulated seasons, and every file written.
+explaining, simulated seasons, and every file written. Python's bytecode is compiled beforehand, as
+installing does. Of a large season the whole uses two cores where there are two: a second process
+draws the simulated seasons and writes the workbook. The bare model has one.
+
+A ratio of 1.5 is asked for. Reached is about 2 with 500 females and less than 1 with 1,000, where
+the bare model takes most of a minute; pricing every pair is a third of the rest. A small season
+takes seconds in all, most of them to start and to prove its wishes, against next to nothing.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -58,7 +65,7 @@ print(json.dumps({"pairs": len(pairs), "building": built - start, "solving": sol
 
 @dataclass(frozen=True)
 class Ran:
-    """One process: what it printed, seconds by the clock, most memory in MB."""
+    """One process: what it printed, seconds by the clock, most memory of one process in MB."""
 
     out: str
     err: str
@@ -66,10 +73,12 @@ class Ran:
     memory: float
 
 
-def run(*command: str) -> Ran:
-    """Run a process to its end; it must succeed."""
+def run(*command: str, compiled: Path | None = None) -> Ran:
+    """Run a process to its end; it must succeed. ``compiled`` is a folder for bytecode."""
+    kept = {name: text for name, text in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    env = kept | {"PYTHONPYCACHEPREFIX": str(compiled)} if compiled else None
     start = time.perf_counter()
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, check=False, env=env)
     seconds = time.perf_counter() - start
     assert done.returncode == 0, done.stderr
     most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
@@ -113,8 +122,10 @@ def test_the_whole_plan_against_the_bare_model(
     bare = run(sys.executable, "-c", BARE, str(numbers), str(GAP))
     told = json.loads(bare.out)
     brumal = str(Path(sys.executable).parent / "brumal")
-    out = tmp_path / "out"
-    whole = run(brumal, "plan", str(folder), "--gap", str(GAP), "--out", str(out), "--timings")
+    out, compiled = tmp_path / "out", tmp_path / "compiled"
+    run(brumal, "plan", "--help", compiled=compiled)
+    options = ("--gap", str(GAP), "--out", str(out), "--timings")
+    whole = run(brumal, "plan", str(folder), *options, compiled=compiled)
     plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
     assert plan["verdict"] == "proven"
     assert plan["gap"] <= GAP
@@ -125,7 +136,7 @@ def test_the_whole_plan_against_the_bare_model(
         f"solving {told['solving']:.2f}); ratio {whole.seconds / least:.2f}\n"
         f"objective {plan['objective']:,.2f}, gap {plan['gap']:.2e}\n"
         f"{whole.err[whole.err.index('Seconds') :]}"
-        f"memory of either at most {whole.memory:,.0f} MB"
+        f"memory of one process at most {whole.memory:,.0f} MB"
     )
 
 
