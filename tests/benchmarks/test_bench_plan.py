@@ -8,9 +8,10 @@ explaining, simulated seasons, and every file written. Python's bytecode is comp
 installing does. Of a large season the whole uses two cores where there are two: a second process
 draws the simulated seasons and writes the workbook. The bare model has one.
 
-A ratio of 1.5 is asked for. Reached is about 2 with 500 females and less than 1 with 1,000, where
-the bare model takes most of a minute; pricing every pair is a third of the rest. A small season
-takes seconds in all, most of them to start and to prove its wishes, against next to nothing.
+A ratio of 1.5 is asked for. Reached on two idle cores: about 1.3 with 200 females, 2 to 2.6 with 500
+and 1.7 with 1,000. A third of the rest is pricing every pair; with 1,000 females most of that goes
+into chances that uncertain kin have together. A season of 50 takes 4 seconds, most of them to prove
+its wishes and to start, against next to nothing.
 """
 
 from __future__ import annotations
