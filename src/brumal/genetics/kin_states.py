@@ -32,6 +32,9 @@ Cases = dict[tuple[Diplotype, ...], float]
 
 MOST_STATES = 512
 """Kin with more states than this together are too many."""
+_RULED_OUT = 4
+"""Of the combinations of what each may be, this many times the states are looked at: kinship rules
+some out."""
 _MOST_CELLS = 65_536
 """Joint chances of animals with more combinations than this are not worked out."""
 
@@ -52,7 +55,7 @@ class KinStates:
     given: Mapping[str, tuple[tuple[Diplotype, ...], Floats]]
 
 
-_Key = tuple[str, int, tuple[str, ...], tuple[str, ...]]
+_Key = tuple[str, int, tuple[str, ...], tuple[str, ...], int]
 _KNOWN: WeakKeyDictionary[Inferred, dict[_Key, KinStates | None]] = WeakKeyDictionary()
 
 
@@ -64,23 +67,33 @@ def lone_states(group: str, animal: str, belief: Belief) -> KinStates:
 
 
 def kin_states(
-    inferred: Inferred, group: str, part: int, own: tuple[str, ...], others: tuple[str, ...]
+    inferred: Inferred,
+    group: str,
+    part: int,
+    own: tuple[str, ...],
+    others: tuple[str, ...],
+    most: int = MOST_STATES,
 ) -> KinStates | None:
-    """Return the states of kin in one part of the pedigree, or ``None`` where they are too many.
+    """Return the states of kin in one part of the pedigree, ``None`` where they exceed ``most``.
 
     Those of ``own`` are followed themselves, and besides as few as make ``others`` independent. In
     a part that was only approximated nothing is known of kin together: ``None``. What was asked
     before is not worked out again.
     """
     known = _KNOWN.setdefault(inferred, {})
-    key = (group, part, own, others)
+    key = (group, part, own, others, most)
     if key not in known:
-        known[key] = _kin_states(inferred, group, part, own, others)
+        known[key] = _kin_states(inferred, *key)
     return known[key]
 
 
 def _kin_states(
-    inferred: Inferred, group: str, part: int, own: tuple[str, ...], others: tuple[str, ...]
+    inferred: Inferred,
+    group: str,
+    part: int,
+    own: tuple[str, ...],
+    others: tuple[str, ...],
+    most: int,
 ) -> KinStates | None:
     place, ids = inferred.collection.kin.place, inferred.collection.kin.ids
     found = inferred.groups[group].parts[part]
@@ -91,12 +104,13 @@ def _kin_states(
         inferred.collection.kin,
         frozenset(place[name] for name in own),
         frozenset(place[name] for name in others),
+        _RULED_OUT * most,
     )
     if chosen is None:
         return None
     followed = tuple(ids[number] for number in sorted(chosen))
     states = _cases(inferred, followed, group)
-    if states is None or len(states) > MOST_STATES:
+    if states is None or len(states) > most:
         return None
     given: dict[str, tuple[tuple[Diplotype, ...], Floats]] = {}
     for name in sorted({*own, *others}):
@@ -129,11 +143,13 @@ def _cases(inferred: Inferred, names: tuple[str, ...], group: str) -> Cases | No
     return dict(sorted((carried, chance) for chance, carried in block.cases))
 
 
-def _separators(part: Part, kin: Kindred, own: Numbers, others: Numbers) -> Numbers | None:
+def _separators(
+    part: Part, kin: Kindred, own: Numbers, others: Numbers, most: int
+) -> Numbers | None:
     """Return ``own`` and as few more as leave none of ``others`` connected with each other.
 
     Greedy: each step takes an animal, or both parents of one, that parts the most for the number
-    of states it adds. ``None`` where that comes to too many states.
+    of states it adds. ``None`` where that comes to more than ``most`` combinations.
     """
     chosen = own
     scopes = [factor.scope for factor in part.factors]
@@ -142,7 +158,7 @@ def _separators(part: Part, kin: Kindred, own: Numbers, others: Numbers) -> Numb
         within = _between(scopes, crowded[0], crowd)
         option = min(_options(within, kin, crowd), key=_Price(part, within, crowd))
         chosen = chosen | option
-        if math.prod(part.sizes[number] for number in chosen) > _MOST_CELLS:
+        if math.prod(part.sizes[number] for number in chosen) > most:
             return None
     return chosen
 

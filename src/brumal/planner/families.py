@@ -180,8 +180,8 @@ class _Web:
             rest *= 1 if each == part else self._kin(each).weights.size
             if 2 * rest > most:
                 return False
-        states = kin_states(self.kinship.inferred, *part, own, others)
-        if states is None or rest * states.weights.size > most:
+        states = kin_states(self.kinship.inferred, *part, own, others, most // rest)
+        if states is None:
             return False
         self.taken[part] = states
         return True
