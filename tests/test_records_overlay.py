@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.records.animals import Animal, Sex, Weighing
+from brumal.records.animals import Animal, Clutch, Sex, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay_tree import settings_tree
 from brumal.records.read import read_season
@@ -116,6 +116,16 @@ def test_a_list_takes_the_place_of_the_list(season: SeasonRecords) -> None:
         "values.wanted.Pastel Clown.value: female 420, male 350 -> 300",
         "values.wanted.Pastel Clown.chance: 0.5 -> not given",
     ]
+
+
+def test_a_difference_moves_every_weighing_since_she_last_laid(season: SeasonRecords) -> None:
+    variant = under(season, a="animals: {F02: {weight_g: +50}}")
+    assert variant.records is not None
+    assert [w.grams for w in variant.records.weighings] == [1500, 1570]
+    laid = replace(season, clutches=(Clutch(dam="F02", laid=date(2026, 9, 20), eggs=5),))
+    variant = under(laid, a="animals: {F02: {weight_g: -20}}")
+    assert variant.records is not None
+    assert [w.grams for w in variant.records.weighings] == [1450, 1500]
 
 
 def test_a_weight_takes_the_place_of_the_weighing_that_counts(season: SeasonRecords) -> None:

@@ -98,3 +98,15 @@ def test_a_weighing_from_before_the_last_laying_fails() -> None:
 def test_too_few_weighings_say_so() -> None:
     found = standing(female(), 1500, weighed("F1", 1400, 1450, last=LAST))
     assert found.remedy.startswith("Too few recent weighings")
+
+
+def test_a_fall_at_the_end_is_not_lifted_by_the_line() -> None:
+    steady = [1440, 1455, 1470, 1485, 1500, 1515, 1530]
+    for last, met in ((1545, True), (1495, True), (1420, False), (1245, False)):
+        found = standing(female(), 1500, weighed("F1", *steady, last, last=LAST))
+        assert found.met == met, last
+        assert found.caution == (last == 1495)
+    # From 1,420 g, not from the line, which is long past 1,500 g.
+    fallen = standing(female(), 1500, weighed("F1", *steady, 1420, last=LAST))
+    assert fallen.missing_g == 80
+    assert str(fallen.figures["ready"]) > "2026-12-01"

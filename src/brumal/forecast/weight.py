@@ -22,6 +22,8 @@ NEIGHBOUR_DAYS = 120
 SUDDEN_DROP_SHARE = 0.25
 SUDDEN_DROP_DAYS = 90
 ORDINARY_FAST_SHARE = 0.2
+FAR_OFF = 3.0
+"""A last weighing under the line by more than this many times the scatter is told."""
 PRE_LAY_DAYS = 240
 
 
@@ -84,7 +86,8 @@ def weight_series(
         if laid_since
         else fit_trend([(point.on, point.grams) for point in run if point.on is not None])
     )
-    notes = [*_off_notes(points), *drops, *_fast_notes(animal, trend)]
+    notes = [*_off_notes(points), *drops, *_fall_notes(animal, last, trend)]
+    notes += _fast_notes(animal, trend)
     return WeightSeries(
         animal=animal.id,
         points=tuple(points),
@@ -114,16 +117,18 @@ def project(series: WeightSeries, on: date) -> Projection | None:
 def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date | None:
     """Return the day the animal reaches ``grams`` at its present gain, or ``None``.
 
-    ``None`` stands for no trend, no gain, or a day further off than ``within_days``.
+    It starts from the last weighing or from the line, whichever is lower. ``None`` stands for no
+    trend, no gain, or a day further off than ``within_days``.
     """
     trend = series.trend
-    if trend is None:
+    if trend is None or series.last is None:
         return None
-    if trend.level_g >= grams:
+    start = min(trend.level_g, series.last.grams)
+    if start >= grams:
         return trend.on
     if trend.gain <= 0:
         return None
-    ahead = math.ceil((grams - trend.level_g) / trend.gain)
+    ahead = math.ceil((grams - start) / trend.gain)
     return trend.on + timedelta(days=ahead) if ahead <= within_days else None
 
 
@@ -266,6 +271,17 @@ def _losses(usable: Sequence[Point], laid: Sequence[date]) -> list[str]:
                 f"{after[0].grams:,.0f} g ({loss:.0%}; 30-40 % is usual)."
             )
     return notes
+
+
+def _fall_notes(animal: Animal, last: Point | None, trend: Trend | None) -> list[str]:
+    """Tell of a last weighing far under the line of all: the line does not see it."""
+    if last is None or trend is None or trend.level_g - last.grams <= FAR_OFF * trend.scatter_g:
+        return []
+    return [
+        f"The last weighing ({last.grams:,.0f} g on {last.on}) is "
+        f"{trend.level_g - last.grams:,.0f} g under what the weighings of the last months lead "
+        f"to. Weigh {animal.label} again; if it is right, look for the cause, with a vet."
+    ]
 
 
 def _fast_notes(animal: Animal, trend: Trend | None) -> list[str]:

@@ -7,6 +7,7 @@ third one may overtake both before it is reached.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -24,6 +25,7 @@ MOST_FLIPS = 3
 MOST_GRAMS = 600.0
 _CENT = 0.01
 _GRAM = 1.0
+_ROUNDING = 1e-6
 _NOTHING = 0.05
 """Two plans whose young under an entry differ by less are not told apart by its price."""
 
@@ -114,6 +116,8 @@ def weight_flip(season: SolvedSeason, dam: str, other: Iterable[Pair]) -> Weight
     grams = _root(lead, lead(0.0), end, _GRAM)
     if grams is None:
         return None
+    # Whole grams, away from where the plan still stands.
+    grams = math.copysign(math.ceil(abs(grams) - _ROUNDING), grams)
     changed = heavier(season, dam, grams)
     barred = not _has(changed, plan)
     if not barred and not _is_allowed(changed, rival):

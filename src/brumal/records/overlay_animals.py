@@ -23,17 +23,25 @@ NEW_NEEDS = ("sex", "morph")
 
 @dataclass(slots=True)
 class Stock:
-    """Animals and weighings under overlays, with what changed and what is wrong."""
+    """Animals and weighings under overlays, with what changed and what is wrong.
+
+    ``laid`` is the last day on which a female laid by the clutches table.
+    """
 
     animals: dict[str, Animal]
     weighings: tuple[Weighing, ...]
+    laid: Mapping[str, date]
     changes: list[Change]
     faults: list[Fault]
 
 
 def lay_animals(records: SeasonRecords, overlays: tuple[Overlay, ...]) -> Stock:
     """Lay the animal part of overlays over a season's records, which stay as they are."""
-    stock = Stock({a.id: a for a in records.animals}, records.weighings, [], [])
+    laid: dict[str, date] = {}
+    for clutch in records.clutches:
+        if clutch.laid is not None and clutch.eggs != 0:
+            laid[clutch.dam] = max(clutch.laid, laid.get(clutch.dam, clutch.laid))
+    stock = Stock({a.id: a for a in records.animals}, records.weighings, laid, [], [])
     for overlay in overlays:
         for id, columns in overlay.animals.items():
             cells = {column: _cell(value) for column, value in columns.items()}
@@ -110,8 +118,9 @@ def _moved_weight(
 ) -> dict[str, str]:
     """Put a weight where it counts and return the cells that are left to read.
 
-    A signed weight (``+50``) is a difference. A weight without a day of its own takes the place of
-    the animal's last weighing, be it in the weights table or in its row.
+    A signed weight (``+50``) is a difference at every weighing that tells of now: those since she
+    last laid. A weight without a day of its own takes the place of the animal's last weighing, be
+    it in the weights table or in its row.
     """
     text = cells.get("weight_g", "")
     last = _last_weighing(stock.weighings, animal)
@@ -126,6 +135,7 @@ def _moved_weight(
             )
             return {column: cell for column, cell in cells.items() if column != "weight_g"}
         cells["weight_g"] = text = plain_number(now + step)
+        _shift(stock, animal, last, step)
     if not text or "weighed" in cells or last is None:
         return cells
     read, faults = _read(overlay, animal.id, {"weight_g": text}, animal.row)
@@ -143,6 +153,17 @@ def _moved_weight(
     change = _changed(animal.id, "weight_g", f"{old} (weighed {on})", new)
     stock.changes.append(replace(change, by=overlay.name))
     return cells
+
+
+def _shift(stock: Stock, animal: Animal, last: Weighing | None, step: float) -> None:
+    """Move the weighings that tell of now, but the ``last`` one, which is set by itself."""
+    since = max(filter(None, (stock.laid.get(animal.id), animal.last_laid)), default=date.min)
+    stock.weighings = tuple(
+        replace(each, grams=each.grams + step)
+        if each.animal == animal.id and each.date > since and each is not last
+        else each
+        for each in stock.weighings
+    )
 
 
 def animal_value(records: SeasonRecords, id: str, column: str) -> str | None:

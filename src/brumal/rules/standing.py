@@ -1,8 +1,9 @@
 """How an animal's weight stands against a limit on the day of judging.
 
-A projection alone never lifts an animal over a limit unless its lower bound is over it: the last
-weighing passes, or the low end of the 80 % interval passes (with a caution to weigh first). A
-weighing over the limit falls with the trend only if the high end of the interval is under it.
+A projection alone never lifts an animal over a limit unless its lower bound is over it, and the
+last weighing and the gain since then come to it as well: a robust line does not see a fall at its
+end. So the last weighing passes, or both of these do (with a caution to weigh first). A weighing
+over the limit falls with the trend only if the high end of the interval is under it.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
         return _unweighed(animal, says, limit_g)
     old = _is_old(series.last.on, context)
     coming = None if old else project(series, context.on)
-    met, lifted, falling = _judge(series.last.grams, limit_g, coming)
+    met, lifted, falling = _judge(series, limit_g, coming)
     met_but_doubtful = met and (old or lifted or falling)
     missing = max(limit_g - series.last.grams, 0.0) or (0.0 if met else limit_g - _high(coming))
     return Standing(
@@ -79,12 +80,17 @@ def _is_old(on: date | None, context: RuleContext) -> bool:
     return on is not None and (context.on - on).days > context.limits.weight_max_age_days
 
 
-def _judge(last_g: float, limit_g: float, coming: Projection | None) -> tuple[bool, bool, bool]:
+def _judge(
+    series: WeightSeries, limit_g: float, coming: Projection | None
+) -> tuple[bool, bool, bool]:
     """Return (met, met by the projection alone, heading under the limit)."""
-    if coming is None:
+    assert series.last is not None
+    last_g = series.last.grams
+    if coming is None or series.trend is None:
         return last_g >= limit_g, False, False
     if last_g < limit_g:
-        lifted = coming.low >= limit_g
+        gained = series.trend.gain * (coming.on - series.trend.on).days
+        lifted = coming.low >= limit_g and last_g + gained >= limit_g
         return lifted, lifted, False
     return coming.high >= limit_g, False, coming.grams < limit_g
 
