@@ -192,7 +192,8 @@ def test_weights_are_listed_the_latest_first_and_none_is_cut_unsaid() -> None:
     assert more > 0
     assert f"and {more} more, on the page." in text
     for point in frost.series.points:
-        assert f'<th scope="row">{point.on}</th><td class="number">{point.grams:,.0f}</td>' in page
+        day = f'<th scope="row"><span class="day">{point.on}</span></th>'
+        assert f'{day}<td class="number">{point.grams:,.0f}</td>' in page
     assert "Weight of Frost (F01)" in page
     assert "+2.9 g a day (in four cases of five +2.0 to +3.9)" in flat(text)
 

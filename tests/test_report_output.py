@@ -20,6 +20,17 @@ def test_a_second_run_replaces_what_the_first_wrote(tmp_path: Path) -> None:
     assert content(tmp_path / "out") == {"a.txt": b"three", "b.txt": b"\x00two"}
 
 
+def test_results_that_a_second_run_does_not_make_are_taken_away_on_request(tmp_path: Path) -> None:
+    first = {"a.txt": "one", "b.txt": "two", "c.txt": "three"}
+    write_results(tmp_path, first)
+    (tmp_path / "c.txt").write_text("mine now")
+    (tmp_path / "d.txt").write_text("mine")
+    write_results(tmp_path, {"a.txt": "four"}, of_before=["a.txt", "b.txt", "c.txt", "d.txt"])
+    assert content(tmp_path) == {"a.txt": b"four", "c.txt": b"mine now", "d.txt": b"mine"}
+    write_results(tmp_path, {"b.txt": "five"})
+    assert content(tmp_path)["b.txt"] == b"five"
+
+
 def test_a_file_of_the_keepers_stops_the_whole_write(tmp_path: Path) -> None:
     (tmp_path / "b.txt").write_text("mine")
     with pytest.raises(InputError) as raised:

@@ -33,8 +33,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     # sum would hang on how many there are. It reads this when it is loaded, which is yet to come.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     words = sys.argv[1:] if argv is None else list(argv)
-    args = _parser(words).parse_args(words)
-    code = _run(args)
+    try:
+        code = _run(_parser(words).parse_args(words))
+    except KeyboardInterrupt:
+        sys.stderr.write("Interrupted: nothing was written.\n")
+        code = _INTERRUPTED
     if argv is None:
         # The process ends here and all its memory with it: no need to look for cycles once more.
         gc.freeze()
@@ -72,6 +75,3 @@ def _run(args: argparse.Namespace) -> int:
     except InputError as error:
         print_faults(error.faults, console(stderr=True))
         return Exit.FAULTS
-    except KeyboardInterrupt:
-        console(stderr=True).print("Interrupted: nothing was written.")
-        return _INTERRUPTED

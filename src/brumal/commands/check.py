@@ -31,9 +31,10 @@ def run(args: argparse.Namespace) -> int:
     if any(is_error(fault) for fault in faults):
         return Exit.FAULTS
     records = prepared.records
+    what_ifs = "1 what-if" if len(records.what_if) == 1 else f"{len(records.what_if)} what-ifs"
     screen.print(
         f"No errors: {len(records.animals)} animals, {len(records.weighings)} weighings, "
-        f"{len(records.clutches)} clutches, {len(records.what_if)} what-ifs read."
+        f"{len(records.clutches)} clutches, {what_ifs} read."
     )
     return Exit.DONE
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from enum import IntEnum
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from brumal.pipeline import Prepared, prepare
-from brumal.records.faults import Fault, Severity
+from brumal.records.faults import Fault, InputError, Severity, Where
 from brumal.report.output import write_results
 from brumal.report.words import visible
 
@@ -105,9 +105,30 @@ def print_faults(faults: Iterable[Fault], screen: Console, brief: bool = False) 
             screen.print(Padding(f"- {fault}", (0, 0, 0, 2), expand=False))
 
 
-def write(args: argparse.Namespace, files: Mapping[str, str | bytes], screen: Console) -> None:
-    """Write results and say where they are."""
-    paths = write_results(out_folder(args), files)
+def write(
+    args: argparse.Namespace,
+    files: Mapping[str, str | bytes],
+    screen: Console,
+    of_before: Collection[str] = (),
+) -> None:
+    """Write results and say where they are; see ``write_results``.
+
+    Raises :class:`brumal.records.faults.InputError` where that would be the season folder itself.
+    """
+    out = out_folder(args)
+    season = getattr(args, "folder", None)
+    if season is not None and out.resolve() == Path(season).resolve():
+        raise InputError(
+            [
+                Fault(
+                    where=Where(file=str(out)),
+                    found="the season folder",
+                    expected="a folder for results alone",
+                    repair="Nothing was written. Choose another folder with --out.",
+                )
+            ]
+        )
+    paths = write_results(out, files, of_before)
     screen.print(f"Written to {out_folder(args)}: {', '.join(path.name for path in paths)}")
 
 

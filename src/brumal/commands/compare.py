@@ -100,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
             comparison = compare(bench, request)
     print_comparison(comparison, screen)
     screen.print()
-    write(args, _files(comparison), screen)
+    write(args, _files(comparison), screen, ("sweeps.csv", "decisions.csv"))
     return _exit(comparison)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -25,6 +26,8 @@ from brumal.report.plan_page import plan_page
 from brumal.report.plan_terminal import print_plan
 from brumal.report.workbook import plan_workbook
 from brumal.timings import table, timing
+
+HINT_SECONDS = 20.0
 
 _EXITS = {
     Verdict.PROVEN: Exit.DONE,
@@ -105,8 +108,17 @@ def _progress(screen: Console) -> Progress | None:
     if not screen.is_terminal:
         return None
 
+    start, told = time.monotonic(), False
+
     def report(rounds: int, best: float, bound: float) -> None:
+        nonlocal told
         found = "no plan yet" if math.isinf(best) else f"best so far {best:,.2f}"
         screen.print(f"round {rounds}: {found}, at most {bound:,.2f}")
+        if not told and time.monotonic() - start > HINT_SECONDS:
+            told = True
+            screen.print(
+                "This season is hard to prove. Ctrl-C ends with the best plan so far; --gap 0.01 "
+                "asks for one proven within 1 % of the best."
+            )
 
     return report

@@ -152,7 +152,10 @@ def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> st
     if statement == KIN or statement.startswith("sire_share"):
         return "raise the limit"
     if statement.startswith("chance"):
-        return f"the best chance that can be had is {-math.expm1(least):.1%}"
+        best = -math.expm1(least)
+        if best < _SLACK:
+            return "no pair that may meet can bring one: leave it out"
+        return f"the best chance that can be had is {best:.1%}"
     if statement == SPEND:
         return f"{least:,.2f} {enough}"
     if statement == BOXES:

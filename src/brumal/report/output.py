@@ -10,7 +10,7 @@ import hashlib
 import json
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from brumal.records.faults import Fault, InputError, Where
@@ -18,11 +18,14 @@ from brumal.records.faults import Fault, InputError, Where
 LIST_NAME = ".written-by-brumal.json"
 
 
-def write_results(folder: Path, files: Mapping[str, str | bytes]) -> tuple[Path, ...]:
+def write_results(
+    folder: Path, files: Mapping[str, str | bytes], of_before: Collection[str] = ()
+) -> tuple[Path, ...]:
     """Write all ``files`` (name -> content) into ``folder``, or none of them.
 
-    Returns the paths written, sorted. Raises :class:`InputError` where a file of the keeper's
-    stands in the way or the folder cannot be written.
+    Results ``of_before`` that this run does not make anew are taken away, unless they were changed
+    since. Returns the paths written, sorted. Raises :class:`InputError` where a file of the
+    keeper's stands in the way or the folder cannot be written.
     """
     contents = {
         name: text.encode("utf-8") if isinstance(text, str) else text
@@ -32,26 +35,31 @@ def write_results(folder: Path, files: Mapping[str, str | bytes]) -> tuple[Path,
         written = _known(folder)
         _refuse_foreign(folder, contents, written)
         folder.mkdir(parents=True, exist_ok=True)
-        _put(folder, contents, written)
+        old = {n for n in of_before if n not in contents and _is_own(folder / n, written)}
+        _put(folder, contents, written, old)
     except OSError as problem:
         raise InputError([_unwritable(folder, problem)]) from problem
     return tuple(folder / name for name in contents)
 
 
-def _put(folder: Path, contents: Mapping[str, bytes], written: Mapping[str, str]) -> None:
+def _put(
+    folder: Path, contents: Mapping[str, bytes], written: Mapping[str, str], old: Collection[str]
+) -> None:
     """Stage every file beside the results, then move them in; undo the moves if one fails."""
-    listed = dict(written) | {name: _digest(content) for name, content in contents.items()}
+    listed = {name: digest for name, digest in written.items() if name not in old}
+    listed |= {name: _digest(content) for name, content in contents.items()}
     staged = dict(contents) | {LIST_NAME: json.dumps(listed, indent=1, sort_keys=True).encode()}
     stage = Path(tempfile.mkdtemp(prefix=".brumal-", dir=folder))
     moved: list[str] = []
     try:
         for name, content in staged.items():
             (stage / name).write_bytes(content)
-        for name in staged:
+        for name in [*staged, *sorted(old)]:
             if (folder / name).exists():
                 (folder / name).replace(stage / f"{name}.before")
             moved.append(name)
-            (stage / name).replace(folder / name)
+            if name in staged:
+                (stage / name).replace(folder / name)
     except OSError:
         for name in moved:
             before = stage / f"{name}.before"
@@ -82,11 +90,7 @@ def _refuse_foreign(
     foreign = [
         name
         for name in contents
-        if (folder / name).exists()
-        and (
-            not (folder / name).is_file()
-            or _digest((folder / name).read_bytes()) != written.get(name)
-        )
+        if (folder / name).exists() and not _is_own(folder / name, written)
     ]
     if foreign:
         raise InputError(
@@ -95,6 +99,11 @@ def _refuse_foreign(
                 for name in foreign
             ]
         )
+
+
+def _is_own(path: Path, written: Mapping[str, str]) -> bool:
+    """Say whether a file is as brumal wrote it."""
+    return path.is_file() and _digest(path.read_bytes()) == written.get(path.name)
 
 
 def _in_the_way(path: Path, found: str) -> Fault:

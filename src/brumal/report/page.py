@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from functools import cache
 from importlib.resources import files
 
@@ -14,13 +15,24 @@ from brumal import __version__
 from brumal.report.svg import Picture
 from brumal.report.words import visible
 
+_NOT_TEXT = re.compile(r"(<style.*?</style>|<title.*?</title>|<svg.*?</svg>|<[^>]*>)", re.DOTALL)
+_DAY = re.compile(r"(?<![\w-])\d{4}-\d{2}-\d{2}(?![\w-])")
+
 
 def render(template: str, **values: object) -> str:
     """Fill a template of ``report/templates`` that extends ``page.html``; all text is escaped."""
     css = style()
     digest = base64.b64encode(hashlib.sha256(css.encode()).digest()).decode()
     page = _environment().get_template(template)
-    return page.render(style=Markup(css), style_hash=digest, version=__version__, **values)  # noqa: S704  (our own file)
+    text = page.render(style=Markup(css), style_hash=digest, version=__version__, **values)  # noqa: S704  (our own file)
+    return _unbroken(text)
+
+
+def _unbroken(page: str) -> str:
+    """Keep the days of a page's text on one line each; tags, styles and pictures stay as is."""
+    parts = _NOT_TEXT.split(page)
+    parts[::2] = [_DAY.sub(r'<span class="day">\g<0></span>', text) for text in parts[::2]]
+    return "".join(parts)
 
 
 def picture(image: Picture) -> Markup:

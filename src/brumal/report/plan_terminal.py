@@ -34,8 +34,9 @@ def print_plan(plan: Plan, screen: Console) -> None:
         _print_summary(plan, screen)
         _print_pairs(plan, screen)
     _print_resting(plan, screen)
-    _print_males(plan, screen)
-    _print_targets(plan, screen)
+    if plan.verdict is not Verdict.IMPOSSIBLE:
+        _print_males(plan, screen)
+        _print_targets(plan, screen)
     heading("Cautions", screen)
     for line in (*plan.notes, *CAUTIONS):
         item(line, screen)

@@ -153,7 +153,8 @@ def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
     rest = pair.outcomes[shown:]
     if rest:
         total = percent(sum(each.chance for each in rest))
-        told.append(f"{len(rest)} other looks ({total} together)")
+        looks = "1 other look" if len(rest) == 1 else f"{len(rest)} other looks"
+        told.append(f"{looks} ({total} together)" if len(rest) > 1 else f"{looks} ({total})")
     return "; ".join(told)
 
 
