@@ -203,13 +203,14 @@ def has_boxes(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
     """Check that every mix that takes no more places than the plan is safe in the fullest week."""
     if problem.boxes is None:
         return True
-    females = len({c.dam for c in problem.candidates})
+    if problem.boxes >= len({c.dam for c in problem.candidates}):
+        return True
     share = problem.box_clutches
     taken = sum(1 if c.box_eggs <= problem.small_clutch else share for c in plan)
     return all(
         too_few_boxes(problem, small, large) <= 1 - problem.sure + 1e-9
-        for small, large in itertools.product(range(females + 1), repeat=2)
-        if small + large <= females and small + share * large <= taken
+        for small, large in itertools.product(range(taken + 1), repeat=2)
+        if small + share * large <= taken
     )
 
 

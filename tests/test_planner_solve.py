@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from brumal.planner import solve as solving
-from brumal.planner.search import Search
+from brumal.planner.problem import Candidate, Problem
+from brumal.planner.search import Search, among
 from brumal.planner.solve import SolveOptions, Verdict, solve
 from small_seasons import brute_force, every_plan, is_allowed, random_problem, worth
 
@@ -104,3 +107,31 @@ def test_time_that_is_up_leaves_an_honest_answer() -> None:
     assert best is not None
     assert solution.bound >= best - 1e-6
     assert solution.verdict is Verdict.PROVEN or solution.gap > 0
+
+
+def test_a_female_that_rests_takes_no_room_by_the_week() -> None:
+    """The places of the boxes are the season's: neither who may breed nor parts change them."""
+    pairs = [
+        Candidate(
+            dam=f"F{f:02d}",
+            sire=f"M{m}",
+            value=180.0 + f / 10 + m / 100,
+            young=4.0,
+            eggs=7.0,
+            box_eggs=8.0,
+        )
+        for f in range(14)
+        for m in range(3)
+    ]
+    idle = replace(pairs[0], dam="F99", value=-5.0)
+    season = Problem(
+        candidates=tuple(pairs), male_limits={}, boxes=10, in_box=0.8 * 0.709, sure=0.9
+    )
+    more = replace(season, candidates=(*pairs, idle))
+    assert season.box_places == more.box_places == 27
+    assert solve(season).objective == pytest.approx(solve(more).objective)
+    chosen = solve(season).chosen
+    assert chosen is not None
+    assert len(chosen) == 13
+    part = among(season, [n for n, each in enumerate(pairs) if each.dam < "F12"])
+    assert part.box_places == 27

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -110,3 +111,23 @@ def test_the_shipped_seasons_bring_more_than_greed(name: str) -> None:
     taken = true_value(problem, all_terms(problem), plan)
     print(f"{name}: {season.solution.objective:,.2f} planned, {taken:,.2f} by greed")
     assert season.solution.objective > taken
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_what_still_fits_of_an_earlier_plan_is_started_from(seed: int) -> None:
+    problem = random_problem(seed)
+    solution = solve(replace(problem, boxes=None, tubs=None))
+    if solution.chosen is None or problem.chances or problem.must:
+        return
+    pairs = tuple(problem.candidates[index].pair for index in solution.chosen)
+    first = next(iter(first_plans(problem, pairs, nothing(problem))), None)
+    assert first is not None
+    kept = {problem.candidates[index].pair for index in first}
+    assert keeps_limits(problem, first)
+    if keeps_limits(problem, [n for n, c in enumerate(problem.candidates) if c.pair in pairs]):
+        assert kept == set(pairs)
+
+
+def test_a_pair_that_must_stand_and_may_not_meet_leaves_no_plan() -> None:
+    problem = replace(random_problem(3), must=(("F0", "nobody"),))
+    assert solve(problem).verdict is Verdict.IMPOSSIBLE

@@ -79,7 +79,8 @@ def _plan(args: argparse.Namespace) -> int:
         with keeping_best(_told):
             season = solve_season(prepared, options, _progress(console(stderr=True)))
         luck = aside.simulate(season) if season.solution.chosen else None
-        plan = plan_found(prepared, season.found, options, solution=season.solution)
+        with keeping_best(_told_enough):
+            plan = plan_found(prepared, season.found, options, solution=season.solution)
         print_plan(plan, screen)
         if plan.objective is not None:
             outlook = look_ahead(season, plan, luck)
@@ -101,6 +102,10 @@ def _told() -> None:
     console(stderr=True).print(
         "Stopping with the best plan so far; Ctrl-C once more stops without."
     )
+
+
+def _told_enough() -> None:
+    console(stderr=True).print("The plan stands; the rest of it is left unexplained.")
 
 
 def _progress(screen: Console) -> Progress | None:

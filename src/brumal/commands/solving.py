@@ -22,7 +22,8 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
         "--time-limit",
         type=_seconds,
         metavar="SECONDS",
-        help="stop then with the best plan so far, marked as not proven (exit code 3)",
+        help="stop then with the best plan so far, marked as not proven (exit code 3); what the "
+        "plan says of females left out has as long again",
     )
     parser.add_argument(
         "--solver",

@@ -8,8 +8,8 @@ independent yes or no, and it only grows, in the sense of chances, as each of th
 
 from __future__ import annotations
 
-import bisect
 import functools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 LOW, HIGH = 0.1, 0.9
 _ANY_DAY = date(2001, 1, 1)
 _ROUNDING = 1e-12
+LEAST_PRESENT = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,32 +85,50 @@ def fullest_week(stages: StageDays) -> FullestWeek:
 
 
 @functools.lru_cache(maxsize=256)
-def clutch_places(boxes: int, clutches: int, present: float, sure: float, most: int) -> int:
+def clutch_places(boxes: int, clutches: int, present: float, sure: float) -> int:
     """Return how many places, one a small and ``clutches`` a large clutch, so many boxes have.
 
-    Each of up to ``most`` clutches is in the incubator with chance ``present``, independently of
-    the others. Whatever the mix of small and large ones that fills the places, the boxes are enough
-    with a chance of ``sure`` or more. Where all are present and it must be certain, that is
-    ``clutches * boxes``.
+    Each clutch is in the incubator with chance ``present``, independently of the others (a chance
+    below one in five counts as that). Whatever the mix of small and large ones that fills the
+    places, the boxes are enough with a chance of ``sure`` or more. Where all are present and it
+    must be certain, that is ``clutches * boxes``.
     """
-    found = clutches * most
-    small = most
-    for large in range(most + 1):
+    if sure >= 1:
+        return clutches * boxes
+    room = _Room(boxes, clutches, max(present, LEAST_PRESENT), 1 - sure + _ROUNDING)
+    small = 1
+    while room.is_enough(small, 0):
+        small *= 2
+    found, large = math.inf, 0
+    while True:
         # The more large clutches, the fewer small ones beside them.
-        lacks = functools.partial(_lacks, boxes, clutches, large, present)
-        reach = range(min(small, most - large) + 1)
-        small = bisect.bisect_right(reach, 1 - sure + _ROUNDING, key=lacks) - 1
+        while small >= 0 and not room.is_enough(small, large):
+            small -= 1
         if small < 0:
-            break
-        if small + large < most:
-            found = min(found, small + clutches * large)
-    return found
+            return int(found)
+        found = min(found, small + clutches * large)
+        large += 1
 
 
-def _lacks(boxes: int, clutches: int, large: int, present: float, small: int) -> float:
-    """Return the chance that so many small and large clutches need more than the boxes."""
-    chances = box_counts(_binomial(small, present), _binomial(large, present), clutches)
-    return float(chances[boxes + 1 :].sum())
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Boxes that must not be too few with more than a chance of ``short``."""
+
+    boxes: int
+    clutches: int
+    present: float
+    short: float
+
+    def is_enough(self, small: int, large: int) -> bool:
+        """Say whether the boxes are enough for so many small and large clutches."""
+        few = _binomial(small, self.present)
+        shared = np.minimum(-(-np.arange(small + 1) // self.clutches), self.boxes + 1)
+        many = _binomial(large, self.present)
+        # The chance that more than so many large clutches are inside, from none left over up.
+        over = np.zeros(self.boxes + 2)
+        over[: large + 1] = 1 - np.cumsum(many)[: self.boxes + 2]
+        over = np.concatenate([[1.0], over[: self.boxes + 1]])
+        return float(few @ over[self.boxes + 1 - shared]) <= self.short
 
 
 def boxes_in_use(small: int, large: int, clutches: int, present: float, sure: float) -> int:

@@ -206,13 +206,13 @@ def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:
     With her in, the plan is worth at most what it was with her in before, plus the most that one of
     her pairs gains by itself: wishes only lose by more young. That holds where nothing else about
     her pairs became easier: no chance wish counts them, their young are no fewer, no smaller clutch
-    takes their boxes, nothing ties the young held back.
+    takes their boxes, nothing ties the young held back, bad seasons do not count.
     """
     season = questions.season
     before = season.problem
     if dam in season.mates or len(changed.candidates) != len(before.candidates):
         return False
-    if before.max_kin is not None or before.sire_share is not None:
+    if before.max_kin is not None or before.sire_share is not None or before.risk is not None:
         return False
     both = list(zip(before.candidates, changed.candidates, strict=True))
     if any(old is not new and old.dam != dam for old, new in both):

@@ -8,11 +8,13 @@ from dataclasses import replace
 
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
+from brumal.planner.clock import Clock
 from brumal.planner.plan import Reason, Resting
 from brumal.planner.problem import Candidate, Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.solve import Solution, SolveOptions, Verdict
 
+_NOT_SETTLED = "What the plan would lose with her in was not settled in time."
 MOST_RESOLVED = 3000
 """Above so many pairs the plan is not solved again for each female left out."""
 
@@ -25,7 +27,11 @@ def left_out_reasons(
     options: SolveOptions,
     females: Sequence[str],
 ) -> tuple[Resting, ...]:
-    """Say of each female left out which limit holds her out and what putting her in would cost."""
+    """Say of each female left out which limit holds her out and what putting her in would cost.
+
+    All questions together take no longer than a time limit allows.
+    """
+    clock = Clock(options.time_limit)
     by_dam: dict[str, list[int]] = {}
     for place, candidate in enumerate(problem.candidates):
         by_dam.setdefault(candidate.dam, []).append(place)
@@ -44,7 +50,7 @@ def left_out_reasons(
         if solution.verdict is not Verdict.PROVEN:
             texts.append("The plan was stopped early: a better one may have room for her.")
         elif resolver is not None:
-            texts.append(_cost_of_her(prepared, resolver, female))
+            texts.append(_cost_of_her(prepared, resolver, female, clock))
         reason = Reason(rule="choice", text=" ".join(texts))
         resting.append(Resting(id=female, by="choice", reasons=(reason,)))
     return tuple(resting)
@@ -136,14 +142,17 @@ def _full(
     return full
 
 
-def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str) -> str:
+def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str, clock: Clock) -> str:
     """Solve the season again with her in it, and say what that changes."""
+    if clock.is_over():
+        return _NOT_SETTLED
     problem, solution = resolver.problem, resolver.solution
+    resolver.options = replace(resolver.options, time_limit=clock.left())
     other = resolver.ask(replace(problem, must_breed=(female,)))
     if other.verdict is Verdict.IMPOSSIBLE:
         return "No plan within the limits and locks has room for her."
-    if other.chosen is None:
-        return "Whether a plan has room for her was not settled in time."
+    if other.verdict is Verdict.STOPPED or other.chosen is None:
+        return _NOT_SETTLED
     lost = max(0.0, solution.objective - other.objective)
     before = {problem.candidates[index].dam for index in solution.chosen or ()}
     after = {problem.candidates[index].dam: problem.candidates[index] for index in other.chosen}

@@ -218,11 +218,17 @@ class Problem:
 
     @property
     def box_places(self) -> int | None:
-        """Return how many places the boxes have, one a small clutch; ``None``: no limit."""
+        """Return how many places the boxes have, one a small clutch; ``None``: no limit.
+
+        They do not depend on who may breed: a female that rests takes none from the others.
+        """
         if self.boxes is None:
             return None
         dams = len({candidate.dam for candidate in self.candidates})
-        return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure, dams)
+        if self.boxes >= dams:
+            # A box for each: as many places as anyone could take, found without a sum.
+            return self.box_clutches * self.boxes
+        return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure)
 
     def places_taken(self, chosen: Iterable[int]) -> float:
         """Return how many of these places the clutches of pairs take."""

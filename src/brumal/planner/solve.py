@@ -111,6 +111,8 @@ def solve(
     :mod:`brumal.planner.model`); ``known`` are bounds to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
+    if not set(problem.must) <= {candidate.pair for candidate in problem.candidates}:
+        return impossible(0, "a pair that must stand may not meet")
     if len(problem.candidates) > MANY_PAIRS and is_rough_enough(problem):
         return _solve_likely(problem, options, progress, omit, known)
     return _solve_all(problem, options, progress, omit, known)

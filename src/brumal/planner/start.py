@@ -17,13 +17,15 @@ def first_plans(
 ) -> Iterator[Plan]:
     """Yield plans within every limit: those pairs of ``known`` that are still open, and greed's.
 
-    With nothing known the first has no pairs at all. Greed takes the dearest pairs first, or those
+    Where they no longer fit together, as many of them as greed takes. With nothing known the first
+    has no pairs at all. Greed takes the dearest pairs first, or those
     of which ``amounts``, shape (candidates,), is largest. Chance wishes are not asked.
     """
     wanted = set(known)
-    earlier = tuple(n for n, each in enumerate(problem.candidates) if each.pair in wanted)
-    nothing = np.zeros(len(problem.candidates))
-    for plan in (earlier, greedy(problem, nothing), greedy(problem, amounts)):
+    stands = np.array([each.pair in wanted for each in problem.candidates], dtype=float)
+    earlier = tuple(np.flatnonzero(stands).tolist())
+    first = [earlier, greedy(problem, stands)] if wanted else [earlier]
+    for plan in (*first, greedy(problem, 0.0 * stands), greedy(problem, amounts)):
         if keeps_limits(problem, plan, omit):
             yield plan
 

@@ -23,6 +23,7 @@ from brumal.report.plan_files import plan_content
 COMPARE_VERSION = 1
 _DECIMALS = 6
 _OF_PLAN = ("pairs", "resting", "males", "targets", "money", "room", "offers", "clashes")
+_PARTS = ("money", "room")
 
 
 def compare_json(comparison: Comparison) -> str:
@@ -80,9 +81,10 @@ def _scenario(column: Column, against: Difference | None) -> dict[str, object]:
 def _of_plan(plan: Plan | None) -> dict[str, object]:
     """Return what ``plan.json`` says of the plan, by the same words."""
     if plan is None:
-        return {key: {} if key in ("money", "room") else [] for key in _OF_PLAN}
+        nothing: dict[str, object] = {key: {} if key in _PARTS else [] for key in _OF_PLAN}
+        return {**nothing, "bad_seasons": None}
     told = plan_content(plan)
-    return {key: told[key] for key in _OF_PLAN}
+    return {key: told[key] for key in (*_OF_PLAN, "bad_seasons")}
 
 
 def _spread(column: Column) -> dict[str, float | None] | None:
