@@ -148,6 +148,24 @@ def test_ctrl_c_while_solving_writes_the_best_plan_so_far(
     assert plan["pairs"]
 
 
+def test_a_wanted_pair_of_kin_does_not_stop_the_price_of_a_tighter_cap(tmp_path: Path) -> None:
+    folder = small(tmp_path, "must_pair: [[F2, M2]]")
+    season = folder / "season.yaml"
+    season.write_text(season.read_text("utf-8").replace("max_F: 0.0625", "max_F: 0.25"), "utf-8")
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == Exit.DONE
+    assert main(["why", str(folder), "--out", str(tmp_path / "why")]) == Exit.DONE
+
+
+def test_results_do_not_go_into_the_season_itself(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = small(tmp_path)
+    before = prints(folder)
+    assert main(["plan", str(folder), "--out", str(folder)]) == Exit.FAULTS
+    assert "the season folder" in capsys.readouterr().err
+    assert prints(folder) == before
+
+
 def test_a_plan_from_an_earlier_one_is_the_same(tmp_path: Path) -> None:
     first, second = tmp_path / "first", tmp_path / "second"
     folder = str(small(tmp_path))
