@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from collections import Counter
 from collections.abc import Iterator
 
 import pytest
@@ -11,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from brumal.genetics.catalogue import Catalogue, LinkageGroup
-from brumal.genetics.cross import cross, group_odds_of_joint, marginal, merge
+from brumal.genetics.cross import cross, group_odds_of_joint, marginal
 from brumal.genetics.genotypes import Belief, Diplotype, Genotype, GroupOdds, Offspring, diplotype
 from brumal.genetics.meiosis import is_wild
 from genes_for_tests import (
@@ -115,46 +114,6 @@ def test_possible_hets() -> None:
     )
     assert [case.weight for case in odds.cases] == pytest.approx([2 / 3, 1 / 3], abs=1e-15)
     assert dict(marginal(odds))[pair("Clown", "Clown")] == pytest.approx(1 / 3, abs=1e-15)
-
-
-def test_merge_is_exact_and_merges_cases() -> None:
-    odds = odds_at(
-        cross(female(clown=het("Clown", 2 / 3)), male(clown=het("Clown")), PLAIN), "clown"
-    )
-    shown = merge(odds, lambda found: found == pair("Clown", "Clown"))
-    classes = {len(case.classes): case for case in shown}
-    assert classes[1].weight == pytest.approx(1 / 3, abs=1e-15)
-    assert classes[1].classes == ((False, 1.0),)
-    assert classes[2].weight == pytest.approx(2 / 3, abs=1e-15)
-    assert classes[2].classes == ((False, 0.75), (True, 0.25))
-    blind = merge(odds, lambda found: "young")
-    assert len(blind) == 1
-    assert blind[0].classes == (("young", 1.0),)
-    assert blind[0].weight == pytest.approx(1, abs=1e-15)
-
-
-# F2 of double heterozygotes, equal r in both sexes (Haldane 1919 map model; values recomputed).
-@pytest.mark.parametrize(
-    ("phase", "fraction", "expected"),
-    [
-        ("coupling", 0.1, (0.7025, 0.0475, 0.0475, 0.2025)),
-        ("coupling", 0.2, (0.66, 0.09, 0.09, 0.16)),
-        ("repulsion", 0.1, (0.5025, 0.2475, 0.2475, 0.0025)),
-        ("repulsion", 0.2, (0.51, 0.24, 0.24, 0.01)),
-        ("coupling", 0.5, (0.5625, 0.1875, 0.1875, 0.0625)),
-    ],
-)
-def test_linked_second_generation(
-    phase: str, fraction: float, expected: tuple[float, float, float, float]
-) -> None:
-    strands = (("+", "+"), ("a", "b")) if phase == "coupling" else (("+", "b"), ("a", "+"))
-    parent = {"ab": certain(diplotype(*strands))}
-    young = at(cross(female(**parent), male(**parent), linked(fraction)), "ab")
-    looks: Counter[tuple[bool, bool]] = Counter()
-    for (first, second), chance in young.items():
-        looks[first[0] == second[0] == "a", first[1] == second[1] == "b"] += chance  # type: ignore[assignment]
-    found = [looks[False, False], looks[False, True], looks[True, False], looks[True, True]]
-    assert found == pytest.approx(expected, abs=1e-15)
 
 
 def test_linked_test_cross() -> None:

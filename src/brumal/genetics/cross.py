@@ -8,8 +8,7 @@ a large collection costs a few look-ups.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable
 from functools import lru_cache
 
 from brumal.genetics.catalogue import Catalogue, LinkageGroup
@@ -28,14 +27,6 @@ from brumal.records.animals import Sex
 
 JointBelief = tuple[tuple[tuple[Diplotype, Diplotype], float], ...]
 """Probability of each (dam, sire) pair of diplotypes of one linkage group; sums to one."""
-
-
-@dataclass(frozen=True, slots=True)
-class MergedCase:
-    """A case whose young are told apart only by a key: its weight, the odds of each key."""
-
-    weight: float
-    classes: tuple[tuple[Hashable, float], ...]
 
 
 def cross(dam: Genotype, sire: Genotype, catalogue: Catalogue) -> Offspring:
@@ -134,24 +125,6 @@ def marginal(odds: GroupOdds) -> Belief:
         for pair, chance in case.outcomes:
             total[pair] = total.get(pair, 0.0) + case.weight * chance
     return tuple(sorted(total.items()))
-
-
-def merge(odds: GroupOdds, key: Callable[[Diplotype], Hashable]) -> tuple[MergedCase, ...]:
-    """Return the odds with young of equal ``key`` counted as one class; exact, nothing is dropped.
-
-    ``key`` maps a diplotype to whatever prices, targets and rules can see of it. Classes come in
-    the order in which their first diplotype sorts; cases that no class tells apart become one.
-    """
-    keys = {pair: key(pair) for pair in sorted({p for c in odds.cases for p, _ in c.outcomes})}
-    order = {seen: place for place, seen in enumerate(dict.fromkeys(keys.values()))}
-    weights: dict[tuple[tuple[Hashable, float], ...], float] = {}
-    for case in odds.cases:
-        classes: dict[Hashable, float] = {}
-        for pair, chance in case.outcomes:
-            classes[keys[pair]] = classes.get(keys[pair], 0.0) + chance
-        table = tuple(sorted(classes.items(), key=lambda item: order[item[0]]))
-        weights[table] = weights.get(table, 0.0) + case.weight
-    return tuple(MergedCase(weight, table) for table, weight in weights.items())
 
 
 @lru_cache(maxsize=1 << 12)
