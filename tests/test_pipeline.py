@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -59,3 +60,14 @@ def test_a_wish_for_an_unknown_gene_names_the_nearest(tmp_path: Path) -> None:
     with pytest.raises(InputError) as raised:
         prepare(folder_of(tmp_path, animals, season))
     assert any("Pastel" in fault.repair for fault in raised.value.faults)
+
+
+def test_an_id_that_stands_twice_is_told_once(tmp_path: Path) -> None:
+    folder = tmp_path / "season"
+    shutil.copytree(Path(__file__).parent.parent / "scenarios" / "small", folder)
+    table = folder / "animals.csv"
+    rows = table.read_text("utf-8").splitlines()
+    table.write_text("\n".join([*rows, rows[-1]]) + "\n", "utf-8")
+    with pytest.raises(InputError) as raised:
+        prepare(folder)
+    assert [fault.where.column for fault in raised.value.faults] == ["id"]

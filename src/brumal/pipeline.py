@@ -85,6 +85,9 @@ def prepare(folder: Path) -> Prepared:
         part = readable_part(folder)
         # Without animals every name would be unknown: nothing more can be told of the rest.
         more = _understand(part)[1] if part is not None and part.animals else ()
+        # An id that stands twice is a fault of the table and of the pedigree: it is told once.
+        ids = {fault.where for fault in faults if fault.where.column == "id"}
+        more = tuple(fault for fault in more if fault.where not in ids)
         raise InputError(errors_first((*faults, *more)))
     return prepare_records(records, faults)
 
