@@ -431,3 +431,12 @@ def test_all_problems_of_a_text_are_told_at_once() -> None:
         "'Snow', which has more than one meaning",
         "'Mojave' twice",
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "near"),
+    [("Enchi hat Piebald", "'het'"), ("posible het Clown", "'possible'"), ("Cloun", "'Clown'")],
+)
+def test_words_of_the_notation_are_among_the_near_spellings(text: str, near: str) -> None:
+    _, (problem,) = parse_morph(text, CATALOGUE)
+    assert problem.repair.startswith(f"Did you mean {near}")

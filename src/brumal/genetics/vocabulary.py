@@ -79,9 +79,14 @@ class Vocabulary:
         word is a gene of its own, yet ``Desert Ghost`` may be meant.
         """
         close = list(difflib.get_close_matches(longer, self.spellings, n=1, cutoff=0.85))
+        # The notation's own words are short, and few: one letter off is near enough.
+        close += difflib.get_close_matches(phrase.casefold(), _PLAIN_WORDS, n=1, cutoff=0.66)
         close += nearest(phrase, self.spellings)
         names = [repr(name) for name in dict.fromkeys(close)][:3]
         return f"Did you mean {' or '.join(names)}?" if names else ""
+
+
+_PLAIN_WORDS = ("het", "super", "possible", "visual", "normal")
 
 
 @lru_cache(maxsize=8)
