@@ -11,22 +11,22 @@ import numpy as np
 
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.value import PriceList
-from brumal.insight.seasons import SEASONS, SEED, draw_pair, draw_parents_of, whole_prices
+from brumal.insight.seasons import SEASONS, SEED, draw_pair, draw_parents_of
 from brumal.insight.solved import SolvedSeason
 from brumal.insight.spread import Spread
 from brumal.pipeline import Prepared
-from brumal.planner.parent_draws import Floats, ParentDraws, Places
-from brumal.planner.problem import Pair
+from brumal.planner.parent_draws import Floats, ParentDraws
+from brumal.planner.problem import Luck, Pair
 from brumal.planner.wish_terms import counted_terms
+from brumal.planner.young_draws import takings, whole_prices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Takings:
-    """What one pair brings in each season, and how many young each wish counts (none: left out)."""
+    """What one pair brings in each season, and the clutch that it was drawn from."""
 
     forecast: ClutchForecast
-    money: Floats
-    counts: dict[int, Places]
+    luck: Luck
 
 
 @dataclass(slots=True, eq=False)
@@ -84,28 +84,22 @@ def _takings(
     seasons: int,
 ) -> _Takings:
     clutch, young = draw_pair(prepared, prices, parents, forecast, seed, seasons)
-    costs = prepared.records.settings.costs
-    money = np.zeros(seasons)
-    money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
-    money -= costs.pairing + costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
-    counts = {}
-    for number, counted in enumerate(counted_terms(prepared.records.settings.values)):
-        count = young.counted(counted, seasons)
-        if count.any():
-            counts[number] = count.astype(np.int16)
-    return _Takings(forecast, money, counts)
+    settings = prepared.records.settings
+    return _Takings(
+        forecast, takings(settings.costs, counted_terms(settings.values), clutch, young)
+    )
 
 
 def _money(prepared: Prepared, pairs: Sequence[_Takings], seasons: int) -> Floats:
     """Return what each season brings, wishes that are filled counted over all pairs."""
     money = np.zeros(seasons)
     for pair in pairs:
-        money += pair.money
+        money += pair.luck.money
     for number, counted in enumerate(counted_terms(prepared.records.settings.values)):
         count = np.zeros(seasons, dtype=np.intp)
         for pair in pairs:
-            if number in pair.counts:
-                count += pair.counts[number]
+            if number in pair.luck.counts:
+                count += pair.luck.counts[number]
         surplus = np.maximum(count - counted.term.threshold, 0)
         money += counted.full_extra * count - counted.term.cost * surplus
     return money

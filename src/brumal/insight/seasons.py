@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.value import PriceList, price_list
+from brumal.forecast.value import PriceList
 from brumal.insight.season_room import RoomLuck, room_luck
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared
@@ -29,7 +29,7 @@ from brumal.planner.search import among
 from brumal.planner.surplus import all_terms
 from brumal.planner.wish_terms import counted_terms
 from brumal.planner.worth import expected_value
-from brumal.planner.young_draws import Hatchlings, draw_young
+from brumal.planner.young_draws import Hatchlings, draw_young, whole_prices
 
 SEASONS = 10_000
 SEED = 1
@@ -161,12 +161,6 @@ def draw_parents_of(
     """Draw what the parents of these pairs are at every linkage group that matters to them."""
     groups = sorted({odds.group for pair in pairs for odds in prepared.cross(*pair).groups})
     return draw_parents(prepared, pairs, groups, seed, seasons)
-
-
-def whole_prices(prepared: Prepared) -> PriceList:
-    """Return the keeper's prices, nothing taken out of them."""
-    values = prepared.records.settings.values
-    return price_list(values, prepared.wishes, prepared.catalogue, whole=True)
 
 
 def draw_pair(

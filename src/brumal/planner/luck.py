@@ -8,17 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-import numpy as np
-
 from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.value import PriceList, price_list
+from brumal.forecast.value import PriceList
 from brumal.genetics.genotypes import SEX_GROUP
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import draw_clutch
 from brumal.planner.parent_draws import ParentDraws, draw_parents, stream
 from brumal.planner.problem import Luck, Pair, Risk
 from brumal.planner.wish_terms import Counted
-from brumal.planner.young_draws import draw_young
+from brumal.planner.young_draws import draw_young, takings, whole_prices
 from brumal.records import settings
 from brumal.records.animals import Sex
 
@@ -38,8 +36,7 @@ def draw_luck(
     penalties: Mapping[tuple[str, str], float],
 ) -> list[Luck]:
     """Return what each pair brings in every sampled season; ``penalties`` are taken off by pair."""
-    values = prepared.records.settings.values
-    prices = price_list(values, prepared.wishes, prepared.catalogue, whole=True)
+    prices = whole_prices(prepared)
     groups = sorted({*prices.groups, SEX_GROUP})
     taste = prepared.records.settings.risk
     pairs = _everyone(prepared, [(clutch.dam, clutch.sire) for clutch in clutches])
@@ -77,13 +74,10 @@ def _of_pair(
     rng = stream(taste.seed, "clutch", clutch.dam)
     drawn = draw_clutch(clutch, taste.seasons, rng)
     young = draw_young(prepared, prices, parents, pair, drawn.hatched, rng, looks=False)
-    money = np.full(taste.seasons, -costs.pairing - penalty)
-    money -= costs.egg * drawn.eggs + costs.hatchling * drawn.hatched
-    money += np.bincount(young.season, young.value[young.kind], minlength=taste.seasons)
-    counts = {}
-    for number, counted in enumerate(terms):
-        count = young.counted(counted, taste.seasons)
-        money += counted.full_extra * count
-        if counted.term.cost and count.any():
-            counts[number] = count.astype(np.int16)
-    return Luck(money=money, counts=counts)
+    luck = takings(costs, terms, drawn, young)
+    money = luck.money - penalty
+    for number, count in luck.counts.items():
+        money += terms[number].full_extra * count
+    # A wish that loses nothing past its threshold needs no counting.
+    counts = {n: count for n, count in luck.counts.items() if terms[n].term.cost}
+    return Luck(money, counts)

@@ -15,16 +15,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import MALE, PriceList, reduced
+from brumal.forecast.value import MALE, PriceList, price_list, reduced
 from brumal.genetics.cross import young_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
 from brumal.genetics.meiosis import sex_of
 from brumal.genetics.naming import visual_name
 from brumal.pipeline import Prepared
+from brumal.planner.clutch_draws import ClutchDraws
 from brumal.planner.parent_draws import Floats, ParentDraws, Places
+from brumal.planner.problem import Luck
 from brumal.planner.wish_terms import Counted
 from brumal.records.animals import Sex
+from brumal.records.settings import Costs
 
 MOST_CELLS = 4096
 """Joint outcomes of the groups in a block, times what the parents may be."""
@@ -80,6 +83,26 @@ class _Block:
     male: NDArray[np.bool_]
     shown: tuple[Shown, ...]
     state: Places
+
+
+def whole_prices(prepared: Prepared) -> PriceList:
+    """Return the keeper's prices, nothing taken out of them."""
+    values = prepared.records.settings.values
+    return price_list(values, prepared.wishes, prepared.catalogue, whole=True)
+
+
+def takings(costs: Costs, terms: Sequence[Counted], clutch: ClutchDraws, young: Hatchlings) -> Luck:
+    """Return what a drawn pair brings in each season: full prices less costs, counted young."""
+    seasons = clutch.hatched.size
+    money = np.zeros(seasons)
+    money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
+    money -= costs.pairing + costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
+    counts = {}
+    for number, counted in enumerate(terms):
+        count = young.counted(counted, seasons)
+        if count.any():
+            counts[number] = count.astype(np.int16)
+    return Luck(money, counts)
 
 
 def draw_young(
