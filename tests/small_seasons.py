@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from brumal.planner.problem import Candidate, ChanceWish, Luck, Problem, Risk, WishTerm
+from brumal.planner.pairing import Candidate, Luck
+from brumal.planner.problem import ChanceWish, Problem, Risk, WishTerm
 
 MOST = 10
 

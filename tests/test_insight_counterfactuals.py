@@ -11,7 +11,8 @@ import pytest
 from brumal.insight.alternatives import Standing, alternatives
 from brumal.insight.counterfactuals import Move, Questions, moves_between
 from brumal.insight.solved import SolvedSeason
-from brumal.planner.problem import Candidate, Problem
+from brumal.planner.pairing import Candidate
+from brumal.planner.problem import Problem
 from brumal.planner.solve import SolveOptions, Verdict, solve
 from small_seasons import is_allowed, random_problem, worth
 

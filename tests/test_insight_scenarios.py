@@ -26,8 +26,8 @@ from brumal.insight.sweeps import bend_of, flat_from, lay_out, run_sweep
 from brumal.insight.workbench import Workbench
 from brumal.pipeline import prepare, prepare_records
 from brumal.planner.candidates import find_candidates
+from brumal.planner.pairing import Candidate
 from brumal.planner.plan import Plan
-from brumal.planner.problem import Candidate
 from brumal.planner.season import plan_season
 from brumal.planner.solve import SolveOptions
 from brumal.records.folder import SeasonRecords

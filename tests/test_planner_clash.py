@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from brumal.planner.clash import find_clash, statements
-from brumal.planner.problem import Candidate, ChanceWish, Problem
+from brumal.planner.pairing import Candidate
+from brumal.planner.problem import ChanceWish, Problem
 from brumal.planner.solve import Verdict, solve
 from small_seasons import brute_force, random_problem
 

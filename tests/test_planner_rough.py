@@ -10,8 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
+from brumal.planner import rough
 from brumal.planner import solve as solving
-from brumal.planner.problem import Candidate, Problem, WishTerm
+from brumal.planner.pairing import Candidate
+from brumal.planner.problem import Problem, WishTerm
 from brumal.planner.rough import Rough, is_rough_enough, swing
 from brumal.planner.solve import SolveOptions, Verdict, solve
 from small_seasons import brute_force, every_plan, random_problem, worth
@@ -90,14 +92,14 @@ def test_no_plan_lies_below_the_bound_by_means(seed: int) -> None:
         family_states=states,
         wish_terms=(wish,),
     )
-    rough = Rough.of(problem)
-    relaxed = rough.tighten(0.0)
+    season = Rough.of(problem)
+    relaxed = season.tighten(0.0)
     assert relaxed is not None
-    rough._add_short(replace(relaxed, amounts=rng.random(8), surplus=np.full(1, -1e9)), 0.0)
+    season._add_short(replace(relaxed, amounts=rng.random(8), surplus=np.full(1, -1e9)), 0.0)
     place = {c.pair: index for index, c in enumerate(problem.candidates)}
     for plan in every_plan(problem):
         true = -worth(problem, plan)
-        for _, cut in rough.model.bounds:
+        for _, cut in season.model.bounds:
             slopes = [cut.coefficients.get(place[c.pair], 0.0) for c in plan]
             assert cut.constant + sum(slopes) <= true + 1e-9
 
@@ -123,6 +125,7 @@ def from_means(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solving, "_FEW_PAIRS", 0)
     monkeypatch.setattr(solving, "_ROUGH_ROOM", 1e-9)
     monkeypatch.setattr(solving, "_FIRST_ROOM", 1e-9)
+    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 1)
     problem = with_means(random_problem(seed))
     solution = solve(problem)
     best = brute_force(problem)

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from brumal.planner import solve as solving
-from brumal.planner.problem import Candidate, Problem
+from brumal.planner.pairing import Candidate
+from brumal.planner.problem import Problem
 from brumal.planner.search import Search, among
 from brumal.planner.solve import SolveOptions, Verdict, solve
 from small_seasons import brute_force, every_plan, is_allowed, random_problem, worth

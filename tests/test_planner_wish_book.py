@@ -11,7 +11,7 @@ import pytest
 from brumal.pipeline import prepare
 from brumal.planner import pricing
 from brumal.planner.candidates import find_candidates
-from brumal.planner.problem import Candidate
+from brumal.planner.pairing import Candidate
 from brumal.planner.wish_book import Entry, WishBook, work_out
 from brumal.planner.wish_laws import Served
 

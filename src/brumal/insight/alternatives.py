@@ -8,7 +8,8 @@ from enum import StrEnum
 
 from brumal.insight.counterfactuals import Asked, Otherwise, Questions
 from brumal.insight.solved import SolvedSeason
-from brumal.planner.problem import Pair, PairRow, Problem
+from brumal.planner.pairing import Pair
+from brumal.planner.problem import PairRow, Problem
 from brumal.planner.solve import Verdict
 
 COUNT = 5

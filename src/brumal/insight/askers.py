@@ -11,7 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 
-from brumal.planner.problem import Candidate, Problem
+from brumal.planner.pairing import Candidate
+from brumal.planner.problem import Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.solve import Solution, SolveOptions
 

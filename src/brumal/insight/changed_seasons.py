@@ -17,7 +17,8 @@ from brumal.forecast.weight import WeightSeries, weight_series
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import prepare_records
 from brumal.planner.candidates import find_candidates
-from brumal.planner.problem import Candidate, Pair, Problem
+from brumal.planner.pairing import Candidate, Pair
+from brumal.planner.problem import Problem
 from brumal.planner.season import problem_of
 from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from brumal.insight.spread import Spread
+from brumal.planner.pairing import Pair
 from brumal.planner.plan import Plan
-from brumal.planner.problem import Pair
 from brumal.planner.solve import Verdict
 from brumal.records.faults import Fault
 from brumal.records.overlay_tree import Change

@@ -9,7 +9,8 @@ from functools import cached_property
 
 from brumal.insight.askers import Askers
 from brumal.insight.solved import SolvedSeason
-from brumal.planner.problem import Pair, PairRow, Problem
+from brumal.planner.pairing import Pair
+from brumal.planner.problem import PairRow, Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, Verdict

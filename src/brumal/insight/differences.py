@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from brumal.insight.columns import Column
+from brumal.planner.pairing import Pair
 from brumal.planner.plan import Plan
-from brumal.planner.problem import Pair
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 from brumal.insight.changed_seasons import heavier
 from brumal.insight.solved import SolvedSeason
+from brumal.planner.pairing import Pair
 from brumal.planner.pricing import pricing_of
-from brumal.planner.problem import Pair, Problem
+from brumal.planner.problem import Problem
 from brumal.planner.search import among
 from brumal.planner.solve import Verdict, solve
 from brumal.planner.surplus import all_terms

@@ -15,8 +15,8 @@ from brumal.insight.seasons import SEASONS, SEED, draw_pair, draw_parents_of
 from brumal.insight.solved import SolvedSeason
 from brumal.insight.spread import Spread
 from brumal.pipeline import Prepared
+from brumal.planner.pairing import Luck, Pair
 from brumal.planner.parent_draws import Floats, ParentDraws
-from brumal.planner.problem import Luck, Pair
 from brumal.planner.wish_terms import counted_terms
 from brumal.planner.young_draws import takings, whole_prices
 

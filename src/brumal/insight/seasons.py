@@ -23,8 +23,8 @@ from brumal.insight.season_room import RoomLuck, room_luck
 from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import ClutchDraws, draw_clutch
+from brumal.planner.pairing import Pair
 from brumal.planner.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
-from brumal.planner.problem import Pair
 from brumal.planner.search import among
 from brumal.planner.surplus import all_terms
 from brumal.planner.wish_terms import counted_terms

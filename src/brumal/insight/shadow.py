@@ -18,7 +18,8 @@ from brumal.forecast.rounds import visits_capacity
 from brumal.insight.changed_seasons import capped, heavier, longer
 from brumal.insight.counterfactuals import Asked, Otherwise, Questions
 from brumal.insight.solved import SolvedSeason
-from brumal.planner.problem import Candidate, Problem
+from brumal.planner.pairing import Candidate
+from brumal.planner.problem import Problem
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 

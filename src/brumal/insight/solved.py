@@ -10,7 +10,8 @@ from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.clash import Clash
 from brumal.planner.locks import lock_clashes
-from brumal.planner.problem import Candidate, Pair, Problem
+from brumal.planner.pairing import Candidate, Pair
+from brumal.planner.problem import Problem
 from brumal.planner.season import problem_of
 from brumal.planner.solve import Progress, Solution, SolveOptions, impossible, solve
 from brumal.rules.readiness import Readiness, readiness

@@ -18,9 +18,10 @@ from brumal.forecast.clutch import BOX_SHARE, ClutchForecast
 from brumal.forecast.distributions import mean_count, percentile
 from brumal.insight.counterfactuals import Questions
 from brumal.insight.solved import SolvedSeason
+from brumal.planner.pairing import Pair
 from brumal.planner.parent_draws import Floats, stream
 from brumal.planner.pricing import pricing_of
-from brumal.planner.problem import Pair, Problem
+from brumal.planner.problem import Problem
 from brumal.records.settings import BySex, Ranges, Values
 
 REPLANS = 50

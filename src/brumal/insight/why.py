@@ -15,7 +15,7 @@ from brumal.insight.solved import SolvedSeason
 from brumal.planner.candidates import pair_verdicts
 from brumal.planner.limits_met import limits_met
 from brumal.planner.locks import lock_of
-from brumal.planner.problem import Candidate, Pair
+from brumal.planner.pairing import Candidate, Pair
 from brumal.planner.statements import male_statement
 from brumal.records.animals import Animal, Sex
 from brumal.rules.males import male_limit

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from brumal.planner.problem import Array
+from brumal.planner.pairing import Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -15,8 +15,8 @@ class Relaxed:
     ``bound`` is above the objective of every plan, and ``bound - without[i]`` above that of every
     plan that makes pair ``i`` (shape (pairs,), none below zero). ``amounts``, shape (pairs,), is
     how much of each pair is made, ``surplus`` and ``log_none`` what wishes come to, ``bad`` what
-    bad seasons lose (empty: they do not count). ``prices``
-    holds for each row of the model, in their order, what its bound is worth.
+    bad seasons lose (empty: they do not count). ``prices``,
+    shape (rows,), is what one more of the right side of each row adds to the bound.
     """
 
     bound: float
@@ -25,7 +25,7 @@ class Relaxed:
     surplus: Array
     log_none: Array
     bad: Array
-    prices: tuple[float, ...]
+    prices: Array
 
 
 class Outcome(StrEnum):

@@ -18,7 +18,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.problem import Array
+from brumal.planner.pairing import Array
 
 _DECIMALS = 12
 _BITS = 62

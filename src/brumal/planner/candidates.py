@@ -9,8 +9,8 @@ from functools import cached_property
 from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches
 from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_risks
 from brumal.pipeline import Prepared
+from brumal.planner.pairing import Candidate, Pair
 from brumal.planner.pricing import Made, Pricing, pricing_of
-from brumal.planner.problem import Candidate, Pair
 from brumal.records.animals import Animal, Sex
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
@@ -26,7 +26,7 @@ class Candidates:
     of animals that may breed but not with each other; ``clutches`` the forecast of each open pair.
     """
 
-    open: tuple[Candidate, ...]
+    open: Sequence[Candidate]
     verdicts: Mapping[str, tuple[Verdict, ...]]
     barred: frozenset[Pair]
     clutches: Mapping[Pair, ClutchForecast]

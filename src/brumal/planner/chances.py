@@ -18,7 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.problem import Array, Problem
+from brumal.planner.pairing import Array
+from brumal.planner.problem import Problem
 from brumal.planner.surplus import Cut, merged
 
 _LEAST = 1e-15

@@ -18,6 +18,7 @@ from brumal.planner.deviation import deviation
 from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
 from brumal.planner.outcomes import Looks
+from brumal.planner.pairing import Candidate
 from brumal.planner.plan import (
     BadSeasons,
     Inputs,
@@ -33,7 +34,7 @@ from brumal.planner.plan import (
     Target,
 )
 from brumal.planner.pricing import Pricing
-from brumal.planner.problem import Candidate, Problem
+from brumal.planner.problem import Problem
 from brumal.planner.recount import kin_notes
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions

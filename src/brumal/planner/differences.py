@@ -12,7 +12,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from brumal.planner.problem import Array, Candidate, Problem
+from brumal.planner.pairing import Array, Candidate
+from brumal.planner.problem import Problem
 from brumal.planner.statements import (
     BOXES,
     KIN,

@@ -23,7 +23,7 @@ import numpy as np
 from brumal.genetics.evidence import Inferred
 from brumal.genetics.genotypes import SEX_GROUP, Diplotype, Genotype
 from brumal.genetics.kin_states import MOST_STATES, KinStates, kin_states, lone_states
-from brumal.planner.problem import Array, Pair
+from brumal.planner.pairing import Array, Pair
 
 MOST_NUMBERS = 20_000
 """A family is followed while its states times the pairs of the season stay within this, but ..."""

@@ -13,7 +13,7 @@ from brumal.forecast.sheets import groups_that_count
 from brumal.genetics.kin_states import lone_states
 from brumal.planner.families import Family, Kinship, Ties, most_states
 from brumal.planner.pair_tables import NOBODY, Follow, PairTables, SireStates
-from brumal.planner.problem import Array, Pair
+from brumal.planner.pairing import Array, Pair
 
 _CERTAIN = Family.of(())
 

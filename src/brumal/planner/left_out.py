@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clock import Clock
 from brumal.planner.plan import Reason, Resting
-from brumal.planner.problem import Candidate, Problem
+from brumal.planner.problem import Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.solve import Solution, SolveOptions, Verdict
 
@@ -33,8 +34,8 @@ def left_out_reasons(
     """
     clock = Clock(options.time_limit)
     by_dam: dict[str, list[int]] = {}
-    for place, candidate in enumerate(problem.candidates):
-        by_dam.setdefault(candidate.dam, []).append(place)
+    for place, (dam, _) in enumerate(problem.columns.pairs):
+        by_dam.setdefault(dam, []).append(place)
     resting = []
     room = problem.box_places
     proven = solution.verdict is Verdict.PROVEN
@@ -45,7 +46,7 @@ def left_out_reasons(
         if own is None:
             resting.append(_no_mate(prepared, found, female))
             continue
-        best = max(own, key=lambda place: _order(problem.candidates[place]))
+        best = max(own, key=partial(_order, problem))
         texts = [_held_out(prepared, problem, solution, best, room)]
         if solution.verdict is not Verdict.PROVEN:
             texts.append("The plan was stopped early: a better one may have room for her.")
@@ -56,8 +57,9 @@ def left_out_reasons(
     return tuple(resting)
 
 
-def _order(candidate: Candidate) -> tuple[float, str]:
-    return (candidate.worth, candidate.sire)
+def _order(problem: Problem, place: int) -> tuple[float, str]:
+    columns = problem.columns
+    return (columns.worth[place], columns.pairs[place][1])
 
 
 def _no_mate(prepared: Prepared, found: Candidates, female: str) -> Resting:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from brumal.planner.pair_columns import Numbers
+from brumal.planner.pairing import Array
 from brumal.planner.problem import Problem
 from brumal.planner.statements import (
     BOXES,
@@ -20,16 +23,19 @@ from brumal.planner.statements import (
 
 TOLERANCE = 1e-6
 """By how much a plan of the solvers may pass a limit."""
-Terms = Sequence[tuple[int, float]]
-"""(index of a candidate, what it counts); others count nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """The pairs made may count at most ``most``, what sires cost for being used at all included."""
+    """The pairs made may count at most ``most``, what sires cost for being used at all included.
+
+    ``members`` are indices of candidates, ``amounts`` what each of them counts; others count
+    nothing.
+    """
 
     statement: str
-    pairs: Terms
+    members: Numbers
+    amounts: Array
     most: float
     fees: Mapping[str, float] = field(default_factory=dict)
 
@@ -52,61 +58,72 @@ def keeps_limits(problem: Problem, plan: Sequence[int], omit: Collection[str] = 
     for row in problem.more:
         if sum(row.coefficients.get(pair, 0.0) for pair in pairs) < row.at_least - TOLERANCE:
             return False
-    chosen = set(plan)
+    chosen = np.zeros(len(problem.candidates), dtype=bool)
+    chosen[list(plan)] = True
     for limit in limits_of(problem):
-        taken = sum(amount for index, amount in limit.pairs if index in chosen)
+        taken = float(limit.amounts[chosen[limit.members]].sum())
         taken += sum(fee for sire, fee in limit.fees.items() if sire in sires)
         if limit.statement not in omit and taken > limit.most + TOLERANCE:
             return False
     return True
 
 
-def pairs_of(animals: Iterable[str]) -> dict[str, list[int]]:
-    """Return the indices of each animal's pairs, animals in the order of their names."""
-    found: dict[str, list[int]] = defaultdict(list)
-    for index, animal in enumerate(animals):
-        found[animal].append(index)
-    return dict(sorted(found.items()))
-
-
 def _males(problem: Problem) -> Iterator[Limit]:
-    for sire, his in pairs_of(candidate.sire for candidate in problem.candidates).items():
+    columns = problem.columns
+    order = np.argsort(columns.sire, kind="stable")
+    first = np.searchsorted(columns.sire[order], np.arange(len(columns.sires) + 1))
+    for place, sire in enumerate(columns.sires):
+        his = order[first[place] : first[place + 1]]
         most = problem.male_limits.get(sire)
-        if most is not None and most < len(his):
-            pairs = [(index, 1.0) for index in his]
-            yield Limit(statement=male_statement(sire), pairs=pairs, most=most)
+        if most is not None and most < his.size:
+            statement = male_statement(sire)
+            yield Limit(statement=statement, members=his, amounts=np.ones(his.size), most=most)
 
 
 def _room(problem: Problem) -> Iterator[Limit]:
     # For whole numbers ceil(small / c) + large <= boxes is small + c * large <= c * boxes.
-    places = problem.box_places
+    columns, places = problem.columns, problem.box_places
     if places is not None:
-        pairs = [(n, problem.places(c)) for n, c in enumerate(problem.candidates)]
-        yield Limit(statement=BOXES, pairs=pairs, most=places)
+        small = columns.box_eggs <= problem.small_clutch
+        taken = np.where(small, 1.0, float(problem.box_clutches))
+        yield _of_all(problem, BOXES, taken, places)
     if problem.tubs is not None:
-        pairs = [(n, problem.in_tub * c.young) for n, c in enumerate(problem.candidates)]
-        yield Limit(statement=TUBS, pairs=pairs, most=problem.tubs)
+        yield _of_all(problem, TUBS, problem.in_tub * columns.young, problem.tubs)
 
 
 def _money(problem: Problem) -> Iterator[Limit]:
+    columns = problem.columns
     if problem.spend is not None:
-        pairs = [(n, problem.spent(c)) for n, c in enumerate(problem.candidates)]
-        sires = {c.sire for c in problem.candidates} & problem.paid
-        fees = {sire: problem.use_costs[sire] for sire in sorted(sires)}
-        yield Limit(statement=SPEND, pairs=pairs, most=problem.spend, fees=fees)
+        costs = problem.use_costs
+        prices = [costs.get(dam, 0.0) if dam in problem.paid else 0.0 for dam in columns.dams]
+        spent = columns.spend + np.array(prices)[columns.dam]
+        fees = {sire: costs[sire] for sire in columns.sires if sire in problem.paid}
+        yield _of_all(problem, SPEND, spent, problem.spend, fees)
     if problem.most_pairs is not None:
-        pairs = [(n, 1.0) for n in range(len(problem.candidates))]
-        yield Limit(statement=RESTING, pairs=pairs, most=problem.most_pairs)
+        yield _of_all(problem, RESTING, np.ones(len(columns)), problem.most_pairs)
+
+
+def _of_all(
+    problem: Problem,
+    statement: str,
+    amounts: Array,
+    most: float,
+    fees: Mapping[str, float] | None = None,
+) -> Limit:
+    every = np.arange(len(problem.candidates))
+    return Limit(statement=statement, members=every, amounts=amounts, most=most, fees=fees or {})
 
 
 def _holdbacks(problem: Problem) -> Iterator[Limit]:
     """Bind the young held back: shares and means, each multiplied out by all that are kept."""
-    kept = [(n, c) for n, c in enumerate(problem.candidates) if c.kept]
+    columns = problem.columns
+    held = np.flatnonzero(columns.kept)
+    kept = columns.kept[held]
     if problem.max_kin is not None:
-        pairs = [(n, c.kept * (c.kin - problem.max_kin)) for n, c in kept]
-        yield Limit(statement=KIN, pairs=pairs, most=0.0)
+        amounts = kept * (columns.kin[held] - problem.max_kin)
+        yield Limit(statement=KIN, members=held, amounts=amounts, most=0.0)
     if problem.sire_share is not None:
-        share = problem.sire_share
-        for sire in sorted({c.sire for _, c in kept}):
-            pairs = [(n, c.kept * ((c.sire == sire) - share)) for n, c in kept]
-            yield Limit(statement=share_statement(sire), pairs=pairs, most=0.0)
+        for place in np.unique(columns.sire[held]).tolist():
+            amounts = kept * ((columns.sire[held] == place) - problem.sire_share)
+            statement = share_statement(columns.sires[place])
+            yield Limit(statement=statement, members=held, amounts=amounts, most=0.0)

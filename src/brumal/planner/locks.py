@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
 from brumal.planner.clash import Clash, Statement
-from brumal.planner.problem import Pair
+from brumal.planner.pairing import Pair
 from brumal.records.settings import Locks
 from brumal.rules.table import judge_animal
 from brumal.rules.verdict import Verdict
@@ -21,7 +21,7 @@ def wanted_pairs(locks: Locks) -> tuple[Pair, ...]:
 def lock_clashes(prepared: Prepared, found: Candidates) -> tuple[Clash, ...]:
     """Return a clash for each wanted pair that a rule or another lock forbids."""
     locks = prepared.records.settings.locks
-    open_pairs = {candidate.pair for candidate in found.open} - set(locks.never_pair)
+    open_pairs = found.clutches.keys() - set(locks.never_pair)
     return tuple(
         Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_lock=True)
         for pair in wanted_pairs(locks)

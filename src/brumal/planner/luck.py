@@ -13,8 +13,9 @@ from brumal.forecast.value import PriceList
 from brumal.genetics.genotypes import SEX_GROUP
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import draw_clutch
+from brumal.planner.pairing import Luck, Pair
 from brumal.planner.parent_draws import ParentDraws, draw_parents, stream
-from brumal.planner.problem import Luck, Pair, Risk
+from brumal.planner.problem import Risk
 from brumal.planner.wish_terms import Counted
 from brumal.planner.young_draws import draw_young, takings, whole_prices
 from brumal.records import settings

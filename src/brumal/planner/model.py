@@ -38,8 +38,9 @@ from numpy.typing import NDArray
 
 from brumal.planner.answers import Outcome, Relaxed, Run
 from brumal.planner.interrupt import is_watched, must_stop
-from brumal.planner.limits import Terms, limits_of, pairs_of
-from brumal.planner.problem import Array, Problem
+from brumal.planner.limits import limits_of
+from brumal.planner.pairing import Array
+from brumal.planner.problem import Problem
 from brumal.planner.statements import chance_statement, must_statement
 from brumal.planner.surplus import Cut
 from brumal.timings import timed
@@ -55,7 +56,8 @@ class Model:
     limit itself is in force, so that the least breach of it can be asked for. ``bounds`` are the
     lower bounds on wishes, the first ``written`` of them rows of ``lp`` already; ``kept`` is the
     model as HiGHS has it, kept between solves so that bounds can join it. ``places`` is the number
-    of the row of each statement that is an upper limit in force.
+    of the row of each statement that is an upper limit in force, ``partners`` of the row that lets
+    a dam have one sire.
     """
 
     lp: pulp.LpProblem
@@ -70,6 +72,7 @@ class Model:
     kept: _Kept | None = None
     written: int = 0
     places: dict[str, int] = field(default_factory=dict)
+    partners: dict[str, int] = field(default_factory=dict)
 
 
 def build(problem: Problem, omit: Collection[str] = ()) -> Model:
@@ -87,10 +90,9 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
     )
     weight = problem.risk.weight if problem.risk else 0.0
     bad = (lp.add_variable("r"),) if problem.risk else ()
-    sires = sorted({candidate.sire for candidate in problem.candidates})
     used = {
         sire: lp.add_variable(f"y{place}", cat=pulp.LpBinary)
-        for place, sire in enumerate(sires)
+        for place, sire in enumerate(problem.columns.sires)
         if sire in problem.use_costs
     }
     # Solvers refuse a model without variables.
@@ -163,18 +165,21 @@ def left_side(model: Model, statement: str) -> float:
 
 
 def _add_partners(model: Model, problem: Problem) -> None:
-    by_dam = pairs_of(candidate.dam for candidate in problem.candidates)
-    for hers in by_dam.values():
+    by_dam: dict[str, list[int]] = {dam: [] for dam in problem.columns.dams}
+    for index, (dam, _) in enumerate(problem.columns.pairs):
+        by_dam[dam].append(index)
+    for dam, hers in by_dam.items():
         if len(hers) > 1:
+            model.partners[dam] = int(model.lp.numConstraints())
             model.lp.addConstraint(_sum(model, [(index, 1.0) for index in hers]) <= 1)
     for dam in problem.must_breed:
         model.lp.addConstraint(_sum(model, [(index, 1.0) for index in by_dam.get(dam, ())]) >= 1)
-    for x, candidate in zip(model.pairs, problem.candidates, strict=True):
-        if candidate.sire in model.used:
-            model.lp.addConstraint(x - model.used[candidate.sire] <= 0)
+    for x, (_, sire) in zip(model.pairs, problem.columns.pairs, strict=True):
+        if sire in model.used:
+            model.lp.addConstraint(x - model.used[sire] <= 0)
 
 
-def _sum(model: Model, terms: Terms) -> pulp.LpAffineExpression:
+def _sum(model: Model, terms: Iterable[tuple[int, float]]) -> pulp.LpAffineExpression:
     # Something has to stand in a sum of no pairs.
     pairs = [(model.pairs[index], amount) for index, amount in terms]
     return pulp.LpAffineExpression([(model.nothing, 1.0), *pairs])
@@ -183,7 +188,8 @@ def _sum(model: Model, terms: Terms) -> pulp.LpAffineExpression:
 def _add_limits(model: Model, problem: Problem, omit: Collection[str]) -> None:
     for limit in limits_of(problem):
         fees = [(model.used[sire], fee) for sire, fee in limit.fees.items()]
-        left = _sum(model, limit.pairs) + pulp.LpAffineExpression(fees)
+        terms = zip(limit.members.tolist(), limit.amounts.tolist(), strict=True)
+        left = _sum(model, terms) + pulp.LpAffineExpression(fees)
         _limit(model, limit.statement, left, limit.most, omit)
 
 
@@ -247,19 +253,8 @@ def relax(model: Model) -> Relaxed | None:
         surplus=values[[z.index for z in model.surplus]],
         log_none=values[[e.index for e in model.log_none]],
         bad=values[[r.index for r in model.bad]],
-        prices=tuple(abs(price) for price in solution.row_dual),
+        prices=-np.array(solution.row_dual),
     )
-
-
-def start_among(model: Model, pairs: NDArray[np.intp]) -> None:
-    """Solve a model just built, relaxed, among these pairs; from there ``relax`` ends sooner."""
-    kept = _kept(model)
-    kept.ask_for_whole(False)
-    others = np.delete(kept.pairs, pairs)
-    nothing, one = np.zeros(others.size), np.ones(others.size)
-    kept.engine.changeColsBounds(others.size, others, nothing, nothing)
-    kept.engine.run()
-    kept.engine.changeColsBounds(others.size, others, nothing, one)
 
 
 def run(

@@ -11,9 +11,9 @@ from brumal.genetics.clutch_odds import VisualClass, given_look, visual_classes
 from brumal.genetics.genotypes import AllelePair, GroupOdds
 from brumal.genetics.looks import NORMAL
 from brumal.pipeline import Prepared
+from brumal.planner.pairing import Pair
 from brumal.planner.plan import Outcome
 from brumal.planner.pricing import Pricing, telling_prices
-from brumal.planner.problem import Pair
 
 
 class Looks:

@@ -16,7 +16,7 @@ from brumal.genetics.meiosis import is_wild
 from brumal.genetics.pair_odds import joint_belief
 from brumal.pipeline import Prepared
 from brumal.planner.families import Family
-from brumal.planner.problem import Array, Pair
+from brumal.planner.pairing import Array, Pair
 from brumal.records.animals import Sex
 
 MOST_STATES = 32

@@ -13,7 +13,7 @@ from brumal.genetics.cross import parent_belief
 from brumal.genetics.genotypes import Belief, Diplotype
 from brumal.genetics.pair_odds import joint_belief, joint_cases
 from brumal.pipeline import Prepared
-from brumal.planner.problem import Pair
+from brumal.planner.pairing import Pair
 from brumal.records.animals import Sex
 
 Places = NDArray[np.intp]

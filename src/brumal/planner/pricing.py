@@ -25,8 +25,8 @@ from brumal.pipeline import Prepared
 from brumal.planner.following import Following
 from brumal.planner.luck import draw_luck, risk_of
 from brumal.planner.pair_tables import Follow, PairTables
+from brumal.planner.pairing import Array, Candidate, Luck, Pair
 from brumal.planner.price_changes import entries_changed
-from brumal.planner.problem import Array, Candidate, Luck, Pair
 from brumal.planner.rough import swing
 from brumal.planner.wish_book import WishBook
 from brumal.planner.wish_laws import Served, serve

@@ -3,31 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.occupancy import boxes_in_use, clutch_places
+from brumal.planner.pair_columns import PairColumns, Pairs, columns_of
+from brumal.planner.pairing import Array, Candidate, Pair
 
-Array = NDArray[np.float64]
 _CERTAIN = np.ones(1)
-Pair = tuple[str, str]
-"""A pairing: (dam, sire)."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Luck:
-    """What a pair brings in each sampled season, the same seasons for every pair.
-
-    ``money``, shape (seasons,), is at full prices less costs, with the extra of holdbacks and the
-    prices of soft rules in it; ``counts[t]``, shape (seasons,), the young that wish term ``t``
-    counts. Terms that count none are left out.
-    """
-
-    money: Array
-    counts: Mapping[int, NDArray[np.int16]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,68 +24,6 @@ class Risk:
     weight: float
     bad: int
     seasons: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """One pairing that every rule allows.
-
-    ``value`` is the expected money it brings with every young sold at full price, costs taken off;
-    ``extra`` what holdbacks add while every wish is open, and
-    ``penalty`` what soft rules take off. ``eggs`` is the expected clutch if she goes, ``box_eggs``
-    the size at which incubator boxes are counted, ``young`` the expected hatchlings (the chance
-    that she does not go included). ``spend`` is money that goes out before any young is sold,
-    ``kept`` the expected young held back and ``kin`` their mean kinship with the collection.
-
-    Uncertain parents that are shared or kin make clutches dependent: they are a *family*, and what
-    is counted is given for each of its states (see ``Problem.family_states``; one row for a certain
-    one). ``counts[t]``, shape (states, most young + 1), is the probability of 0, 1, 2 ... young
-    that wish term ``t`` counts; ``none[c]``, shape (states,), the chance that chance wish ``c``
-    gets nothing from this clutch. Wishes that the pair cannot serve are left out of both.
-    ``count_families`` and ``none_families`` name the family by wish, where it is another than the
-    sire's own clutches.
-    ``means``, where given, are the means of ``counts`` over all states, and ``swing`` is how much
-    less spread the dam's eggs may be than a Poisson number (see :mod:`brumal.planner.rough`).
-    ``luck`` is there where bad seasons count (see :mod:`brumal.planner.risk`).
-    """
-
-    dam: str
-    sire: str
-    value: float
-    young: float
-    eggs: float
-    box_eggs: float
-    F: float = 0.0
-    spend: float = 0.0
-    kept: float = 0.0
-    kin: float = 0.0
-    extra: float = 0.0
-    penalty: float = 0.0
-    counts: Mapping[int, Array] = field(default_factory=dict)
-    none: Mapping[int, Array] = field(default_factory=dict)
-    count_families: Mapping[int, str] = field(default_factory=dict)
-    none_families: Mapping[int, str] = field(default_factory=dict)
-    means: Mapping[int, float] | None = None
-    swing: float = 0.0
-    luck: Luck | None = None
-
-    @property
-    def worth(self) -> float:
-        """Return what the objective gives for this pair before any surplus is taken off."""
-        return self.value + self.extra - self.penalty
-
-    @property
-    def pair(self) -> Pair:
-        """Return (dam, sire)."""
-        return (self.dam, self.sire)
-
-    def family_of_count(self, term: int) -> str:
-        """Return the family in which this clutch stands for a wish term."""
-        return self.count_families.get(term, self.sire)
-
-    def family_of_none(self, wish: int) -> str:
-        """Return the family in which this clutch stands for a chance wish."""
-        return self.none_families.get(wish, self.sire)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +65,7 @@ class PairRow:
     at_least: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Problem:
     """Everything the model needs; all limits are the keeper's own.
 
@@ -162,7 +87,7 @@ class Problem:
     seasons count; every candidate then has its luck.
     """
 
-    candidates: tuple[Candidate, ...]
+    candidates: Sequence[Candidate]
     male_limits: Mapping[str, int]
     family_states: Mapping[str, Array] = field(default_factory=dict)
     boxes: int | None = None
@@ -186,6 +111,21 @@ class Problem:
     chances: tuple[ChanceWish, ...] = ()
     more: tuple[PairRow, ...] = ()
     risk: Risk | None = None
+
+    @cached_property
+    def columns(self) -> PairColumns:
+        """Return what sums over all candidates read of them."""
+        if isinstance(self.candidates, Pairs):
+            return self.candidates.columns
+        return columns_of(self.candidates, len(self.wish_terms))
+
+    def must_stand(self) -> NDArray[np.bool_]:
+        """Say of each candidate whether it is a pair that has to stand."""
+        found = np.zeros(len(self.candidates), dtype=bool)
+        if self.must:
+            must = set(self.must)
+            found[:] = [pair in must for pair in self.columns.pairs]
+        return found
 
     def states_of(self, family: str) -> Array:
         """Return the probabilities of a family's states, shape (states,)."""
@@ -224,8 +164,7 @@ class Problem:
         """
         if self.boxes is None:
             return None
-        dams = len({candidate.dam for candidate in self.candidates})
-        if self.boxes >= dams:
+        if self.boxes >= len(self.columns.dams):
             # A box for each: as many places as anyone could take, found without a sum.
             return self.box_clutches * self.boxes
         return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure)

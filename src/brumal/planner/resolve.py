@@ -32,7 +32,8 @@ from brumal.planner.answers import Relaxed
 from brumal.planner.chances import all_chances, log_none
 from brumal.planner.differences import Difference, difference, same_wishes, same_young
 from brumal.planner.limits import keeps_limits
-from brumal.planner.problem import Array, Problem
+from brumal.planner.pairing import Array
+from brumal.planner.problem import Problem
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part, renamed
 from brumal.planner.solve import (
     DEFAULT_GAP,
@@ -124,8 +125,7 @@ class Resolver:
         bound = relaxed.bound + changed.income
         order = [self._place[each.pair] for each in changed.candidates]
         without: Array = relaxed.without[order]
-        must = set(changed.must)
-        wanted = np.array([each.pair in must for each in changed.candidates], dtype=bool)
+        wanted = changed.must_stand()
         wanted |= relaxed.amounts[order] > _PRICED
         if self.options.gap > DEFAULT_GAP:
             near = np.flatnonzero(without <= self._allowed(bound)).tolist()
@@ -234,7 +234,7 @@ def _keep(problem: Problem, solution: Solution, options: SolveOptions) -> _Kept 
     first = models.rows(search.model) - len(search.model.bounds)
     priced: dict[int, list[Cut]] = defaultdict(list)
     for row, (variable, cut) in enumerate(search.model.bounds, start=first):
-        if relaxed.prices[row] > _PRICED:
+        if abs(relaxed.prices[row]) > _PRICED:
             priced[id(variable)].append(cut)
     exact = search.learnt[-1]
 

@@ -25,7 +25,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.problem import Array, Candidate, Luck, Problem
+from brumal.planner.pairing import Array, Candidate, Luck
+from brumal.planner.problem import Problem
 from brumal.planner.surplus import Cut
 
 

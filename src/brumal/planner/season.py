@@ -72,7 +72,6 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
     """State the season as a problem free of any solver."""
     settings = prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
-    males = sorted({candidate.sire for candidate in found.open})
     offers = settings.offers
     in_box, in_tub = _present(settings, found)
     females = sum(
@@ -83,7 +82,7 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         candidates=found.open,
         male_limits={
             sire: min(visited, male_limit(prepared.animals[sire], prepared.records)[0])
-            for sire in males
+            for sire in sorted({sire for _, sire in found.clutches})
         },
         family_states=found.pricing.following.weights,
         boxes=settings.limits.boxes,

@@ -16,7 +16,8 @@ from brumal.planner import model as models
 from brumal.planner.answers import Outcome, Relaxed, Run
 from brumal.planner.clock import Clock
 from brumal.planner.interrupt import is_asked
-from brumal.planner.problem import Pair, Problem
+from brumal.planner.pairing import Pair
+from brumal.planner.problem import Problem
 from brumal.planner.rough import Rough, is_rough_enough
 from brumal.planner.search import SLACK, Learnt, Search, among, for_part
 from brumal.planner.start import first_plans
@@ -111,7 +112,7 @@ def solve(
     :mod:`brumal.planner.model`); ``known`` are bounds to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
-    if not set(problem.must) <= {candidate.pair for candidate in problem.candidates}:
+    if problem.must_stand().sum() < len(problem.must):
         return impossible(0, "a pair that must stand may not meet")
     if len(problem.candidates) > MANY_PAIRS and is_rough_enough(problem):
         return _solve_likely(problem, options, progress, omit, known)
@@ -284,10 +285,7 @@ def _near(problem: Problem, relaxed: Relaxed, room: float, best: Sequence[int]) 
     """Return the pairs that can be in a plan within ``room`` of a bound, and those asked for."""
     kept = (relaxed.without <= room) | (relaxed.amounts > SLACK)
     kept[list(best)] = True
-    must = set(problem.must)
-    if must:
-        kept |= np.array([each.pair in must for each in problem.candidates])
-    return np.flatnonzero(kept)
+    return np.flatnonzero(kept | problem.must_stand())
 
 
 def _enough(options: SolveOptions) -> float:
@@ -397,7 +395,7 @@ def _ranks(problem: Problem) -> tuple[int, ...]:
 
     Of plans worth the same, the one with fewer pairs thus comes first.
     """
-    names = ("\n".join(candidate.pair) for candidate in problem.candidates)
+    names = map("\n".join, problem.columns.pairs)
     return tuple(
         int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 1_000_000 - 2_000_000
         for name in names

@@ -42,7 +42,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.planner.association import are_associated
-from brumal.planner.problem import Array
+from brumal.planner.pairing import Array
 from brumal.planner.surplus import Cut, FamilyLaws, TermLaws
 
 _SHARES = np.linspace(0.0, 0.5, 17)

@@ -7,7 +7,8 @@ from collections.abc import Collection, Iterator, Sequence
 import numpy as np
 
 from brumal.planner.limits import TOLERANCE, keeps_limits, limits_of
-from brumal.planner.problem import Array, Pair, Problem
+from brumal.planner.pairing import Array, Pair
+from brumal.planner.problem import Problem
 
 Plan = tuple[int, ...]
 
@@ -22,7 +23,7 @@ def first_plans(
     of which ``amounts``, shape (candidates,), is largest. Chance wishes are not asked.
     """
     wanted = set(known)
-    stands = np.array([each.pair in wanted for each in problem.candidates], dtype=float)
+    stands = np.array([pair in wanted for pair in problem.columns.pairs], dtype=float)
     earlier = tuple(np.flatnonzero(stands).tolist())
     first = [earlier, greedy(problem, stands)] if wanted else [earlier]
     for plan in (*first, greedy(problem, 0.0 * stands), greedy(problem, amounts)):
@@ -36,8 +37,8 @@ def greedy(problem: Problem, amounts: Array) -> Plan:
     The next is the one of largest amount, then of most worth. Limits on means and shares, which
     a pair may loosen, are not looked at on the way.
     """
-    limits = [limit for limit in limits_of(problem) if all(most >= 0 for _, most in limit.pairs)]
-    rows = [dict(limit.pairs) for limit in limits]
+    limits = [limit for limit in limits_of(problem) if (limit.amounts >= 0).all()]
+    rows = [dict(zip(each.members.tolist(), each.amounts.tolist(), strict=True)) for each in limits]
     left = [limit.most + TOLERANCE for limit in limits]
     plan: list[int] = []
     dams: set[str] = set()
@@ -61,8 +62,8 @@ def greedy(problem: Problem, amounts: Array) -> Plan:
 
 def _ranked(problem: Problem, amounts: Sequence[float]) -> Sequence[int]:
     """Return pairs that must stand, then those of some amount or worth, the most of it first."""
-    must = set(problem.must)
-    worth = [each.worth - problem.use_costs.get(each.dam, 0.0) for each in problem.candidates]
-    stands = [each.pair in must for each in problem.candidates]
+    columns, stands = problem.columns, problem.must_stand().tolist()
+    costs = np.array([problem.use_costs.get(dam, 0.0) for dam in columns.dams])
+    worth = (columns.worth - costs[columns.dam]).tolist()
     wanted = [n for n, stand in enumerate(stands) if stand or amounts[n] > 0 or worth[n] > 0]
     return sorted(wanted, key=lambda n: (not stands[n], -round(amounts[n], 6), -worth[n], n))

@@ -28,7 +28,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.problem import Array, Problem
+from brumal.planner.pairing import Array
+from brumal.planner.problem import Problem
 
 _FEW_STATES = 4
 """Of no more states than this, laws are convolved one by one and all kept: that is quicker."""

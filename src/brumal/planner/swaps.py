@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.problem import Array, Problem
+from brumal.planner.pairing import Array
+from brumal.planner.problem import Problem
 from brumal.planner.surplus import Cut
 
 

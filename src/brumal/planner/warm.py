@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from brumal.planner import model as models
 from brumal.planner.answers import Relaxed
 from brumal.planner.model import Model
-from brumal.planner.problem import Array
+from brumal.planner.pairing import Array
 
 Places = NDArray[np.int32]
 

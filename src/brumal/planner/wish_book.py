@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
-from brumal.planner.problem import Array, Candidate
+from brumal.planner.pairing import Array, Candidate
 from brumal.planner.wish_laws import Served
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from brumal.forecast.layouts import in_parts
 from brumal.forecast.sheets import ManyShares
-from brumal.planner.problem import Array
+from brumal.planner.pairing import Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)

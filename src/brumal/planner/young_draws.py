@@ -23,8 +23,8 @@ from brumal.genetics.meiosis import sex_of
 from brumal.genetics.naming import visual_name
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import ClutchDraws
+from brumal.planner.pairing import Luck
 from brumal.planner.parent_draws import Floats, ParentDraws, Places
-from brumal.planner.problem import Luck
 from brumal.planner.wish_terms import Counted
 from brumal.records.animals import Sex
 from brumal.records.settings import Costs

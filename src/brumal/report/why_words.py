@@ -8,7 +8,7 @@ from brumal.insight.counterfactuals import Move, Otherwise
 from brumal.insight.flips import PriceFlip, WeightFlip
 from brumal.insight.whole_why import Subject
 from brumal.insight.why import AnimalWhy, Flips, LeftOut, PairWhy, State
-from brumal.planner.problem import Candidate
+from brumal.planner.pairing import Candidate
 from brumal.planner.solve import Verdict
 from brumal.records.settings import BySex
 from brumal.report.words import figure, inbreeding, money

@@ -1,0 +1,116 @@
+"""What limits and first bounds read of all candidate pairs, one array a figure.
+
+A large season has tens of thousands of pairs of which a plan makes a few hundred: sums over all of
+them are taken over columns, and a record is made of those pairs alone that are looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.planner.pairing import Array, Candidate, Pair
+
+Numbers = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class PairColumns:
+    """All candidate pairs; fields as in ``Candidate``, each array of shape (pairs,).
+
+    ``dam`` and ``sire`` are places in ``dams`` and ``sires``, which are in the order of their
+    names. ``means``, shape (pairs, wish terms), is ``None`` where some pair does not state its own.
+    """
+
+    pairs: Sequence[Pair]
+    dams: Sequence[str]
+    dam: Numbers
+    sires: Sequence[str]
+    sire: Numbers
+    worth: Array
+    young: Array
+    box_eggs: Array
+    spend: Array
+    kept: Array
+    kin: Array
+    swing: Array
+    means: Array | None
+
+    def __len__(self) -> int:
+        return len(self.pairs)
+
+
+class Pairs(Sequence[Candidate]):
+    """Candidate pairs in columns; the record of one is made when it is first asked for."""
+
+    def __init__(self, columns: PairColumns, make: Callable[[int], Candidate]) -> None:
+        """Take the columns, and what makes the record of the pair of a number."""
+        self.columns = columns
+        self._make = make
+        self._made: list[Candidate | None] = [None] * len(columns)
+
+    def __len__(self) -> int:
+        return len(self.columns)
+
+    @overload
+    def __getitem__(self, number: int) -> Candidate: ...
+
+    @overload
+    def __getitem__(self, number: slice) -> tuple[Candidate, ...]: ...
+
+    def __getitem__(self, number: int | slice) -> Candidate | tuple[Candidate, ...]:
+        if isinstance(number, slice):
+            return tuple([self[place] for place in range(*number.indices(len(self)))])
+        made = self._made[number]
+        if made is None:
+            made = self._made[number] = self._make(number)
+        return made
+
+    def __reduce__(self) -> tuple[type[tuple[Candidate, ...]], tuple[list[Candidate]]]:
+        """Leave behind what makes pairs when they travel to another process."""
+        return tuple, (list(self),)
+
+
+def named(names: Sequence[str]) -> tuple[list[str], Numbers]:
+    """Return each name once, in order, and the place of each."""
+    found, places = np.unique(np.array(names, dtype=np.str_), return_inverse=True)
+    return found.tolist(), places.reshape(-1)
+
+
+def columns_of(candidates: Sequence[Candidate], terms: int) -> PairColumns:
+    """Return the columns of candidates that are all made already; ``terms`` counts wish terms."""
+    dams, dam = named([each.dam for each in candidates])
+    sires, sire = named([each.sire for each in candidates])
+    return PairColumns(
+        pairs=[each.pair for each in candidates],
+        dams=dams,
+        dam=dam,
+        sires=sires,
+        sire=sire,
+        worth=_column([each.worth for each in candidates]),
+        young=_column([each.young for each in candidates]),
+        box_eggs=_column([each.box_eggs for each in candidates]),
+        spend=_column([each.spend for each in candidates]),
+        kept=_column([each.kept for each in candidates]),
+        kin=_column([each.kin for each in candidates]),
+        swing=_column([each.swing for each in candidates]),
+        means=_means(candidates, terms),
+    )
+
+
+def _column(figures: Sequence[float]) -> Array:
+    return np.array(figures, dtype=np.float64)
+
+
+def _means(candidates: Sequence[Candidate], terms: int) -> Array | None:
+    found = np.zeros((len(candidates), terms))
+    for number, candidate in enumerate(candidates):
+        if candidate.means is None:
+            return None
+        for term, mean in candidate.means.items():
+            found[number, term] = mean
+    return found
