@@ -85,9 +85,36 @@ class Layout:
         return self.sheet.rows
 
     @property
+    def is_marked(self) -> bool:
+        """Say whether any wish counts any of the outcomes."""
+        return self.sheet is not None and self.sheet.marked
+
+    @property
     def shape(self) -> tuple[int, ...]:
         """Return the number of columns of each group."""
         return tuple(axis.columns.sex.size for axis in self.axes)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Laid:
+    """Pairs laid out: layouts, and the place of each pair's among them."""
+
+    layouts: Sequence[Layout]
+    place: NDArray[np.intp]
+
+    @staticmethod
+    def one_each(layouts: Sequence[Layout]) -> Laid:
+        """Take one layout for each pair; some may be the same."""
+        place: dict[int, int] = {}
+        found: list[Layout] = []
+        for layout in layouts:
+            if place.setdefault(id(layout), len(found)) == len(found):
+                found.append(layout)
+        return Laid(found, np.array([place[id(layout)] for layout in layouts], dtype=np.intp))
+
+    def of_each(self) -> list[Layout]:
+        """Return the layout of each pair."""
+        return [self.layouts[at] for at in self.place.tolist()]
 
 
 @dataclass(slots=True, eq=False)

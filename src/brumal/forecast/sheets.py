@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.layouts import Layout, Tables, in_parts, layouts_of
+from brumal.forecast.layouts import Laid, Layout, Tables, in_parts, layouts_of
 from brumal.forecast.layouts import Sheets as Sheets
+from brumal.forecast.odds import YoungOdds, odds_of
 from brumal.forecast.value import Array
 
 
@@ -57,12 +59,7 @@ def expected_value(sheets: Sheets, tables: Tables) -> float:
 
 def expected_values(sheets: Sheets, pairs: Sequence[Tables]) -> Array:
     """Return the expected value of one hatchling of each pair, shape (pairs,)."""
-    return expected_of(layouts_of(sheets, pairs), pairs)
-
-
-def expected_of(layouts: Sequence[Layout], pairs: Sequence[Tables]) -> Array:
-    """Return the same for pairs that are laid out already."""
-    return _averaged(layouts, pairs, 1)[:, 0]
+    return _averaged(Laid.one_each(layouts_of(sheets, pairs)), odds_of(pairs), 1)[:, 0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,42 +75,57 @@ class Expected:
     fits: Array
 
 
-def expected_all(sheets: Sheets, layouts: Sequence[Layout], pairs: Sequence[Tables]) -> Expected:
+def expected_all(sheets: Sheets, laid: Laid, odds: YoungOdds) -> Expected:
     """Return the expected value and the chances that wishes count, of pairs laid out already."""
     tracked = 2 + len(sheets.prices.tracked)
-    found = _averaged(layouts, pairs, tracked + len(sheets.prices.fitting))
+    found = _averaged(laid, odds, tracked + len(sheets.prices.fitting))
     return Expected(found[:, 0], found[:, 2:tracked], found[:, tracked:])
 
 
-def _averaged(layouts: Sequence[Layout], pairs: Sequence[Tables], rows: int) -> Array:
+def _averaged(laid: Laid, odds: YoungOdds, rows: int) -> Array:
     """Return the first rows of the sheets averaged over each pair's odds, shape (pairs, rows)."""
-    marginals: dict[int, Array] = {}
-    for tables in pairs:
-        for table in tables:
-            if id(table) not in marginals:
-                marginals[id(table)] = table.weights[:1] @ table.odds[0]
-    found = np.zeros((len(pairs), rows))
-    found[:, 0] = [sum([table.common for table in tables]) for tables in pairs]
-    alike: dict[tuple[tuple[int, ...], ...], list[int]] = defaultdict(list)
-    for number, layout in enumerate(layouts):
-        alike[tuple(axis.onto.shape for axis in layout.axes)].append(number)
-    for shape, numbers in alike.items():
-        for places in in_parts(len(numbers), rows * _cells(shape)):
-            part = numbers[places]
-            some = [layouts[number] for number in part]
-            place: dict[int, int] = {}
-            at = [place.setdefault(id(layout.sheet), len(place)) for layout in some]
-            first = {id(layout.sheet): layout for layout in some}
-            distinct = np.array([first[sheet].rows[:rows] for sheet in place])
-            used = np.flatnonzero(distinct.any(axis=(0, 2)))
-            odds = [
-                np.array([marginals[id(pairs[n][layouts[n].places[axis]])] for n in part])
-                for axis in range(len(shape))
-            ]
-            if used.size:
-                own = _contracted(distinct[:, used][at], _merged(odds, some))[:, :, 0]
-                found[np.array(part)[:, None], used] += own
+    found = np.zeros((laid.place.size, rows))
+    found[:, 0] = odds.common
+    shapes: dict[tuple[tuple[int, ...], ...], int] = {}
+    shape_of = [
+        shapes.setdefault(tuple([axis.onto.shape for axis in layout.axes]), len(shapes))
+        for layout in laid.layouts
+    ]
+    alike = np.array(shape_of, dtype=np.intp)[laid.place]
+    order = np.argsort(alike, kind="stable")
+    ends = np.searchsorted(alike[order], np.arange(len(shapes) + 1)).tolist()
+    for shape, (first, last) in zip(shapes, pairwise(ends), strict=True):
+        for part in in_parts(last - first, rows * _cells(shape)):
+            own = order[first:last][part]
+            some, at = np.unique(laid.place[own], return_inverse=True)
+            _average_alike(found, [laid.layouts[n] for n in some.tolist()], at, odds, own)
     return found
+
+
+def _average_alike(
+    found: Array,
+    layouts: Sequence[Layout],
+    at: NDArray[np.intp],
+    odds: YoungOdds,
+    pairs: NDArray[np.intp],
+) -> None:
+    """Average for pairs whose layouts have the same shapes; ``at`` is the layout of each."""
+    place: dict[int, int] = {}
+    sheet = np.array([place.setdefault(id(layout.sheet), len(place)) for layout in layouts])
+    first = {id(layout.sheet): layout for layout in layouts}
+    distinct = np.array([first[each].rows[: found.shape[1]] for each in place])
+    used = np.flatnonzero(distinct.any(axis=(0, 2)))
+    if not used.size:
+        return
+    merged = []
+    for axis in range(len(layouts[0].axes)):
+        axes = [layout.axes[axis] for layout in layouts]
+        onto = np.array([each.onto for each in axes])
+        groups = np.array([odds.groups[each.columns.group] for each in axes])
+        own = odds.at(groups[at], pairs, onto.shape[1])
+        merged.append(own[:, None] @ onto[at])
+    averages = _contracted(distinct[:, used][sheet[at]], merged)[:, :, 0]
+    found[pairs[:, None], used] += averages
 
 
 def hatchling_shares(sheets: Sheets, tables: Tables) -> Shares:

@@ -178,18 +178,27 @@ def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
 class Parents:
     """The young of parents of known genotypes, for every mother and father there may be.
 
-    ``alike`` are the odds as prices see them, cases alike merged: ``case_of`` is the case of each
-    possible pair of parents, shape (mothers, fathers), minus one for a pair there cannot be,
-    ``cells`` those of the pairs that can be, one after the other, and
-    ``common``, of the shape of the first, the expected worth of their young under the base entry.
-    ``by_father``, shape (fathers, mothers, outcomes), are the odds given each pair.
+    ``alike`` are the odds as prices see them, cases alike merged. Arrays that begin with parents
+    have one row for each mother and father, the fathers of the first mother first: ``onto``, shape
+    (parents, cases), marks the case of each (none for two there cannot be) and ``common``, shape
+    (parents,), is the expected worth of their young under the base entry. ``by_father``, shape
+    (fathers, mothers, outcomes), are the odds given each pair.
     """
 
     alike: Reduced
-    case_of: NDArray[np.intp]
-    cells: NDArray[np.intp]
+    onto: Array
     common: Array
     by_father: Array
+
+    def weights(self, chances: Array) -> Array:
+        """Return the chances of the cases, by those of the parents: shape (pairs, cases)."""
+        found: Array = chances.reshape(len(chances), -1) @ self.onto
+        return found
+
+    def commons(self, chances: Array) -> Array:
+        """Return the expected worth under the base entry, by the chances of the parents."""
+        found: Array = chances.reshape(len(chances), -1) @ self.common
+        return found
 
 
 def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]]) -> Parents:
@@ -198,34 +207,31 @@ def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | 
     cases = tuple(Case(1.0, odds) for odds in distinct)
     base = _reduce(prices, GroupOdds(group, cases))
     rows: dict[bytes, int] = {row.tobytes(): place for place, row in enumerate(base.odds[0])}
-    case_of = np.full((len(young), len(young[0])), -1, dtype=np.intp)
-    by_father = np.zeros((len(young[0]), len(young), base.outcomes.sex.size))
-    common = np.zeros(case_of.shape)
+    mothers, fathers = len(young), len(young[0])
+    by_father = np.zeros((fathers, mothers, base.outcomes.sex.size))
+    onto = np.zeros((mothers * fathers, len(rows)))
+    common = np.zeros(mothers * fathers)
     for mother, row in enumerate(young):
         for father, odds in enumerate(row):
             if odds is not None:
                 own = _placed(base, odds)
+                both = mother * fathers + father
                 by_father[father, mother] = own
-                case_of[mother, father] = rows[own.tobytes()]
-                worths = [p * _known(prices, group, found)[2] for found, p in odds]
-                common[mother, father] = sum(worths)
-    return Parents(base, case_of, case_of[case_of >= 0], common, by_father)
+                onto[both, rows[own.tobytes()]] = 1.0
+                common[both] = sum([p * _known(prices, group, found)[2] for found, p in odds])
+    return Parents(base, onto, common, by_father)
 
 
 def weighted(parents: Parents, chances: Array) -> Reduced:
     """Return the odds of young of parents with these chances, shape (mothers, fathers)."""
-    alike, cells, own = parents.alike, parents.cells, chances.reshape(-1)
-    if cells.size < own.size:
-        own = own[parents.case_of.reshape(-1) >= 0]
-    found = np.bincount(cells, weights=own, minlength=alike.odds.shape[1])
-    weights = found.astype(np.float64, copy=False)
+    alike = parents.alike
     return Reduced(
         group=alike.group,
         outcomes=alike.outcomes,
-        weights=weights[None],
+        weights=parents.weights(chances[None]),
         odds=alike.odds,
         place=alike.place,
-        common=float((chances * parents.common).sum()),
+        common=float(parents.commons(chances[None])[0]),
         code=alike.code,
     )
 

@@ -22,6 +22,7 @@ from brumal.genetics.family_network import (
     narrow,
     potentials,
 )
+from brumal.genetics.genotypes import Diplotype
 from brumal.genetics.group_evidence import GroupEvidence
 from brumal.genetics.group_space import RECORDED_COST
 from brumal.genetics.inference import (
@@ -81,6 +82,10 @@ class GroupResult:
     def part_of(self) -> dict[int, Part]:
         """The part in which each uncertain animal stands."""
         return {number: part for part in self.parts for number in part.numbers}
+
+    def diplotypes(self, number: int) -> tuple[Diplotype, ...]:
+        """Return what an animal may be, in the order of its marginals."""
+        return self.evidence.space.diplotypes(self.domains[number])
 
     def odds(self, number: int) -> tuple[tuple[int, float], ...]:
         """Return (number of the diplotype, probability) of an animal, nothing impossible."""

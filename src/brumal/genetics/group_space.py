@@ -83,6 +83,7 @@ class GroupSpace:
         self._reach: dict[tuple[int, int, tuple[Brought, ...]], int] = {}
         self._families: dict[tuple[int, int, int, tuple[Brought, ...]], tuple[int, int, int]] = {}
         self._members: dict[int, tuple[int, ...]] = {}
+        self._diplotypes: dict[int, tuple[Diplotype, ...]] = {}
         self._seen: dict[tuple[Claims, Sex | None], int] = {}
         self._priors: dict[tuple[Claims, Sex | None, bool, bool], Prior] = {}
         self._anything: dict[Sex | None, Prior] = {}
@@ -104,6 +105,14 @@ class GroupSpace:
         if known is None:
             known = tuple(i for i in range(mask.bit_length()) if mask >> i & 1)
             self._members[mask] = known
+        return known
+
+    def diplotypes(self, mask: int) -> tuple[Diplotype, ...]:
+        """Return the diplotypes in a mask, in order."""
+        known = self._diplotypes.get(mask)
+        if known is None:
+            known = tuple([self.pairs[member] for member in self.members(mask)])
+            self._diplotypes[mask] = known
         return known
 
     def young(

@@ -10,6 +10,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from brumal.genetics.cross import (
     JointBelief,
     cross,
@@ -18,7 +20,13 @@ from brumal.genetics.cross import (
 from brumal.genetics.evidence import Inferred
 from brumal.genetics.genotypes import SEX_GROUP, Diplotype, Offspring
 from brumal.genetics.group_solver import GroupResult, Part
-from brumal.genetics.inference import LARGEST_TABLE, distribution, eliminate, plan_elimination
+from brumal.genetics.inference import (
+    LARGEST_TABLE,
+    FloatArray,
+    distribution,
+    eliminate,
+    plan_elimination,
+)
 from brumal.genetics.meiosis import sex_of
 from brumal.records.animals import Sex
 
@@ -37,7 +45,16 @@ class JointBlock:
     cases: tuple[tuple[float, tuple[Diplotype, ...]], ...] | None
 
 
-def joint_belief(inferred: Inferred, dam: str, sire: str, group: str) -> JointBelief | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class JointChances:
+    """What two animals may be together: ``chances`` has the shape (mothers, fathers)."""
+
+    mothers: tuple[Diplotype, ...]
+    fathers: tuple[Diplotype, ...]
+    chances: FloatArray
+
+
+def joint_chances(inferred: Inferred, dam: str, sire: str, group: str) -> JointChances | None:
     """Return the joint chances of two animals' diplotypes, or ``None`` if they are independent.
 
     In a part of the pedigree that was only approximated (a warning says so) animals are taken to be
@@ -54,15 +71,26 @@ def joint_belief(inferred: Inferred, dam: str, sire: str, group: str) -> JointBe
     table = part.tree.joint(first, second)
     if table is None:
         return None
-    pairs = result.evidence.space.pairs
-    dams, sires = _members(result, first), _members(result, second)
-    joint = tuple(
-        ((pairs[d], pairs[s]), float(table[i, j]))
-        for i, d in enumerate(dams)
-        for j, s in enumerate(sires)
-        if table[i, j] > 0
+    mothers, fathers = result.diplotypes(first), result.diplotypes(second)
+    if group == SEX_GROUP:
+        hers = [sex_of(each) == Sex.FEMALE for each in mothers]
+        his = [sex_of(each) == Sex.MALE for each in fathers]
+        table = np.where(np.outer(hers, his), table, 0.0)
+        table /= table.sum()
+    return JointChances(mothers, fathers, table)
+
+
+def joint_belief(inferred: Inferred, dam: str, sire: str, group: str) -> JointBelief | None:
+    """Return the joint chances of two animals, those above zero one by one; see above."""
+    joint = joint_chances(inferred, dam, sire, group)
+    if joint is None:
+        return None
+    return tuple(
+        ((mother, father), chance)
+        for mother, row in zip(joint.mothers, joint.chances.tolist(), strict=True)
+        for father, chance in zip(joint.fathers, row, strict=True)
+        if chance > 0
     )
-    return _in_their_roles(joint) if group == SEX_GROUP else joint
 
 
 def cross_pair(inferred: Inferred, dam: str, sire: str) -> Offspring:
@@ -114,17 +142,6 @@ def joint_cases(
     )
 
 
-def _in_their_roles(joint: JointBelief) -> JointBelief:
-    """Return the joint chances given that the dam is female and the sire male."""
-    fitting = [
-        (both, chance)
-        for both, chance in joint
-        if (sex_of(both[0]), sex_of(both[1])) == (Sex.FEMALE, Sex.MALE)
-    ]
-    total = sum(chance for _, chance in fitting)
-    return tuple((both, chance / total) for both, chance in fitting)
-
-
 def _block(
     inferred: Inferred, result: GroupResult, part: Part, numbers: list[int], max_states: int
 ) -> JointBlock:
@@ -137,15 +154,10 @@ def _block(
     if plan.largest > LARGEST_TABLE:
         return JointBlock(ids=names, states=states, cases=None)
     table = distribution(eliminate(part.factors, plan))
-    pairs = result.evidence.space.pairs
-    members = [_members(result, number) for number in numbers]
+    carried_by = [result.diplotypes(number) for number in numbers]
     cases = []
     for index in zip(*table.nonzero(), strict=True):
-        carried = tuple(pairs[members[axis][at]] for axis, at in enumerate(index))
+        carried = tuple(own[at] for own, at in zip(carried_by, index, strict=True))
         cases.append((float(table[index]), carried))
     cases.sort(key=lambda case: (-round(case[0], 12), case[1]))
     return JointBlock(ids=names, states=states, cases=tuple(cases))
-
-
-def _members(result: GroupResult, number: int) -> tuple[int, ...]:
-    return result.evidence.space.members(result.domains[number])

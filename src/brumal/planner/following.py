@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
-from brumal.forecast.layouts import Layout, Sheet
+from brumal.forecast.layouts import Laid, Layout, Sheet
 from brumal.forecast.sheets import groups_that_count
 from brumal.genetics.kin_states import lone_states
 from brumal.planner.families import Family, Kinship, Ties, most_states
+from brumal.planner.pair_columns import named
 from brumal.planner.pair_tables import NOBODY, Follow, PairTables, SireStates
 from brumal.planner.pairing import Array, Pair
 
@@ -38,9 +40,8 @@ class Following:
         wishes: Iterable[int],
     ) -> Following:
         """Find out whom to follow for these wishes, each the number of its mark on the sheets."""
-        seen: dict[str, set[str]] = defaultdict(set)
-        for (_, sire), groups in zip(pairs, groups_that_count(layouts), strict=True):
-            seen[sire] |= groups or set()
+        laid = Laid.one_each(layouts)
+        seen = _seen_of_sires(pairs, laid)
         states = {
             sire: states
             for sire, groups in sorted(seen.items())
@@ -49,7 +50,7 @@ class Following:
         prepared = tables.prepared
         alone = {sire: each.groups for sire, each in states.items()}
         kinship = Kinship(prepared.inferred, prepared.genotypes, alone, most_states(len(pairs)))
-        by_wish = _seen(pairs, layouts)
+        by_wish = _seen(pairs, laid)
         return Following(
             states=states,
             own={
@@ -121,16 +122,36 @@ class Following:
         }
 
 
-def _seen(
-    pairs: Sequence[Pair], layouts: Sequence[Layout]
-) -> dict[int, dict[frozenset[str], list[Pair]]]:
+def _seen_of_sires(pairs: Sequence[Pair], laid: Laid) -> dict[str, set[str]]:
+    """Return the linkage groups that wishes see in some of a sire's clutches."""
+    groups = groups_that_count(laid.layouts)
+    sorts: dict[frozenset[str] | None, int] = {}
+    sort = np.array([sorts.setdefault(each, len(sorts)) for each in groups], dtype=np.intp)
+    sires, sire = named([sire for _, sire in pairs])
+    found: dict[str, set[str]] = {name: set() for name in sires}
+    seen = list(sorts)
+    for both in np.unique(sire * len(seen) + sort[laid.place]).tolist():
+        found[sires[both // len(seen)]] |= seen[both % len(seen)] or set()
+    return found
+
+
+def _seen(pairs: Sequence[Pair], laid: Laid) -> dict[int, dict[frozenset[str], list[Pair]]]:
     """Return for each wish the pairs that serve it, by the linkage groups it sees in the young."""
-    by_sheet: dict[int, tuple[Sheet, list[Pair]]] = {}
-    for pair, layout in zip(pairs, layouts, strict=True):
-        if layout.sheet is not None and layout.sheet.seen:
-            by_sheet.setdefault(id(layout.sheet), (layout.sheet, []))[1].append(pair)
+    sheets: dict[int, Sheet] = {}
+    places: dict[int, int] = {}
+    sheet_of = []
+    for layout in laid.layouts:
+        if layout.sheet is not None:
+            sheets[id(layout.sheet)] = layout.sheet
+        sheet_of.append(places.setdefault(id(layout.sheet), len(places)))
+    sheet = np.array(sheet_of, dtype=np.intp)[laid.place]
+    order = np.argsort(sheet, kind="stable")
+    ends = np.searchsorted(sheet[order], np.arange(len(places) + 1)).tolist()
     found: dict[int, dict[frozenset[str], list[Pair]]] = defaultdict(dict)
-    for sheet, served in by_sheet.values():
-        for wish in np.flatnonzero(sheet.apart.any(axis=1)).tolist():
-            found[wish].setdefault(sheet.seen_by(wish), []).extend(served)
+    for key, (first, last) in zip(places, pairwise(ends), strict=True):
+        told = sheets.get(key)
+        if told is not None and told.seen:
+            served = [pairs[number] for number in order[first:last].tolist()]
+            for wish in np.flatnonzero(told.apart.any(axis=1)).tolist():
+                found[wish].setdefault(told.seen_by(wish), []).extend(served)
     return found

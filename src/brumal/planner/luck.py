@@ -6,7 +6,7 @@ Each female then has the luck of her own clutch and young, whatever else is plan
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.value import PriceList
@@ -34,17 +34,17 @@ def draw_luck(
     prepared: Prepared,
     clutches: Sequence[ClutchForecast],
     terms: Sequence[Counted],
-    penalties: Mapping[tuple[str, str], float],
+    penalties: Sequence[float],
 ) -> list[Luck]:
-    """Return what each pair brings in every sampled season; ``penalties`` are taken off by pair."""
+    """Return what each pair brings in every sampled season, less its ``penalties``."""
     prices = whole_prices(prepared)
     groups = sorted({*prices.groups, SEX_GROUP})
     taste = prepared.records.settings.risk
     pairs = _everyone(prepared, [(clutch.dam, clutch.sire) for clutch in clutches])
     parents = draw_parents(prepared, pairs, groups, taste.seed, taste.seasons)
     return [
-        _of_pair(prepared, prices, parents, clutch, terms, penalties[clutch.dam, clutch.sire])
-        for clutch in clutches
+        _of_pair(prepared, prices, parents, clutch, terms, penalty)
+        for clutch, penalty in zip(clutches, penalties, strict=True)
     ]
 
 

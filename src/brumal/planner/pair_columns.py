@@ -6,16 +6,30 @@ them are taken over columns, and a record is made of those pairs alone that are 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.pairing import Array, Candidate, Pair
+from brumal.planner.pairing import Array, Candidate, Luck, Pair
 
 Numbers = NDArray[np.intp]
+FIGURES = (
+    "value",
+    "extra",
+    "penalty",
+    "young",
+    "eggs",
+    "box_eggs",
+    "F",
+    "spend",
+    "kept",
+    "kin",
+    "swing",
+)
+"""Fields that a candidate and the columns share, one number a pair."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -31,17 +45,53 @@ class PairColumns:
     dam: Numbers
     sires: Sequence[str]
     sire: Numbers
-    worth: Array
+    value: Array
+    extra: Array
+    penalty: Array
     young: Array
+    eggs: Array
     box_eggs: Array
+    F: Array
     spend: Array
     kept: Array
     kin: Array
     swing: Array
     means: Array | None
 
+    @property
+    def worth(self) -> Array:
+        """Return what the objective gives for each pair before any surplus is taken off."""
+        return self.value + self.extra - self.penalty
+
     def __len__(self) -> int:
         return len(self.pairs)
+
+    def record(
+        self,
+        number: int,
+        *,
+        counts: Mapping[int, Array],
+        none: Mapping[int, Array],
+        count_families: Mapping[int, str],
+        none_families: Mapping[int, str],
+        luck: Luck | None,
+    ) -> Candidate:
+        """Return the record of one pair, with what stands in no column."""
+        means = {}
+        if self.means is not None:
+            own = self.means[number]
+            means = {term: float(own[term]) for term in np.flatnonzero(own).tolist()}
+        return Candidate(
+            dam=self.pairs[number][0],
+            sire=self.pairs[number][1],
+            counts=counts,
+            none=none,
+            count_families=count_families,
+            none_families=none_families,
+            luck=luck,
+            means=None if self.means is None else means,
+            **{name: float(getattr(self, name)[number]) for name in FIGURES},
+        )
 
 
 class Pairs(Sequence[Candidate]):
@@ -85,25 +135,19 @@ def columns_of(candidates: Sequence[Candidate], terms: int) -> PairColumns:
     """Return the columns of candidates that are all made already; ``terms`` counts wish terms."""
     dams, dam = named([each.dam for each in candidates])
     sires, sire = named([each.sire for each in candidates])
+    figures = {
+        name: np.array([getattr(each, name) for each in candidates], dtype=np.float64)
+        for name in FIGURES
+    }
     return PairColumns(
         pairs=[each.pair for each in candidates],
         dams=dams,
         dam=dam,
         sires=sires,
         sire=sire,
-        worth=_column([each.worth for each in candidates]),
-        young=_column([each.young for each in candidates]),
-        box_eggs=_column([each.box_eggs for each in candidates]),
-        spend=_column([each.spend for each in candidates]),
-        kept=_column([each.kept for each in candidates]),
-        kin=_column([each.kin for each in candidates]),
-        swing=_column([each.swing for each in candidates]),
         means=_means(candidates, terms),
+        **figures,
     )
-
-
-def _column(figures: Sequence[float]) -> Array:
-    return np.array(figures, dtype=np.float64)
 
 
 def _means(candidates: Sequence[Candidate], terms: int) -> Array | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -10,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.value import Parents, PriceList, Reduced, parents_of, taken_apart, weighted
-from brumal.genetics.cross import JointBelief, parent_belief, young_of
+from brumal.genetics.cross import parent_belief, young_of
 from brumal.genetics.genotypes import SEX_GROUP, Belief, Diplotype
 from brumal.genetics.meiosis import is_wild
-from brumal.genetics.pair_odds import joint_belief
+from brumal.genetics.pair_odds import JointChances, joint_chances
 from brumal.pipeline import Prepared
 from brumal.planner.families import Family
 from brumal.planner.pairing import Array, Pair
@@ -22,7 +23,11 @@ from brumal.records.animals import Sex
 MOST_STATES = 32
 """A sire with more possible genotypes than this, as wishes see them, is averaged over the rest."""
 
-_ParentsKey = tuple[str, tuple[Diplotype, ...], tuple[Diplotype, ...], bytes]
+_KindKey = tuple[str, tuple[Diplotype, ...], tuple[Diplotype, ...], bytes]
+
+
+Role = tuple[tuple[Diplotype, ...], Array]
+"""What a parent may be, in order, and the chances of that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +55,20 @@ NOBODY = Follow()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Made:
-    """How a table was made: the parents' genotypes and their chances, (mothers, fathers)."""
+class Kind:
+    """Parents of one linkage group by what they may be, in order, and the young of every two."""
 
-    table: Reduced
     parents: Parents
     mothers: tuple[Diplotype, ...]
     fathers: tuple[Diplotype, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """How a table was made: the parents' kind and their chances, (mothers, fathers)."""
+
+    table: Reduced
+    kind: Kind
     chances: Array
 
 
@@ -68,10 +80,8 @@ class PairTables:
     prices: PriceList
     groups: tuple[str, ...]
     _apart: dict[tuple[str, int, int], Reduced | None] = field(default_factory=dict)
-    _roles: dict[tuple[str, int, Sex], tuple[tuple[Diplotype, ...], Array]] = field(
-        default_factory=dict
-    )
-    _parents: dict[_ParentsKey, Parents | None] = field(default_factory=dict)
+    _roles: dict[tuple[str, int, Sex], Role] = field(default_factory=dict)
+    _kinds: dict[_KindKey, Kind | None] = field(default_factory=dict)
     _made: dict[int, _Made] = field(default_factory=dict)
     _apart_by: dict[tuple[int, bool, bool], Reduced] = field(default_factory=dict)
 
@@ -80,29 +90,12 @@ class PairTables:
 
         At the groups to ``follow`` they are taken apart by what the sire or the dam may be.
         """
-        return self.followed(self.of_many([(dam, sire)])[0], follow)
+        found = [self._table(group, dam, sire) for group in self.groups]
+        return self.followed(tuple([table for table in found if table is not None]), follow)
 
     def of_many(self, pairs: Sequence[Pair]) -> list[tuple[Reduced, ...]]:
         """Return the odds of many pairs."""
-        dams, dam_of = _numbered(dam for dam, _ in pairs)
-        sires, sire_of = _numbered(sire for _, sire in pairs)
-        columns = []
-        for group in self.groups:
-            hers, her = self._beliefs(group, dams)
-            his, him = self._beliefs(group, sires)
-            kinds, place = np.unique(her[dam_of] * len(his) + him[sire_of], return_inverse=True)
-            made = [
-                self._of_beliefs(group, hers[both // len(his)], his[both % len(his)])
-                for both in kinds.tolist()
-            ]
-            column = [made[at] for at in place.tolist()]
-            for number in self._tied(group, dams, sires, dam_of, sire_of):
-                joint = joint_belief(self.prepared.inferred, *pairs[number], group)
-                if joint is not None:
-                    column[number] = self._together(group, joint)
-            columns.append(column)
-        rows: Iterable[tuple[Reduced | None, ...]] = zip(*columns, strict=True)
-        return [tuple([table for table in row if table is not None]) for row in rows]
+        return [self.of(dam, sire) for dam, sire in pairs]
 
     def followed(self, tables: tuple[Reduced, ...], follow: Follow) -> tuple[Reduced, ...]:
         """Return odds of ``of_many`` with the groups to follow taken apart by parent's genotype."""
@@ -118,7 +111,7 @@ class PairTables:
         if key not in self._apart_by:
             made = self._made[id(table)]
             self._apart_by[key] = taken_apart(
-                made.parents, made.chances, table.common, fathers=fathers, mothers=mothers
+                made.kind.parents, made.chances, table.common, fathers=fathers, mothers=mothers
             )
         return self._apart_by[key]
 
@@ -136,10 +129,10 @@ class PairTables:
             fathers, mothers = table.group in follow.sire, table.group in follow.dam
             if fathers or mothers:
                 made = self._made[id(table)]
-                his = _placed(family, pair[1], table.group, made.fathers)
+                his = _placed(family, pair[1], table.group, made.kind.fathers)
                 if his is None:
                     his = np.tile(made.chances.sum(axis=0), (family.weights.size, 1))
-                hers = _placed(family, pair[0], table.group, made.mothers)
+                hers = _placed(family, pair[0], table.group, made.kind.mothers)
                 if hers is None:
                     given = (made.chances / made.chances.sum(axis=0)).T[None]
                     both = his[:, :, None] * given
@@ -148,37 +141,6 @@ class PairTables:
                 own = both if fathers and mothers else both.sum(axis=2 if fathers else 1)
                 own = own.reshape(family.weights.size, -1)
                 found = (found[:, :, None] * own[:, None, :]).reshape(family.weights.size, -1)
-        return found
-
-    def _beliefs(
-        self, group: str, animals: Sequence[str]
-    ) -> tuple[list[Belief | None], NDArray[np.intp]]:
-        """Return what is believed at a group, each belief once, and the place of each animal's."""
-        genotypes = self.prepared.genotypes
-        found: dict[int, int] = {}
-        beliefs: list[Belief | None] = []
-        places = []
-        for animal in animals:
-            belief = genotypes[animal].groups.get(group)
-            place = found.setdefault(id(belief), len(beliefs))
-            if place == len(beliefs):
-                beliefs.append(belief)
-            places.append(place)
-        return beliefs, np.array(places, dtype=np.intp)
-
-    def _tied(
-        self,
-        group: str,
-        dams: Sequence[str],
-        sires: Sequence[str],
-        dam_of: NDArray[np.intp],
-        sire_of: NDArray[np.intp],
-    ) -> list[int]:
-        """Return the pairs whose parents are uncertain in the same part of the pedigree."""
-        uncertain = self.prepared.inferred.uncertain
-        mothers = np.array([uncertain[dam].get(group, -1) for dam in dams], dtype=np.intp)
-        fathers = np.array([uncertain[sire].get(group, -2) for sire in sires], dtype=np.intp)
-        found: list[int] = np.flatnonzero(mothers[dam_of] == fathers[sire_of]).tolist()
         return found
 
     def states(self, sire: str, groups: Iterable[str]) -> SireStates:
@@ -197,20 +159,24 @@ class PairTables:
             weights = np.multiply.outer(weights, chances).reshape(-1)
         return SireStates(tuple(kept), weights, tuple(g for g in unsure if g not in kept))
 
-    def _of_beliefs(self, group: str, hers: Belief | None, his: Belief | None) -> Reduced | None:
-        """Return the odds of two parents whose genotypes are independent of each other."""
-        if hers is None and his is None and group != SEX_GROUP:
-            return None
+    def _table(self, group: str, dam: str, sire: str) -> Reduced | None:
+        """Return the odds of one pair at one group; ``None``: all its young are alike there."""
+        inferred = self.prepared.inferred
+        mother, father = inferred.uncertain[dam], inferred.uncertain[sire]
+        if group in mother and mother[group] == father.get(group):
+            joint = joint_chances(inferred, dam, sire, group)
+            if joint is not None:
+                return self._make(group, *only_possible(joint))
+        hers = self.prepared.genotypes[dam].groups.get(group)
+        his = self.prepared.genotypes[sire].groups.get(group)
         key = (group, id(hers), id(his))
         if key not in self._apart:
-            mothers, her = self._in_role(group, hers, Sex.FEMALE)
-            fathers, him = self._in_role(group, his, Sex.MALE)
+            mothers, her = self.in_role(group, hers, Sex.FEMALE)
+            fathers, him = self.in_role(group, his, Sex.MALE)
             self._apart[key] = self._make(group, mothers, fathers, np.multiply.outer(her, him))
         return self._apart[key]
 
-    def _in_role(
-        self, group: str, belief: Belief | None, role: Sex
-    ) -> tuple[tuple[Diplotype, ...], Array]:
+    def in_role(self, group: str, belief: Belief | None, role: Sex) -> Role:
         """Return what a parent may be at a group, and the chances of that."""
         key = (group, id(belief), role)
         if key not in self._roles:
@@ -219,14 +185,32 @@ class PairTables:
             self._roles[key] = (tuple([carried for carried, _ in found]), chances)
         return self._roles[key]
 
-    def _together(self, group: str, joint: JointBelief) -> Reduced | None:
-        """Return the odds of two parents whose genotypes hang together."""
-        mothers = sorted({mother for (mother, _), _ in joint})
-        fathers = sorted({father for (_, father), _ in joint})
-        chances = np.zeros((len(mothers), len(fathers)))
-        for (mother, father), chance in joint:
-            chances[mothers.index(mother), fathers.index(father)] = chance
-        return self._make(group, tuple(mothers), tuple(fathers), chances)
+    def kind(
+        self,
+        group: str,
+        mothers: tuple[Diplotype, ...],
+        fathers: tuple[Diplotype, ...],
+        there: NDArray[np.bool_],
+    ) -> Kind | None:
+        """Return the kind of parents who may be these, two at a time where ``there`` says so.
+
+        ``None``: all their young are wild type there, and nobody asks for their sex.
+        """
+        key = (group, mothers, fathers, there.tobytes())
+        if key not in self._kinds:
+            recombination = self.prepared.catalogue.groups[group].recombination
+            young = [
+                [young_of(mother, father, recombination) if yes else None for father, yes in both]
+                for mother, row in zip(mothers, there.tolist(), strict=True)
+                for both in [list(zip(fathers, row, strict=True))]
+            ]
+            wild = all(is_wild(found) for row in young for odds in row for found, _ in odds or ())
+            self._kinds[key] = (
+                None
+                if wild and group != SEX_GROUP
+                else Kind(parents_of(self.prices, group, young), mothers, fathers)
+            )
+        return self._kinds[key]
 
     def _make(
         self,
@@ -236,25 +220,23 @@ class PairTables:
         chances: Array,
     ) -> Reduced | None:
         """Return the odds of the young of parents with these chances, (mothers, fathers)."""
-        there = chances > 0
-        key = (group, mothers, fathers, there.tobytes())
-        if key not in self._parents:
-            recombination = self.prepared.catalogue.groups[group].recombination
-            young = [
-                [young_of(mother, father, recombination) if yes else None for father, yes in both]
-                for mother, row in zip(mothers, there.tolist(), strict=True)
-                for both in [list(zip(fathers, row, strict=True))]
-            ]
-            wild = all(is_wild(found) for row in young for odds in row for found, _ in odds or ())
-            self._parents[key] = (
-                None if wild and group != SEX_GROUP else parents_of(self.prices, group, young)
-            )
-        parents = self._parents[key]
-        if parents is None:
+        kind = self.kind(group, mothers, fathers, chances > 0)
+        if kind is None:
             return None
-        table = weighted(parents, chances)
-        self._made[id(table)] = _Made(table, parents, mothers, fathers, chances)
+        table = weighted(kind.parents, chances)
+        self._made[id(table)] = _Made(table, kind, chances)
         return table
+
+
+def only_possible(
+    joint: JointChances,
+) -> tuple[tuple[Diplotype, ...], tuple[Diplotype, ...], Array]:
+    """Return what two parents may be together, what neither can be left out, and the chances."""
+    there = joint.chances > 0
+    hers, his = there.any(axis=1), there.any(axis=0)
+    mothers = tuple(itertools.compress(joint.mothers, hers.tolist()))
+    fathers = tuple(itertools.compress(joint.fathers, his.tolist()))
+    return mothers, fathers, joint.chances[hers][:, his]
 
 
 def _placed(family: Family, animal: str, group: str, order: Sequence[Diplotype]) -> Array | None:
@@ -268,10 +250,3 @@ def _placed(family: Family, animal: str, group: str, order: Sequence[Diplotype])
     for number, carried in enumerate(found):
         placed[:, place[carried]] = chances[:, number]
     return placed
-
-
-def _numbered(names: Iterable[str]) -> tuple[list[str], NDArray[np.intp]]:
-    """Return each name once, and the place of each in that list."""
-    place: dict[str, int] = {}
-    order = [place.setdefault(name, len(place)) for name in names]
-    return list(place), np.array(order, dtype=np.intp)

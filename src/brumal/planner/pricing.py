@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast, young_table
-from brumal.forecast.layouts import Layout, layouts_of
+from brumal.forecast.layouts import Laid, Layout, layouts_of
+from brumal.forecast.odds import YoungOdds
 from brumal.forecast.sheets import (
     Shares,
     Sheets,
     expected_all,
     expected_value,
-    groups_that_count,
     hatchling_shares,
     many_shares,
 )
@@ -24,16 +24,16 @@ from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
 from brumal.planner.following import Following
 from brumal.planner.luck import draw_luck, risk_of
+from brumal.planner.many_odds import odds_of_many
+from brumal.planner.pair_columns import Pairs
+from brumal.planner.pair_figures import figures_of
 from brumal.planner.pair_tables import Follow, PairTables
 from brumal.planner.pairing import Array, Candidate, Luck, Pair
 from brumal.planner.price_changes import entries_changed
-from brumal.planner.rough import swing
 from brumal.planner.wish_book import WishBook
 from brumal.planner.wish_laws import Served, serve
 from brumal.planner.wish_terms import ChanceCounted, Counted, chance_terms, counted_terms
 
-_DECIMALS = 6
-"""Money is rounded to this many decimals, so that equal pairs tie on every machine."""
 _BOTH = (FEMALE, MALE)
 MOST_AT_ONCE = 4000
 """Of more pairs than this, laws of counted young are worked out only where they are asked for."""
@@ -66,7 +66,6 @@ class Pricing:
     changed: int = 0
     following: Following = field(default_factory=Following)
     _layouts: dict[Pair, Layout] = field(default_factory=dict)
-    _kin: Array | None = None
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
     def of_plan(self) -> Pricing:
@@ -89,7 +88,7 @@ class Pricing:
         clutches: Sequence[ClutchForecast],
         penalties: Mapping[str, float],
         made: Made | None = None,
-    ) -> tuple[Candidate, ...]:
+    ) -> Sequence[Candidate]:
         """Price all pairs; ``penalties`` is money that soft rules take off, by animal.
 
         Those made before, for the season ``like`` which this one knows, are taken over where
@@ -105,12 +104,16 @@ class Pricing:
             later = len(clutches) > MOST_AT_ONCE
             priced = iter(self.again(new, penalties, later) if new else ())
             return tuple([was or next(priced) for was in known])
-        tables = self.tables.of_many(pairs)
-        layouts = layouts_of(self.sheets, tables)
-        self._layouts.update(zip(pairs, layouts, strict=True))
+        odds, laid = self._lay_out(pairs)
+        self._layouts.update(zip(pairs, laid.of_each(), strict=True))
         self.follow(pairs)
         later = len(clutches) > MOST_AT_ONCE
-        return self._priced(clutches, tables, layouts, penalties, later)
+        return self._priced(clutches, odds, laid, penalties, later)
+
+    def _lay_out(self, pairs: Sequence[Pair]) -> tuple[YoungOdds, Laid]:
+        """Return the odds of many pairs and how they are laid out."""
+        many = odds_of_many(self.tables, pairs)
+        return many.odds, Laid(layouts_of(self.sheets, many.alike), many.place)
 
     def _is_sure(self, made: Made) -> bool:
         """Say whether bad seasons count neither here nor there."""
@@ -141,20 +144,20 @@ class Pricing:
         clutches: Sequence[ClutchForecast],
         penalties: Mapping[str, float],
         later: bool = False,
-    ) -> tuple[Candidate, ...]:
+    ) -> Sequence[Candidate]:
         """Price some of the pairs anew with other clutches; parents are followed as they were.
 
         Laws of counted young are worked out ``later``, where they are asked for, or at once.
         """
-        tables = self.tables.of_many([(clutch.dam, clutch.sire) for clutch in clutches])
-        return self._priced(clutches, tables, layouts_of(self.sheets, tables), penalties, later)
+        odds, laid = self._lay_out([(clutch.dam, clutch.sire) for clutch in clutches])
+        return self._priced(clutches, odds, laid, penalties, later)
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' parents where wishes can tell."""
         new = [pair for pair in pairs if pair not in self._layouts and not self._taken_over(pair)]
         if new:
-            laid = layouts_of(self.sheets, self.tables.of_many(new))
-            self._layouts.update(zip(new, laid, strict=True))
+            _, laid = self._lay_out(new)
+            self._layouts.update(zip(new, laid.of_each(), strict=True))
         layouts = [self._layouts[pair] for pair in pairs]
         self.following = Following.of(self.tables, pairs, layouts, self._marks_watched())
 
@@ -180,108 +183,64 @@ class Pricing:
     def _priced(
         self,
         clutches: Sequence[ClutchForecast],
-        tables: Sequence[tuple[Reduced, ...]],
-        layouts: Sequence[Layout],
+        odds: YoungOdds,
+        laid: Laid,
         penalties: Mapping[str, float],
         later: bool,
-    ) -> tuple[Candidate, ...]:
-        penalty = self._penalties(clutches, penalties)
-        luck = self._luck(clutches, penalty)
-        book = WishBook(len(clutches), self._server(clutches, tables, layouts))
+    ) -> Pairs:
+        """Return the pairs in columns, and what makes the record of one of them."""
+        expected = expected_all(self.sheets, laid, odds)
+        watched = self._watched()
+        columns = figures_of(self.prepared, clutches, expected, self.terms, watched, penalties)
+        luck = self._luck(clutches, columns.penalty)
+        book = WishBook(len(clutches), self._server(columns.pairs, clutches, laid))
         if not later:
             book.open(range(len(clutches)))
-        expected = expected_all(self.sheets, layouts, tables)
-        young = np.array([clutch.expected_young for clutch in clutches])
-        means = young[:, None] * expected.taken
-        counted = _rows_of(means * self._watched())
-        extra = (means @ [each.full_extra for each in self.terms]).tolist()
-        kept = (means @ [float(each.kept) for each in self.terms]).tolist()
-        swings = _swings(clutches)
-        costs = self.prepared.records.settings.costs
-        found = []
-        tracked = len(self.sheets.prices.tracked)
-        values = expected.values.tolist()
-        for number, clutch in enumerate(clutches):
-            hatched, laid = clutch.expected_young, clutch.goes * clutch.eggs
-            money = hatched * (values[number] - costs.hatchling)
-            money -= costs.pairing + costs.egg * laid
+        following, tracked = self.following, len(self.sheets.prices.tracked)
+
+        def made(number: int) -> Candidate:
             counts, none = book.entries(number)
-            families = self.following.names((clutch.dam, clutch.sire))
-            found.append(
-                Candidate(
-                    dam=clutch.dam,
-                    sire=clutch.sire,
-                    value=round(money, _DECIMALS),
-                    extra=round(extra[number], _DECIMALS),
-                    penalty=penalty[clutch.dam, clutch.sire],
-                    young=round(hatched, 9),
-                    eggs=clutch.eggs,
-                    box_eggs=clutch.eggs_p90,
-                    F=self.prepared.kinship.phi(clutch.dam, clutch.sire),
-                    spend=costs.pairing + costs.egg * laid + costs.hatchling * hatched,
-                    kept=kept[number],
-                    kin=self.kin(clutch.dam, clutch.sire) if kept[number] else 0.0,
-                    counts=counts,
-                    none=none,
-                    count_families={n: name for n, name in families.items() if n < tracked},
-                    none_families={n - tracked: f for n, f in families.items() if n >= tracked},
-                    means=counted[number],
-                    swing=swings[clutch.dam],
-                    luck=luck[number] if luck else None,
-                )
+            families = following.names(columns.pairs[number])
+            return columns.record(
+                number,
+                counts=counts,
+                none=none,
+                count_families={n: name for n, name in families.items() if n < tracked},
+                none_families={n - tracked: f for n, f in families.items() if n >= tracked},
+                luck=luck[number] if luck else None,
             )
-        return tuple(found)
 
-    def _penalties(
-        self, clutches: Sequence[ClutchForecast], penalties: Mapping[str, float]
-    ) -> dict[Pair, float]:
-        """Return the money that soft rules and kinship take off each pair."""
-        per_kin = self.prepared.records.settings.kin.penalty_per_F
-        phi = self.prepared.kinship.phi
-        return {
-            (each.dam, each.sire): round(
-                penalties[each.dam] + penalties[each.sire] + per_kin * phi(each.dam, each.sire),
-                _DECIMALS,
-            )
-            for each in clutches
-        }
+        return Pairs(columns, made)
 
-    def _luck(
-        self, clutches: Sequence[ClutchForecast], penalties: Mapping[Pair, float]
-    ) -> Sequence[Luck]:
+    def _luck(self, clutches: Sequence[ClutchForecast], penalty: Array) -> Sequence[Luck]:
         """Return what each pair brings in the sampled seasons, nothing where none count."""
         if risk_of(self.prepared.records.settings.risk) is None:
             return ()
-        return draw_luck(self.prepared, clutches, self.terms, penalties)
+        return draw_luck(self.prepared, clutches, self.terms, penalty.tolist())
 
     def _server(
-        self,
-        clutches: Sequence[ClutchForecast],
-        tables: Sequence[tuple[Reduced, ...]],
-        layouts: Sequence[Layout],
+        self, pairs: Sequence[Pair], clutches: Sequence[ClutchForecast], laid: Laid
     ) -> Callable[[Sequence[int]], Served]:
         """Return what works out what some of the pairs bring, by the states of their families."""
-        counting = [groups is not None for groups in groups_that_count(layouts)]
+        counting = np.array([layout.is_marked for layout in laid.layouts], dtype=bool)[laid.place]
 
         def served(numbers: Sequence[int]) -> Served:
             asked = [place for place, number in enumerate(numbers) if counting[number]]
-            pairs = [(clutches[number].dam, clutches[number].sire) for number in numbers]
-            follow = {place: self.following.at(pairs[place]) for place in asked}
+            own = {place: pairs[numbers[place]] for place in asked}
+            tables = {place: self.tables.of(*pair) for place, pair in own.items()}
+            follow = {place: self.following.at(pair) for place, pair in own.items()}
             found = serve(
                 many_shares(
                     self.sheets,
-                    [
-                        self.tables.followed(tables[numbers[place]], follow[place])
-                        for place in asked
-                    ],
+                    [self.tables.followed(tables[place], follow[place]) for place in asked],
                 ),
                 np.array(asked, dtype=np.intp),
                 young_table([clutches[number] for number in numbers]),
                 self._watched(),
             )
-            for place in asked:
-                if self.following.is_tied(pairs[place]):
-                    self._spread(found, place, pairs[place], tables[numbers[place]], follow[place])
+            for place, pair in own.items():
+                if self.following.is_tied(pair):
+                    self._spread(found, place, pair, tables[place], follow[place])
             return found
 
         return served
@@ -304,16 +263,6 @@ class Pricing:
                     known[family.name] = self.tables.by_state(pair, tables, follow, family)
                 laws[wish] = known[family.name] @ law
 
-    def kin(self, dam: str, sire: str) -> float:
-        """Return the mean kinship of a pair's young with the collection.
-
-        The kinship of a young with an animal is the mean of its parents' with that animal.
-        """
-        block = self.prepared.kinship
-        if self._kin is None:
-            self._kin = block.matrix.mean(axis=1)
-        return float(self._kin[block.index[dam]] + self._kin[block.index[sire]]) / 2
-
     def value(self, dam: str, sire: str) -> float:
         """Return the expected value of one hatchling of any pair, barred or not."""
         return expected_value(self.sheets, self.tables.of(dam, sire))
@@ -335,11 +284,10 @@ class Pricing:
         ``clutches`` are all of the season; what their parents may be is followed among them.
         """
         pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
-        tables = self.tables.of_many(pairs)
-        layouts = layouts_of(self.sheets, tables)
-        self._layouts.update(zip(pairs, layouts, strict=True))
+        _, laid = self._lay_out(pairs)
+        self._layouts.update(zip(pairs, laid.of_each(), strict=True))
         self.follow(pairs)
-        found = self._server(clutches, tables, layouts)(range(len(clutches)))
+        found = self._server(pairs, clutches, laid)(range(len(clutches)))
         first = len(self.sheets.prices.tracked)
         told = []
         for entry in range(len(self.sheets.prices.fitting)):
@@ -400,17 +348,3 @@ def _pricing(
         terms=terms,
         chances=chances,
     )
-
-
-def _rows_of(means: Array) -> list[dict[int, float]]:
-    """Return the mean counts of each pair by wish, those of nothing left out."""
-    found: list[dict[int, float]] = [{} for _ in range(means.shape[0])]
-    for number, term in zip(*np.nonzero(means), strict=True):
-        found[number][int(term)] = float(means[number, term])
-    return found
-
-
-def _swings(clutches: Sequence[ClutchForecast]) -> dict[str, float]:
-    """Return the swing of each dam's eggs."""
-    dams = {clutch.dam: clutch for clutch in clutches}
-    return {dam: swing(clutch.eggs_pmf, clutch.goes) for dam, clutch in dams.items()}

@@ -1,0 +1,71 @@
+"""What every pair brings and takes in expectation, all pairs at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.sheets import Expected
+from brumal.pipeline import Prepared
+from brumal.planner.pair_columns import PairColumns, named
+from brumal.planner.rough import swing
+from brumal.planner.wish_terms import Counted
+
+_DECIMALS = 6
+"""Money is rounded to this many decimals, so that equal pairs tie on every machine."""
+
+
+def figures_of(
+    prepared: Prepared,
+    clutches: Sequence[ClutchForecast],
+    expected: Expected,
+    terms: Sequence[Counted],
+    watched: NDArray[np.bool_],
+    penalties: Mapping[str, float],
+) -> PairColumns:
+    """Return the figures of pairs: ``expected`` is of one hatchling of each, in their order.
+
+    ``penalties`` is money that soft rules take off, by animal; of the wishes that count young those
+    ``watched``, shape (terms,), have means.
+    """
+    settings, kinship = prepared.records.settings, prepared.kinship
+    costs = settings.costs
+    dams, dam = named([clutch.dam for clutch in clutches])
+    sires, sire = named([clutch.sire for clutch in clutches])
+    mothers = np.array([kinship.index[name] for name in dams], dtype=np.intp)
+    fathers = np.array([kinship.index[name] for name in sires], dtype=np.intp)
+    inbreeding = kinship.matrix[np.ix_(mothers, fathers)][dam, sire]
+    young = np.array([clutch.expected_young for clutch in clutches])
+    eggs = np.array([clutch.eggs for clutch in clutches])
+    laid = eggs * np.array([clutch.goes for clutch in clutches])
+    means = young[:, None] * expected.taken
+    paid = costs.pairing + costs.egg * laid
+    soft = [np.array([penalties[name] for name in names]) for names in (dams, sires)]
+    penalty = soft[0][dam] + soft[1][sire] + settings.kin.penalty_per_F * inbreeding
+    kept = means @ np.array([float(each.kept) for each in terms])
+    near = kinship.matrix.mean(axis=1)
+    kin = (near[mothers][dam] + near[fathers][sire]) / 2
+    by_dam = {clutch.dam: clutch for clutch in clutches}
+    swings = np.array([swing(by_dam[name].eggs_pmf, by_dam[name].goes) for name in dams])
+    return PairColumns(
+        pairs=[(clutch.dam, clutch.sire) for clutch in clutches],
+        dams=dams,
+        dam=dam,
+        sires=sires,
+        sire=sire,
+        value=(young * (expected.values - costs.hatchling) - paid).round(_DECIMALS),
+        extra=(means @ np.array([each.full_extra for each in terms])).round(_DECIMALS),
+        penalty=penalty.round(_DECIMALS),
+        young=young.round(9),
+        eggs=eggs,
+        box_eggs=np.array([clutch.eggs_p90 for clutch in clutches]),
+        F=inbreeding,
+        spend=paid + costs.hatchling * young,
+        kept=kept,
+        kin=np.where(kept > 0, kin, 0.0),
+        swing=swings[dam],
+        means=means * watched,
+    )
