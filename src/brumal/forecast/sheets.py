@@ -59,33 +59,29 @@ def expected_value(sheets: Sheets, tables: Tables) -> float:
 
 def expected_values(sheets: Sheets, pairs: Sequence[Tables]) -> Array:
     """Return the expected value of one hatchling of each pair, shape (pairs,)."""
-    return _averaged(Laid.one_each(layouts_of(sheets, pairs)), odds_of(pairs), 1)[:, 0]
+    return _averaged(Laid.one_each(layouts_of(sheets, pairs)), odds_of(pairs), [0])[:, 0]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Expected:
     """Expectations of one hatchling of each pair, over what its parents may be.
 
-    ``values`` has the shape (pairs,); ``taken``, shape (pairs, tracked), and ``fits``, shape
-    (pairs, fitting), are the chances as in ``Shares``.
+    ``values`` has the shape (pairs,), ``taken``, the chances as in ``Shares``, (pairs, tracked).
     """
 
     values: Array
     taken: Array
-    fits: Array
 
 
 def expected_all(sheets: Sheets, laid: Laid, odds: YoungOdds) -> Expected:
     """Return the expected value and the chances that wishes count, of pairs laid out already."""
-    tracked = 2 + len(sheets.prices.tracked)
-    found = _averaged(laid, odds, tracked + len(sheets.prices.fitting))
-    return Expected(found[:, 0], found[:, 2:tracked], found[:, tracked:])
+    found = _averaged(laid, odds, [0, *range(2, 2 + len(sheets.prices.tracked))])
+    return Expected(found[:, 0], found[:, 1:])
 
 
-def _averaged(laid: Laid, odds: YoungOdds, rows: int) -> Array:
-    """Return the first rows of the sheets averaged over each pair's odds, shape (pairs, rows)."""
-    found = np.zeros((laid.place.size, rows))
-    found[:, 0] = odds.common
+def _averaged(laid: Laid, odds: YoungOdds, rows: Sequence[int]) -> Array:
+    """Return rows of the sheets, the value first, averaged over each pair's odds: (pairs, rows)."""
+    found = np.zeros((laid.place.size, len(rows)))
     shapes: dict[tuple[tuple[int, ...], ...], int] = {}
     shape_of = [
         shapes.setdefault(tuple([axis.onto.shape for axis in layout.axes]), len(shapes))
@@ -95,37 +91,55 @@ def _averaged(laid: Laid, odds: YoungOdds, rows: int) -> Array:
     order = np.argsort(alike, kind="stable")
     ends = np.searchsorted(alike[order], np.arange(len(shapes) + 1)).tolist()
     for shape, (first, last) in zip(shapes, pairwise(ends), strict=True):
-        for part in in_parts(last - first, rows * _cells(shape)):
+        for part in in_parts(last - first, _cells(shape)):
             own = order[first:last][part]
             some, at = np.unique(laid.place[own], return_inverse=True)
-            _average_alike(found, [laid.layouts[n] for n in some.tolist()], at, odds, own)
+            layouts = [laid.layouts[number] for number in some.tolist()]
+            found[own] = _average_alike(layouts, at.reshape(-1), odds, own, rows)
+    found[:, 0] += odds.common
     return found
 
 
 def _average_alike(
-    found: Array,
     layouts: Sequence[Layout],
     at: NDArray[np.intp],
     odds: YoungOdds,
     pairs: NDArray[np.intp],
-) -> None:
-    """Average for pairs whose layouts have the same shapes; ``at`` is the layout of each."""
-    place: dict[int, int] = {}
-    sheet = np.array([place.setdefault(id(layout.sheet), len(place)) for layout in layouts])
-    first = {id(layout.sheet): layout for layout in layouts}
-    distinct = np.array([first[each].rows[: found.shape[1]] for each in place])
-    used = np.flatnonzero(distinct.any(axis=(0, 2)))
-    if not used.size:
-        return
-    merged = []
+    rows: Sequence[int],
+) -> Array:
+    """Average for pairs whose layouts have the same shapes; ``at`` is the layout of each.
+
+    The first groups are averaged over in one product for all pairs of a sheet, then the others.
+    """
+    own = []
     for axis in range(len(layouts[0].axes)):
         axes = [layout.axes[axis] for layout in layouts]
         onto = np.array([each.onto for each in axes])
         groups = np.array([odds.groups[each.columns.group] for each in axes])
-        own = odds.at(groups[at], pairs, onto.shape[1])
-        merged.append(own[:, None] @ onto[at])
-    averages = _contracted(distinct[:, used][sheet[at]], merged)[:, :, 0]
-    found[pairs[:, None], used] += averages
+        own.append((odds.at(groups[at], pairs, onto.shape[1])[:, None] @ onto[at])[:, 0])
+    half = len(own) // 2
+    first, second = (_joined_odds(part, pairs.size) for part in (own[:half], own[half:]))
+    place: dict[int, int] = {}
+    sheet = np.array([place.setdefault(id(layout.sheet), len(place)) for layout in layouts])[at]
+    tables = {place[id(layout.sheet)]: layout.rows for layout in layouts}
+    order = np.argsort(sheet, kind="stable")
+    ends = np.searchsorted(sheet[order], np.arange(len(place) + 1)).tolist()
+    found = np.empty((pairs.size, len(rows)))
+    for number, (start, end) in enumerate(pairwise(ends)):
+        some = order[start:end]
+        table = tables[number][rows].reshape(len(rows), first.shape[1], -1).transpose(1, 0, 2)
+        left = first[some] @ table.reshape(first.shape[1], -1)
+        left = left.reshape(some.size, len(rows), -1)
+        found[some] = np.einsum("prc,pc->pr", left, second[some])
+    return found
+
+
+def _joined_odds(odds: Sequence[Array], pairs: int) -> Array:
+    """Return the odds of joint outcomes of some groups, shape (pairs, cells), the first slowest."""
+    joined = np.ones((pairs, 1))
+    for own in reversed(odds):
+        joined = (own[:, :, None] * joined[:, None, :]).reshape(pairs, -1)
+    return joined
 
 
 def hatchling_shares(sheets: Sheets, tables: Tables) -> Shares:

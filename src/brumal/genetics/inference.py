@@ -15,8 +15,9 @@ non-negative, so this is exact leading-term arithmetic and not a numerical limit
 from __future__ import annotations
 
 import heapq
+import itertools
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -196,7 +197,7 @@ class BucketTree:
                 own[parent].append(upward[place])
                 self._children[parent].append(place)
         self.possible = all(message.values.any() for message in upward)
-        self._steps: dict[tuple[int, int, int], FloatArray] = {}
+        self._steps: dict[tuple[int, int, int], FloatArray | None] = {}
         self._joints: dict[int, dict[int, FloatArray]] = {}
         if self.possible:
             self._pass_down(beliefs, upward)
@@ -222,47 +223,77 @@ class BucketTree:
         """Return the probabilities of the states of two variables; axis 0 is ``first``.
 
         ``None`` means that they are independent to twelve digits. All joints with ``second`` are
-        made in one pass over the tree and kept.
+        made at once and kept; see ``join``.
         """
         if second not in self._joints:
-            self._joints[second] = self._joints_with(second)
+            self.join([second])
         return self._joints[second].get(first)
 
-    def _joints_with(self, variable: int) -> dict[int, FloatArray]:
-        """Carry the chances together with ``variable`` through the tree, as far as they tell."""
-        start = self._bucket_of[variable]
-        found = {variable: np.diag(self.marginal(variable))}
-        waiting = [(start, _ITSELF, found[variable])]
-        while waiting:
-            place, source, table = waiting.pop()
-            if source != _ITSELF:
-                found[self._variables[place]] = self._carried(table, place, source, _ITSELF).T
-            parent = self._parents[place]
-            around = self._children[place] if parent is None else [*self._children[place], parent]
-            for target in around:
-                if target != source:
-                    told = self._carried(table, place, source, target)
-                    if not _says_nothing(told):
-                        waiting.append((target, place, told))
-        return found
+    def join(self, variables: Iterable[int]) -> None:
+        """Make all joints with each of these variables, in one walk up the tree and one down."""
+        own = sorted({each for each in variables if each not in self._joints})
+        # What comes to each bucket, by where it comes from.
+        coming: list[dict[int, _Stack]] = [{} for _ in self._variables]
+        for variable in own:
+            diagonal = np.diag(self.marginal(variable))
+            self._joints[variable] = {variable: diagonal}
+            coming[self._bucket_of[variable]][_ITSELF] = _Stack((variable,), (0,), diagonal)
+        for place, parent in enumerate(self._parents):
+            if parent is not None:
+                self._carry_on(coming, place, parent)
+        for place in reversed(range(len(coming))):
+            for child in self._children[place]:
+                self._carry_on(coming, place, child)
+            for source, stack in coming[place].items():
+                if source != _ITSELF:
+                    told = self._carried(stack, place, source, _ITSELF)
+                    for variable, table in told.parts():
+                        self._joints[variable][self._variables[place]] = table.T
 
-    def _carried(self, table: FloatArray, place: int, source: int, target: int) -> FloatArray:
-        """Carry a table (axis 1: what joins ``place`` to ``source``) on towards ``target``.
+    def _carry_on(self, coming: list[dict[int, _Stack]], place: int, target: int) -> None:
+        """Carry what comes to a bucket from elsewhere on to a neighbour, as far as it tells."""
+        stacks = [
+            self._carried(stack, place, source, target)
+            for source, stack in coming[place].items()
+            if source != target
+        ]
+        told = _Stack.of([part for stack in stacks for part in stack.telling()])
+        if told is not None:
+            coming[target][place] = told
 
-        The result's axis 1 runs over the states of the variables that join ``place`` to ``target``.
+    def _carried(self, stack: _Stack, place: int, source: int, target: int) -> _Stack:
+        """Carry tables (axis 1: what joins ``place`` to ``source``) on towards ``target``.
+
+        Axis 1 of the result runs over the states of the variables that join ``place`` to
+        ``target``.
         """
+        step = self._step(place, source, target)
+        if step is not None:
+            return _Stack(stack.variables, stack.starts, stack.tables @ step)
+        told = [self._carried_wide(table, place, source, target) for _, table in stack.parts()]
+        return _Stack(stack.variables, stack.starts, np.concatenate(told))
+
+    def _step(self, place: int, source: int, target: int) -> FloatArray | None:
+        """Return a step through a bucket as a matrix, made once; ``None``: it is too large."""
         key = (place, source, target)
-        if key in self._steps:
-            return np.asarray(table @ self._steps[key])
+        if key not in self._steps:
+            entry, leaving = self._joining(place, source), self._joining(place, target)
+            step = sum_onto(self._chances[place], (*entry, *leaving))
+            size = dict(zip(step.scope, step.values.shape, strict=True))
+            cells = math.prod(size[v] for v in entry) * math.prod(size[v] for v in leaving)
+            if cells > _STEP_CELLS:
+                self._steps[key] = None
+            else:
+                given = Potential(step.scope, _spread(sum_onto(step, entry), step))
+                odds = divide(step, given).values
+                self._steps[key] = _transition(odds, step.scope, entry, leaving)
+        return self._steps[key]
+
+    def _carried_wide(self, table: FloatArray, place: int, source: int, target: int) -> FloatArray:
+        """Carry one table through a bucket whose step is too large to be a matrix."""
         entry, leaving = self._joining(place, source), self._joining(place, target)
         step = sum_onto(self._chances[place], (*entry, *leaving))
-        size = dict(zip(step.scope, step.values.shape, strict=True))
-        cells = math.prod(size[v] for v in entry) * math.prod(size[v] for v in leaving)
         given = sum_onto(step, entry)
-        if cells <= _STEP_CELLS:
-            odds = divide(step, Potential(step.scope, _spread(given, step))).values
-            self._steps[key] = _transition(odds, step.scope, entry, leaving)
-            return np.asarray(table @ self._steps[key])
         shape = (len(table), *given.values.shape)
         told = np.divide(
             table.reshape(shape),
@@ -280,10 +311,40 @@ class BucketTree:
         return self._separators[other if self._parents[other] == place else place]
 
 
-def _says_nothing(told: FloatArray) -> bool:
-    """Say whether the two axes are independent, to twelve digits."""
-    apart = told.sum(axis=1)[:, None] * told.sum(axis=0)
-    return bool(np.abs(told - apart).max() < 1e-12)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stack:
+    """Tables of several variables, one below the other: axis 0 runs over each one's states.
+
+    The rows of ``variables[i]`` begin at ``starts[i]``.
+    """
+
+    variables: tuple[int, ...]
+    starts: tuple[int, ...]
+    tables: FloatArray
+
+    @staticmethod
+    def of(parts: Sequence[tuple[int, FloatArray]]) -> _Stack | None:
+        """Stack the table of each variable; ``None`` where there is none."""
+        if not parts:
+            return None
+        starts = itertools.accumulate((len(table) for _, table in parts[:-1]), initial=0)
+        variables, tables = zip(*parts, strict=True)
+        return _Stack(variables, tuple(starts), np.concatenate(tables))
+
+    def parts(self) -> Iterator[tuple[int, FloatArray]]:
+        """Yield each variable with its table."""
+        ends = (*self.starts[1:], len(self.tables))
+        for variable, start, end in zip(self.variables, self.starts, ends, strict=True):
+            yield variable, self.tables[start:end]
+
+    def telling(self) -> list[tuple[int, FloatArray]]:
+        """Return the parts whose two axes are not independent, to twelve digits."""
+        along = np.add.reduceat(self.tables, self.starts, axis=0)
+        heights = np.diff([*self.starts, len(self.tables)])
+        apart = self.tables.sum(axis=1)[:, None] * np.repeat(along, heights, axis=0)
+        most = np.abs(self.tables - apart).max(axis=1)
+        tell = np.maximum.reduceat(most, self.starts) >= 1e-12
+        return list(itertools.compress(self.parts(), tell.tolist()))
 
 
 def _spread(part: Potential, whole: Potential) -> FloatArray:
@@ -299,8 +360,8 @@ def _transition(
     rows = _flat_index(odds.shape, scope, entry)
     columns = _flat_index(odds.shape, scope, leaving)
     shape = (math.prod(size[v] for v in entry), math.prod(size[v] for v in leaving))
-    flat: FloatArray = np.zeros(shape[0] * shape[1])
-    np.add.at(flat, (rows * shape[1] + columns).ravel(), odds.ravel())
+    cells = (rows * shape[1] + columns).ravel()
+    flat: FloatArray = np.bincount(cells, odds.ravel(), shape[0] * shape[1]).astype(np.float64)
     return flat.reshape(shape)
 
 

@@ -7,7 +7,7 @@ joint chances come from the calibrated tree of the part of the pedigree in which
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,6 +78,23 @@ def joint_chances(inferred: Inferred, dam: str, sire: str, group: str) -> JointC
         table = np.where(np.outer(hers, his), table, 0.0)
         table /= table.sum()
     return JointChances(mothers, fathers, table)
+
+
+def join_sires(inferred: Inferred, sires: Iterable[str], group: str) -> None:
+    """Make the joint chances with each of these sires ready, all at once: that is much quicker."""
+    result = inferred.groups.get(group)
+    if result is None:
+        return
+    place = inferred.collection.kin.place
+    by_part: dict[int, list[int]] = {}
+    for number in {place[sire] for sire in sires}:
+        part = result.part_of.get(number)
+        if part is not None and part.tree is not None:
+            by_part.setdefault(id(part), []).append(number)
+    for numbers in by_part.values():
+        tree = result.part_of[numbers[0]].tree
+        assert tree is not None
+        tree.join(numbers)
 
 
 def joint_belief(inferred: Inferred, dam: str, sire: str, group: str) -> JointBelief | None:

@@ -32,6 +32,7 @@ FEW_STATES = 16
 
 _Part = tuple[str, int]
 """A linkage group and a part of the pedigree there."""
+_Parts = tuple[_Part, ...]
 _Unsure = tuple[str, int, str]
 """A part with the sire who stands in it, or with nobody's name for all dams in it."""
 
@@ -109,7 +110,8 @@ class Kinship:
 
     def ties(self, seen: Mapping[frozenset[str], Sequence[Pair]]) -> Ties:
         """Return how pairs are tied for a wish, by the linkage groups it sees in their young."""
-        touched: dict[Pair, tuple[tuple[_Part, ...], tuple[_Part, ...]]] = {}
+        touched: dict[Pair, tuple[_Parts, _Parts]] = {}
+        met: set[tuple[_Parts, _Parts, str]] = set()
         sires: dict[_Part, set[str]] = defaultdict(set)
         dams: dict[_Part, set[str]] = defaultdict(set)
         for groups, pairs in seen.items():
@@ -120,12 +122,13 @@ class Kinship:
                     for part in parts:
                         animals[part].add(animal)
             touched |= {(dam, sire): (hers[dam], his[sire]) for dam, sire in pairs}
+            met |= {(hers[dam], his[sire], sire) for dam, sire in pairs}
         size = {p: len(dams.get(p, ())) + len(sires.get(p, ())) for p in {*dams, *sires}}
         tied = sorted([part for part in size if size[part] > 1], key=lambda p: (size[p], p))
         if not tied:
             return Ties({}, frozenset())
         web = _Web(self, set(tied), {part: sorted(sires.get(part, ())) for part in tied})
-        web.join(touched)
+        web.join(met)
         apart = set()
         for part in tied:
             own = tuple(sorted(sires.get(part, ())))
@@ -161,10 +164,10 @@ class _Web:
     near: dict[_Unsure, set[_Unsure]] = field(default_factory=lambda: defaultdict(set))
     taken: dict[_Part, KinStates] = field(default_factory=dict)
 
-    def join(self, touched: Mapping[Pair, tuple[Sequence[_Part], ...]]) -> None:
-        """Take in pairs by the parts in which dam and sire are uncertain."""
+    def join(self, clutches: Iterable[tuple[_Parts, _Parts, str]]) -> None:
+        """Take in clutches by the parts in which dam and sire are uncertain, and the sire."""
         met: set[tuple[_Unsure, ...]] = set()
-        for (_, sire), (hers, his) in touched.items():
+        for hers, his, sire in clutches:
             both: list[_Unsure] = [(*part, "") for part in hers if part in self.tied]
             both += [(*part, sire) for part in his]
             met.add(tuple(both))
@@ -186,7 +189,7 @@ class _Web:
         self.taken[part] = states
         return True
 
-    def families(self, touched: Mapping[Pair, tuple[Sequence[_Part], ...]]) -> dict[Pair, Family]:
+    def families(self, touched: Mapping[Pair, tuple[_Parts, _Parts]]) -> dict[Pair, Family]:
         """Return the family of each pair that a followed tie reaches."""
         of: dict[_Part | _Unsure, Family] = {}
         for part in self.taken:

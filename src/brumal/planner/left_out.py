@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import partial
 
 from brumal.pipeline import Prepared
 from brumal.planner.candidates import Candidates, pair_verdicts
@@ -33,8 +32,9 @@ def left_out_reasons(
     All questions together take no longer than a time limit allows.
     """
     clock = Clock(options.time_limit)
+    worth, pairs = problem.columns.worth, problem.columns.pairs
     by_dam: dict[str, list[int]] = {}
-    for place, (dam, _) in enumerate(problem.columns.pairs):
+    for place, (dam, _) in enumerate(pairs):
         by_dam.setdefault(dam, []).append(place)
     resting = []
     room = problem.box_places
@@ -46,7 +46,7 @@ def left_out_reasons(
         if own is None:
             resting.append(_no_mate(prepared, found, female))
             continue
-        best = max(own, key=partial(_order, problem))
+        best = max(own, key=lambda place: (worth[place], pairs[place][1]))
         texts = [_held_out(prepared, problem, solution, best, room)]
         if solution.verdict is not Verdict.PROVEN:
             texts.append("The plan was stopped early: a better one may have room for her.")
@@ -55,11 +55,6 @@ def left_out_reasons(
         reason = Reason(rule="choice", text=" ".join(texts))
         resting.append(Resting(id=female, by="choice", reasons=(reason,)))
     return tuple(resting)
-
-
-def _order(problem: Problem, place: int) -> tuple[float, str]:
-    columns = problem.columns
-    return (columns.worth[place], columns.pairs[place][1])
 
 
 def _no_mate(prepared: Prepared, found: Candidates, female: str) -> Resting:

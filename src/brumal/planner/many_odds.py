@@ -17,7 +17,7 @@ import numpy as np
 from brumal.forecast.layouts import Tables
 from brumal.forecast.odds import YoungOdds
 from brumal.genetics.genotypes import Diplotype
-from brumal.genetics.pair_odds import JointChances, joint_chances
+from brumal.genetics.pair_odds import JointChances, join_sires, joint_chances
 from brumal.planner.pair_columns import Numbers, named
 from brumal.planner.pair_tables import Kind, PairTables, Role, only_possible
 from brumal.planner.pairing import Array, Pair
@@ -187,8 +187,10 @@ def _together(
     inferred = tables.prepared.inferred
     mothers = np.array([inferred.uncertain[dam].get(group, -1) for dam in parents.dams])
     fathers = np.array([inferred.uncertain[sire].get(group, -2) for sire in parents.sires])
+    met = np.flatnonzero(mothers[parents.dam] == fathers[parents.sire])
+    join_sires(inferred, [parents.sires[at] for at in np.unique(parents.sire[met])], group)
     alike: dict[tuple[int, int], list[tuple[int, JointChances]]] = defaultdict(list)
-    for number in np.flatnonzero(mothers[parents.dam] == fathers[parents.sire]).tolist():
+    for number in met.tolist():
         dam, sire = parents.pairs[number]
         joint = joint_chances(inferred, dam, sire, group)
         if joint is not None:

@@ -100,8 +100,10 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
     lp.setObjective(
         pulp.LpAffineExpression(
             [
-                (x, (1 - weight) * c.worth - problem.use_costs.get(c.dam, 0.0))
-                for x, c in zip(pairs, problem.candidates, strict=True)
+                (x, (1 - weight) * worth - problem.use_costs.get(dam, 0.0))
+                for x, worth, (dam, _) in zip(
+                    pairs, problem.columns.worth.tolist(), problem.columns.pairs, strict=True
+                )
             ]
             + [(y, -problem.use_costs[sire]) for sire, y in used.items()]
             + [
@@ -208,7 +210,7 @@ def _limit(
 
 
 def _add_locks(model: Model, problem: Problem, omit: Collection[str]) -> None:
-    place = {candidate.pair: index for index, candidate in enumerate(problem.candidates)}
+    place = {pair: index for index, pair in enumerate(problem.columns.pairs)}
     for pair in problem.must:
         if must_statement(*pair) not in omit:
             made = pulp.LpAffineExpression([(model.pairs[place[pair]], 1.0)])
@@ -224,9 +226,9 @@ def _add_chances(model: Model, problem: Problem, omit: Collection[str]) -> None:
 def _add_more(model: Model, problem: Problem) -> None:
     for row in problem.more:
         terms = [
-            (index, row.coefficients[c.pair])
-            for index, c in enumerate(problem.candidates)
-            if c.pair in row.coefficients
+            (index, row.coefficients[pair])
+            for index, pair in enumerate(problem.columns.pairs)
+            if pair in row.coefficients
         ]
         model.lp.addConstraint(_sum(model, terms) >= row.at_least)
 

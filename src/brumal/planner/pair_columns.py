@@ -66,6 +66,21 @@ class PairColumns:
     def __len__(self) -> int:
         return len(self.pairs)
 
+    def only(self, numbers: Sequence[int]) -> PairColumns:
+        """Return the columns of some of the pairs; all dams and sires that they have are named."""
+        at = np.array(numbers, dtype=np.intp)
+        dams, dam = np.unique(self.dam[at], return_inverse=True)
+        sires, sire = np.unique(self.sire[at], return_inverse=True)
+        return PairColumns(
+            pairs=[self.pairs[number] for number in numbers],
+            dams=[self.dams[place] for place in dams.tolist()],
+            dam=dam.reshape(-1),
+            sires=[self.sires[place] for place in sires.tolist()],
+            sire=sire.reshape(-1),
+            means=None if self.means is None else self.means[at],
+            **{name: getattr(self, name)[at] for name in FIGURES},
+        )
+
     def record(
         self,
         number: int,
@@ -119,6 +134,10 @@ class Pairs(Sequence[Candidate]):
         if made is None:
             made = self._made[number] = self._make(number)
         return made
+
+    def only(self, numbers: Sequence[int]) -> Pairs:
+        """Return some of the pairs; their records are those of the whole."""
+        return Pairs(self.columns.only(numbers), lambda place: self[numbers[place]])
 
     def __reduce__(self) -> tuple[type[tuple[Candidate, ...]], tuple[list[Candidate]]]:
         """Leave behind what makes pairs when they travel to another process."""

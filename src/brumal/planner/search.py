@@ -11,6 +11,7 @@ from brumal.planner import model as models
 from brumal.planner.answers import Relaxed
 from brumal.planner.chances import ChanceLaws, all_chances, log_none, tangent, tangent_at
 from brumal.planner.model import Model
+from brumal.planner.pair_columns import Pairs
 from brumal.planner.problem import Problem
 from brumal.planner.risk import Seasons, bad_cut, mean_cut, seasons_of
 from brumal.planner.spread import Spread, all_spreads, spread_cut, touch
@@ -171,7 +172,10 @@ def lowered(
 
 def among(problem: Problem, keep: Sequence[int]) -> Problem:
     """Return the season with only some of its candidate pairs."""
-    return replace(problem, candidates=tuple(problem.candidates[index] for index in keep))
+    candidates = problem.candidates
+    if isinstance(candidates, Pairs):
+        return replace(problem, candidates=candidates.only(keep))
+    return replace(problem, candidates=tuple(candidates[index] for index in keep))
 
 
 def for_part(known: Iterable[Learnt], keep: Sequence[int]) -> list[Learnt]:
