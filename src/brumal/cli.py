@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import importlib
 import io
 import os
@@ -12,6 +11,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from brumal import __version__
+from brumal.memory import leave_all_behind, seldom_look_for_cycles
 
 COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare", "why", "simulate")
 _INTERRUPTED = 130
@@ -27,8 +27,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         # A name that the terminal's encoding lacks is shown with a mark in its place.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    # A season is many small records and few cycles: looking for them often costs a sixth of a run.
-    gc.set_threshold(2_000_000, 50, 50)
+    seldom_look_for_cycles()
     # Tables are small: threads of NumPy's BLAS cost more than they bring, and the last digit of a
     # sum would hang on how many there are. It reads this when it is loaded, which is yet to come.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -39,8 +38,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stderr.write("Interrupted: nothing was written.\n")
         code = _INTERRUPTED
     if argv is None:
-        # The process ends here and all its memory with it: no need to look for cycles once more.
-        gc.freeze()
+        leave_all_behind()
     return code
 
 

@@ -20,6 +20,7 @@ from typing import TypeVar
 from brumal.forecast.clutch import clutch_for
 from brumal.insight.seasons import Simulation, simulate
 from brumal.insight.solved import SolvedSeason
+from brumal.memory import begin_helper
 from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.candidates import Candidates
 from brumal.planner.pricing import pricing_of
@@ -76,7 +77,7 @@ def aside_for(prepared: Prepared, many: int = MANY_MEETINGS) -> Iterator[Aside]:
         return
     # Spawned, never forked: a solver's threads do not survive a fork.
     spawned = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(1, mp_context=spawned) as pool:
+    with ProcessPoolExecutor(1, mp_context=spawned, initializer=begin_helper) as pool:
         # The new process inherits this: Ctrl-C is for the one that writes the plan.
         before = signal.signal(signal.SIGINT, signal.SIG_IGN)
         pool.submit(_make_ready, prepared.records)

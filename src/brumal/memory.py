@@ -1,0 +1,24 @@
+"""How a process keeps house: a season is many small records and few cycles among them."""
+
+from __future__ import annotations
+
+import atexit
+import gc
+
+_RECORDS = 2_000_000
+
+
+def seldom_look_for_cycles() -> None:
+    """Look for cycles after millions of new records only: more often costs a sixth of a run."""
+    gc.set_threshold(_RECORDS, 50, 50)
+
+
+def leave_all_behind() -> None:
+    """Look for no cycles once more: the process ends, and all its memory with it."""
+    gc.freeze()
+
+
+def begin_helper() -> None:
+    """Keep house in a process that helps another: pools call this when it starts."""
+    seldom_look_for_cycles()
+    atexit.register(leave_all_behind)
