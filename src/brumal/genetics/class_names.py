@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from brumal.genetics.catalogue import Catalogue
-from brumal.genetics.clutch_odds import HiddenPair, VisualClass
-from brumal.genetics.genotypes import WILD
+from brumal.genetics.clutch_odds import VisualClass
+from brumal.genetics.genotypes import WILD, AllelePair
 from brumal.genetics.morph_words import NORMAL_WORDS, format_chance
-from brumal.genetics.naming import visual_name
+from brumal.genetics.naming import look_name
 
 _EXACT = (1 / 4, 1 / 3, 1 / 2, 2 / 3)
 _NEAR = 1e-9
@@ -18,20 +20,21 @@ def class_name(found: VisualClass, catalogue: Catalogue) -> str:
     A het that all of these young carry stands without a figure; the trade's 66, 50, 33 and 25 %
     stand for the exact fractions, any other chance is rounded to a whole per cent.
     """
-    look = visual_name(dict(found.shown), catalogue)
-    hets = [words for hidden in found.hidden if (words := _het(hidden))]
+    look = look_name(found.shown, catalogue)
+    hets = [words for hidden in found.hidden if (words := _het(hidden.pair, hidden.chance))]
     if not hets:
         return look
     return " ".join(hets if look == NORMAL_WORDS else [look, *hets])
 
 
-def _het(hidden: HiddenPair) -> str:
+@lru_cache(maxsize=1 << 12)
+def _het(pair: AllelePair, chance: float) -> str:
     """Name a hidden carrier; a second copy of a dominant is hidden too, but is no het."""
-    if WILD not in hidden.pair:
+    if WILD not in pair:
         return ""
-    gene = next(name for name in hidden.pair if name != WILD)
-    if hidden.chance > 1 - _NEAR:
+    gene = next(name for name in pair if name != WILD)
+    if chance > 1 - _NEAR:
         return f"het {gene}"
-    exact = next((share for share in _EXACT if abs(share - hidden.chance) < _NEAR), None)
-    figure = format_chance(exact) if exact else f"{hidden.chance:.0%}"
+    exact = next((share for share in _EXACT if abs(share - chance) < _NEAR), None)
+    figure = format_chance(exact) if exact else f"{chance:.0%}"
     return f"{figure} het {gene}"

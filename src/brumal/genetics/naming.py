@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from brumal.genetics.catalogue import Catalogue, Inheritance
 from brumal.genetics.claims import pair_claim, sorted_pair, visual_claim
@@ -56,6 +57,12 @@ def name_of(pairs: Mapping[str, AllelePair], catalogue: Catalogue) -> str:
 def visual_name(pairs: Mapping[str, AllelePair], catalogue: Catalogue) -> str:
     """Return the name of the look alone: hets and the number of copies of a dominant are unseen."""
     return _named(pairs, catalogue, look_only=True)
+
+
+@lru_cache(maxsize=1 << 16)
+def look_name(shown: tuple[tuple[str, AllelePair], ...], catalogue: Catalogue) -> str:
+    """Return ``visual_name`` of a look; a collection shows the same few again and again."""
+    return visual_name(dict(shown), catalogue)
 
 
 def diplotype_pairs(

@@ -57,10 +57,18 @@ def outcomes_of_many(
     for number, (dam, sire) in enumerate(pairs):
         offspring = prepared.cross(dam, sire)
         seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
-        given: dict[tuple[str, tuple[AllelePair, ...]], Reduced] = {}
+        loci = [prepared.catalogue.groups[odds.group].loci for odds in seen]
+        given: list[dict[tuple[AllelePair, ...], Reduced]] = [{} for _ in seen]
         for look in visual_classes(offspring, prepared.catalogue):
+            shown = dict(look.shown)
             looks.append((number, look))
-            tables.append([_given(prepared, sheets, odds, look, given) for odds in seen])
+            own = []
+            for odds, names, known in zip(seen, loci, given, strict=True):
+                key = tuple([shown.get(locus, NORMAL) for locus in names])
+                if key not in known:
+                    known[key] = _given(prepared, sheets, odds, look)
+                own.append(known[key])
+            tables.append(own)
     found: list[list[Outcome]] = [[] for _ in pairs]
     values = expected_values(sheets, tables).tolist()
     for (number, look), value in zip(looks, values, strict=True):
@@ -73,18 +81,7 @@ def _dearest(outcome: Outcome) -> tuple[float, float, str]:
     return (-round(outcome.value, 6), -round(outcome.chance, 9), outcome.morph)
 
 
-def _given(
-    prepared: Prepared,
-    sheets: Sheets,
-    odds: GroupOdds,
-    look: VisualClass,
-    known: dict[tuple[str, tuple[AllelePair, ...]], Reduced],
-) -> Reduced:
-    """Return the odds of a group among the young of a pair that look so, each once."""
-    shown = dict(look.shown)
-    loci = prepared.catalogue.groups[odds.group].loci
-    key = (odds.group, tuple([shown.get(locus, NORMAL) for locus in loci]))
-    if key not in known:
-        alike = given_look(odds, look, prepared.catalogue)
-        known[key] = narrowed(sheets.prices, reduced(sheets.prices, odds), alike)
-    return known[key]
+def _given(prepared: Prepared, sheets: Sheets, odds: GroupOdds, look: VisualClass) -> Reduced:
+    """Return the odds of a group among the young of a pair that look so."""
+    alike = given_look(odds, look, prepared.catalogue)
+    return narrowed(sheets.prices, reduced(sheets.prices, odds), alike)

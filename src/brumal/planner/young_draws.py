@@ -20,7 +20,7 @@ from brumal.genetics.cross import young_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
 from brumal.genetics.meiosis import sex_of
-from brumal.genetics.naming import visual_name
+from brumal.genetics.naming import look_name
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import ClutchDraws
 from brumal.planner.pairing import Luck
@@ -177,9 +177,12 @@ def _looks(
     shown = [
         [block.shown[n] for n in at.tolist()] for block, at in zip(blocks, outcomes, strict=True)
     ]
-    looks = [tuple(itertools.chain(*parts)) for parts in zip(*shown, strict=True)]
-    names = {look: visual_name(dict(look), prepared.catalogue) for look in dict.fromkeys(looks)}
-    return tuple(names[look] for look in looks)
+    return tuple(
+        [
+            look_name(tuple(itertools.chain(*parts)), prepared.catalogue)
+            for parts in zip(*shown, strict=True)
+        ]
+    )
 
 
 def _draw(block: _Block, state: Places, rng: np.random.Generator) -> Places:
