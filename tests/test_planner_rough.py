@@ -125,7 +125,7 @@ def from_means(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solving, "_FEW_PAIRS", 0)
     monkeypatch.setattr(solving, "_ROUGH_ROOM", 1e-9)
     monkeypatch.setattr(solving, "_FIRST_ROOM", 1e-9)
-    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 1)
+    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 2)
     problem = with_means(random_problem(seed))
     solution = solve(problem)
     best = brute_force(problem)

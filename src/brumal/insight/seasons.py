@@ -199,8 +199,8 @@ def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
 def _targets(prepared: Prepared, draws: Draws, seasons: int) -> tuple[TargetLuck, ...]:
     targets = []
     for entry, wanted in enumerate(prepared.records.settings.values.wanted, start=1):
-        sold = _sum([each.count(each.entry == entry, seasons) for each in draws.young], seasons)
-        fit = _sum([each.count(each.fits[entry], seasons) for each in draws.young], seasons)
+        sold = _sum_of(draws, [each.entry == entry for each in draws.young], seasons)
+        fit = _sum_of(draws, [each.fits[entry] for each in draws.young], seasons)
         targets.append(
             TargetLuck(
                 morph=wanted.morph,
@@ -228,13 +228,19 @@ def _looks(draws: Draws, seasons: int) -> tuple[tuple[LookLuck, ...], int]:
 def _look(look: str, draws: Draws, seasons: int) -> LookLuck:
     count = _sum(
         [
-            young.count(np.array([name == look for name in young.look], dtype=bool), seasons)
+            young.count(np.array([name == look for name in young.look]), seasons)
             for young in draws.young
             if look in young.look
         ],
         seasons,
     )
     return LookLuck(look=look, young=_band(count), chance=float((count > 0).mean()))
+
+
+def _sum_of(draws: Draws, kinds: Sequence[NDArray[np.bool_]], seasons: int) -> Places:
+    """Return how many young of the marked kinds of each pair hatch in each season."""
+    found = zip(draws.young, kinds, strict=True)
+    return _sum([young.count(marked, seasons) for young, marked in found if marked.any()], seasons)
 
 
 def _sum(counts: Sequence[Places], seasons: int) -> Places:

@@ -107,6 +107,7 @@ class Kinship:
     alone: Mapping[str, tuple[str, ...]]
     most: int
     _lone: dict[tuple[str, str], KinStates] = field(default_factory=dict)
+    _parts: dict[str, _Parts] = field(default_factory=dict)
 
     def ties(self, seen: Mapping[frozenset[str], Sequence[Pair]]) -> Ties:
         """Return how pairs are tied for a wish, by the linkage groups it sees in their young."""
@@ -144,10 +145,13 @@ class Kinship:
             self._lone[sire, group] = lone_states(group, sire, belief)
         return self._lone[sire, group]
 
-    def _unsure(self, animal: str, groups: frozenset[str]) -> tuple[_Part, ...]:
+    def _unsure(self, animal: str, groups: frozenset[str]) -> _Parts:
         """Return where an animal is uncertain among these groups."""
-        parts, beliefs = self.inferred.uncertain[animal], self.genotypes[animal].groups
-        return tuple([(g, parts[g]) for g in sorted(groups & parts.keys()) if len(beliefs[g]) > 1])
+        if animal not in self._parts:
+            beliefs = self.genotypes[animal].groups
+            parts = sorted(self.inferred.uncertain[animal].items())
+            self._parts[animal] = tuple([part for part in parts if len(beliefs[part[0]]) > 1])
+        return tuple([part for part in self._parts[animal] if part[0] in groups])
 
 
 @dataclass(slots=True, eq=False)

@@ -21,9 +21,9 @@ mean of ``u``. A pair that counts ``m`` young in the mean thus loses at most ``m
 
 *Pairs left out.* The model is built of some pairs alone, at first those worth most to each dam. The
 duals of its rows price every other pair (Dantzig & Wolfe 1960, Oper Res 8:101-111, from memory);
-one that its prices make worth while joins, and the model is solved anew until there is none. Then
-its bound is that of all pairs. A sire whose pairs there are fewer than his limit has no row and a
-price of zero, as has what a borrowed sire costs with a pair left out: both are duals that may be.
+one that its prices make worth while joins, and the solver goes on from there until there is none.
+Then its bound is that of all pairs. A row that the model lacks has a price of zero, a dual that may
+be.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brumal.planner import model as models
 from brumal.planner.answers import Relaxed
@@ -47,7 +48,7 @@ from brumal.planner.surplus import Cut
 from brumal.timings import timed
 
 _LEAST_OF_A_DAM = 12
-"""The model is first built of so many pairs of each dam, more where males are many."""
+"""The model begins and grows by so many pairs of each dam, more where males are many."""
 _LITTLE = 0.1
 """Pairs left out that raise the bound by no more than this part of what is asked stay out."""
 
@@ -125,7 +126,8 @@ class Rough:
                     without=np.maximum(without, 0.0),
                     amounts=self._spread_out(relaxed.amounts),
                 )
-            self._build(np.union1d(self.part, np.flatnonzero(without < 0)))
+            first = _first_of_each(self.problem.columns.dam, without, _of_a_dam(self.problem))
+            self._let_in(np.flatnonzero(first & (without < 0)))
 
     @timed("building")
     def _build(self, part: Numbers) -> None:
@@ -133,6 +135,19 @@ class Rough:
         self.part = part
         self.model = models.build(among(self.problem, part.tolist()), self.omit)
         models.bound_surplus(self.model, [self._cut(bound) for bound in self.bounds])
+
+    @timed("building")
+    def _let_in(self, new: Numbers) -> None:
+        """Let more pairs into the model."""
+        assert self.model is not None
+        rows, pairs, amounts = self._entries()
+        place = np.full(len(self.problem.candidates), -1)
+        place[new] = np.arange(new.size)
+        own = np.flatnonzero(place[pairs] >= 0)
+        own = own[np.argsort(place[pairs[own]], kind="stable")]
+        starts = np.searchsorted(place[pairs[own]], np.arange(new.size))
+        models.let_in(self.model, self._worth()[new], starts, rows[own], amounts[own])
+        self.part = np.append(self.part, new)
 
     def _cut(self, bound: _Bound) -> Cut:
         """Return a bound by the indices of the pairs in the model."""
@@ -166,23 +181,40 @@ class Rough:
         found[self.part] = amounts
         return found
 
+    def _worth(self) -> Array:
+        """Return what each pair adds to the objective before wishes are looked at."""
+        columns, costs = self.problem.columns, self.problem.use_costs
+        own = np.array([costs.get(dam, 0.0) for dam in columns.dams], dtype=np.float64)
+        return np.subtract(columns.worth, own[columns.dam])
+
+    def _entries(self) -> tuple[Numbers, Numbers, Array]:
+        """Return what pairs count in rows of the model, all pairs: (row, pair, amount) of each."""
+        model, columns = self.model, self.problem.columns
+        assert model is not None
+        partners = np.array([model.partners.get(dam, -1) for dam in columns.dams], dtype=np.intp)
+        every = np.flatnonzero(partners[columns.dam] >= 0)
+        rows, pairs, amounts = [partners[columns.dam[every]]], [every], [np.ones(every.size)]
+        found = [
+            (model.places[limit.statement], limit.members, limit.amounts)
+            for limit in self.limits
+            if limit.statement in model.places
+        ]
+        first = models.rows(model) - len(model.bounds)
+        found += [
+            (row, bound.wish.members, -bound.slopes)
+            for row, bound in enumerate(self.bounds, start=first)
+        ]
+        for row, members, own in found:
+            rows.append(np.full(members.size, row))
+            pairs.append(members)
+            amounts.append(own)
+        return np.concatenate(rows), np.concatenate(pairs), np.concatenate(amounts)
+
     def _without(self, relaxed: Relaxed) -> Array:
         """Return the reduced cost of every pair, in the model or not, by the prices of its rows."""
-        model, problem, columns = self.model, self.problem, self.problem.columns
-        assert model is not None
-        dearer = np.array([problem.use_costs.get(dam, 0.0) for dam in columns.dams])
-        of_dam = np.zeros(len(columns.dams))
-        names = {dam: place for place, dam in enumerate(columns.dams)}
-        for dam, row in model.partners.items():
-            of_dam[names[dam]] = relaxed.prices[row]
-        found = (dearer + of_dam)[columns.dam] - columns.worth
-        for limit in self.limits:
-            if limit.statement in model.places:
-                price = relaxed.prices[model.places[limit.statement]]
-                found[limit.members] += price * limit.amounts
-        first = models.rows(model) - len(model.bounds)
-        for row, bound in enumerate(self.bounds, start=first):
-            found[bound.wish.members] -= relaxed.prices[row] * bound.slopes
+        rows, pairs, amounts = self._entries()
+        found = -self._worth()
+        np.add.at(found, pairs, relaxed.prices[rows] * amounts)
         return found
 
     def _raised(self, without: Array) -> float:
@@ -218,20 +250,33 @@ def swing(eggs: Array, goes: float) -> float:
 def _dearest(problem: Problem) -> Numbers:
     """Return the pairs that are worth most of each dam and sire, and those that have to stand.
 
-    Of a sire they are more than his limit, so that it has a price. Where more is asked of a plan
-    than limits, wishes and locks, it may ask it of any pair.
+    Of a dam they are two or more, and of a sire more than his limit, so that both have a row. Of a
+    sire who costs something all are there. Where more is asked of a plan than limits, wishes and
+    locks, it may ask it of any pair.
     """
     if problem.more or problem.must_breed:
         return np.arange(len(problem.candidates))
     columns = problem.columns
-    hers = max(_LEAST_OF_A_DAM, len(problem.male_limits) // 8)
+    costs = np.array([sire in problem.use_costs for sire in columns.sires], dtype=bool)
+    found = problem.must_stand() | costs[columns.sire]
     his = max(problem.male_limits.values(), default=0) + 1
-    found = problem.must_stand()
-    for animal, each in ((columns.dam, hers), (columns.sire, his)):
-        order = np.lexsort((-columns.worth, animal))
-        first = np.searchsorted(animal[order], animal[order])
-        found[order] |= np.arange(order.size) - first < each
+    found |= _first_of_each(columns.dam, -columns.worth, _of_a_dam(problem))
+    found |= _first_of_each(columns.sire, -columns.worth, his)
     return np.flatnonzero(found)
+
+
+def _of_a_dam(problem: Problem) -> int:
+    """Return how many pairs of each dam are looked at first, and let in at once."""
+    return max(_LEAST_OF_A_DAM, len(problem.male_limits) // 8)
+
+
+def _first_of_each(animal: Numbers, figures: Array, each: int) -> NDArray[np.bool_]:
+    """Say which pairs are among so many of their animal with the least figures."""
+    order = np.lexsort((figures, animal))
+    first = np.searchsorted(animal[order], animal[order])
+    found = np.empty(order.size, dtype=bool)
+    found[order] = np.arange(order.size) - first < each
+    return found
 
 
 def _all_means(problem: Problem) -> tuple[Means, ...]:
