@@ -35,6 +35,13 @@ def test_another_process_draws_the_same_seasons(demo: SolvedSeason) -> None:
     assert drawn == simulate(demo)
 
 
+def test_a_forked_process_draws_the_same_seasons(demo: SolvedSeason) -> None:
+    """HiGHS has solved here, but with one thread, which leaves no others behind."""
+    with aside_for(demo.prepared, many=0, has_solved=False) as aside:
+        drawn = aside.simulate(demo)()
+    assert drawn == simulate(demo)
+
+
 def test_a_process_that_is_lost_is_done_without(demo: SolvedSeason) -> None:
     with aside_for(demo.prepared, many=0) as aside:
         assert aside.pool is not None

@@ -75,7 +75,7 @@ def _plan(args: argparse.Namespace) -> int:
     options = solve_options(args)
     if args.last is not None:
         options = replace(options, start=tuple(read_last_plan(args.last).sires.items()))
-    with aside_for(prepared) as aside:
+    with aside_for(prepared, has_solved=False) as aside:
         with keeping_best(_told):
             season = solve_season(prepared, options, _progress(console(stderr=True)))
         luck = aside.simulate(season) if season.solution.chosen else None

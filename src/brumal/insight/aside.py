@@ -1,7 +1,8 @@
 """Work on a large plan that a second process does while this one goes on with the rest.
 
-The process starts while the season is priced and solved, and makes the same records ready. What it
-gives back is what would be worked out here, number for number.
+The process starts before the season is priced and solved: forked with what is ready where that is
+safe, or else anew, to make the same records ready itself. What it gives back is what would be
+worked out here, number for number.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -68,19 +70,29 @@ class Aside:
 
 
 @contextmanager
-def aside_for(prepared: Prepared, many: int = MANY_MEETINGS) -> Iterator[Aside]:
-    """Start a process for a season of so ``many`` meetings, where there is a second core."""
+def aside_for(
+    prepared: Prepared, many: int = MANY_MEETINGS, has_solved: bool = True
+) -> Iterator[Aside]:
+    """Start a process for a season of so ``many`` meetings, where there is a second core.
+
+    A solver's threads do not survive a fork: a process that ``has_solved`` makes none.
+    """
     sexes = [animal.sex for animal in prepared.records.collection]
     meetings = sexes.count(Sex.FEMALE) * sexes.count(Sex.MALE)
     if meetings < many or (os.cpu_count() or 1) < 2:
         yield Aside(None)
         return
-    # Spawned, never forked: a solver's threads do not survive a fork.
-    spawned = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(1, mp_context=spawned, initializer=begin_helper) as pool:
+    forks = sys.platform == "linux" and not has_solved
+    pool = ProcessPoolExecutor(
+        1,
+        mp_context=multiprocessing.get_context("fork" if forks else "spawn"),
+        initializer=_begin,
+        initargs=(prepared if forks else prepared.records,),
+    )
+    with pool:
         # The new process inherits this: Ctrl-C is for the one that writes the plan.
         before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-        pool.submit(_make_ready, prepared.records)
+        pool.submit(os.getpid)
         signal.signal(signal.SIGINT, before)
         yield Aside(pool)
 
@@ -89,9 +101,10 @@ _ready: Prepared | None = None
 """The season of the second process."""
 
 
-def _make_ready(records: SeasonRecords) -> None:
+def _begin(season: Prepared | SeasonRecords) -> None:
     global _ready
-    _ready = prepare_records(records)
+    begin_helper()
+    _ready = season if isinstance(season, Prepared) else prepare_records(season)
 
 
 def _draw(problem: Problem, solution: Solution) -> Simulation:
