@@ -158,6 +158,15 @@ def distribution(table: Potential) -> FloatArray:
     return np.asarray(values / values.sum())
 
 
+def lowest_along(table: Potential, variable: int) -> FloatArray:
+    """Return the table with only the terms of the lowest order along one variable."""
+    if table.orders is None:
+        return table.values
+    orders = np.where(table.values > 0, table.orders, _FAR)
+    lowest = orders.min(axis=table.scope.index(variable), keepdims=True)
+    return np.where(orders == lowest, table.values, 0.0)
+
+
 def eliminate(factors: Sequence[Potential], plan: Plan) -> Potential:
     """Return the product of the factors summed over every variable that the plan eliminates."""
     waiting = list(factors)

@@ -22,7 +22,13 @@ from numpy.typing import NDArray
 from brumal.genetics.evidence import Inferred
 from brumal.genetics.family_network import components
 from brumal.genetics.genotypes import Belief, Diplotype
-from brumal.genetics.group_solver import Part
+from brumal.genetics.group_solver import GroupResult, Part
+from brumal.genetics.inference import (
+    LARGEST_TABLE,
+    eliminate,
+    lowest_along,
+    plan_elimination,
+)
 from brumal.genetics.kindred import Kindred
 from brumal.genetics.pair_odds import joint_cases
 
@@ -114,25 +120,55 @@ def _kin_states(
         return None
     given: dict[str, tuple[tuple[Diplotype, ...], Floats]] = {}
     for name in sorted({*own, *others}):
-        names = tuple(sorted({*followed, name}, key=lambda each: place[each]))
-        cases = states if name in followed else _cases(inferred, names, group)
-        if cases is None:
+        if name in followed:
+            given[name] = _followed(states, followed.index(name))
+            continue
+        told = _given(inferred.groups[group], found, place[name], sorted(chosen), list(states))
+        if told is None:
             return None
-        given[name] = _given(states, cases, names.index(name), name in followed)
+        given[name] = told
     return KinStates(group, followed, np.array(list(states.values())), given)
 
 
+def _followed(states: Cases, at: int) -> tuple[tuple[Diplotype, ...], Floats]:
+    """Return what a followed animal may be, and its chances (all or nothing) by state."""
+    found = tuple(sorted({carried[at] for carried in states}))
+    own = [found.index(carried[at]) for carried in states]
+    return found, np.eye(len(found))[own]
+
+
 def _given(
-    states: Cases, cases: Cases, at: int, is_followed: bool
-) -> tuple[tuple[Diplotype, ...], Floats]:
-    """Return what the animal at one place of joint cases may be, and its chances by state."""
-    row = {carried: number for number, carried in enumerate(states)}
-    found = tuple(sorted({carried[at] for carried in cases}))
-    chances = np.zeros((len(states), len(found)))
-    for carried, chance in cases.items():
-        state = carried if is_followed else (*carried[:at], *carried[at + 1 :])
-        chances[row[state], found.index(carried[at])] += chance
-    return found, chances / chances.sum(axis=1, keepdims=True)
+    result: GroupResult,
+    part: Part,
+    number: int,
+    followed: Sequence[int],
+    states: Sequence[tuple[Diplotype, ...]],
+) -> tuple[tuple[Diplotype, ...], Floats] | None:
+    """Return what an animal that is not followed may be, and its chances by state.
+
+    Only those bear on it whom the followed ones leave connected with it. ``None``: that would need
+    too large a table.
+    """
+    scopes = [factor.scope for factor in part.factors]
+    near = next(each for each in _connected(scopes, frozenset(followed)) if number in each)
+    factors = [factor for factor in part.factors if near.intersection(factor.scope)]
+    around = {each for factor in factors for each in factor.scope}
+    keep = frozenset({number, *around.intersection(followed)})
+    plan = plan_elimination((factor.scope for factor in factors), part.sizes, keep)
+    if plan.largest > LARGEST_TABLE:
+        return None
+    table = eliminate(factors, plan)
+    chances = np.moveaxis(lowest_along(table, number), table.scope.index(number), -1)
+    index = []
+    for at, other in enumerate(followed):
+        if other in keep:
+            place = {carried: n for n, carried in enumerate(result.diplotypes(other))}
+            index.append([place[carried[at]] for carried in states])
+    by_state = np.broadcast_to(chances[tuple(index)], (len(states), chances.shape[-1]))
+    there = by_state.any(axis=0)
+    found = tuple(itertools.compress(result.diplotypes(number), there.tolist()))
+    left = by_state[:, there]
+    return found, left / left.sum(axis=1, keepdims=True)
 
 
 def _cases(inferred: Inferred, names: tuple[str, ...], group: str) -> Cases | None:
