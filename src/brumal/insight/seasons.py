@@ -200,12 +200,11 @@ def _targets(prepared: Prepared, draws: Draws, seasons: int) -> tuple[TargetLuck
     targets = []
     for entry, wanted in enumerate(prepared.records.settings.values.wanted, start=1):
         sold = _sum_of(draws, [each.entry == entry for each in draws.young], seasons)
-        fit = _sum_of(draws, [each.fits[entry] for each in draws.young], seasons)
         targets.append(
             TargetLuck(
                 morph=wanted.morph,
                 sold=_band(sold),
-                chance=float((fit > 0).mean()),
+                chance=_chance_of_one(draws, [each.fits[entry] for each in draws.young], seasons),
                 asked=wanted.chance,
                 need=wanted.need,
                 filled=None if wanted.need is None else float((sold >= wanted.need).mean()),
@@ -216,25 +215,30 @@ def _targets(prepared: Prepared, draws: Draws, seasons: int) -> tuple[TargetLuck
 
 def _looks(draws: Draws, seasons: int) -> tuple[tuple[LookLuck, ...], int]:
     """Return the most frequent looks, and how many looks hatched at all."""
-    totals: dict[str, int] = {}
-    for young in draws.young:
-        counts = np.bincount(young.kind, minlength=len(young.look)).tolist()
-        for look, count in zip(young.look, counts, strict=True):
-            totals[look] = totals.get(look, 0) + count
-    most = sorted(totals, key=lambda look: (-totals[look], look))[:MOST_LOOKS]
-    return tuple(_look(look, draws, seasons) for look in most), len(totals)
+    names: dict[str, int] = {}
+    looks = [
+        np.array([names.setdefault(look, len(names)) for look in young.look], dtype=np.intp)
+        for young in draws.young
+    ]
+    totals = np.zeros(len(names), dtype=np.intp)
+    for young, own in zip(draws.young, looks, strict=True):
+        np.add.at(totals, own, np.bincount(young.kind, minlength=own.size))
+    most = sorted(names, key=lambda look: (-totals[names[look]], look))[:MOST_LOOKS]
+    found = []
+    for look in most:
+        count = _sum_of(draws, [own == names[look] for own in looks], seasons)
+        chance = float((count > 0).mean())
+        found.append(LookLuck(look=look, young=_band(count), chance=chance))
+    return tuple(found), len(names)
 
 
-def _look(look: str, draws: Draws, seasons: int) -> LookLuck:
-    count = _sum(
-        [
-            young.count(np.array([name == look for name in young.look]), seasons)
-            for young in draws.young
-            if look in young.look
-        ],
-        seasons,
-    )
-    return LookLuck(look=look, young=_band(count), chance=float((count > 0).mean()))
+def _chance_of_one(draws: Draws, kinds: Sequence[NDArray[np.bool_]], seasons: int) -> float:
+    """Return the share of seasons in which one or more young of the marked kinds hatch."""
+    met = np.zeros(seasons, dtype=bool)
+    for young, marked in zip(draws.young, kinds, strict=True):
+        if marked.any() and not met.all():
+            met[young.season.compress(marked.take(young.kind))] = True
+    return float(met.mean())
 
 
 def _sum_of(draws: Draws, kinds: Sequence[NDArray[np.bool_]], seasons: int) -> Places:
