@@ -13,7 +13,6 @@ from brumal.forecast.layouts import layouts_of
 from brumal.forecast.sheets import (
     expected_value,
     expected_values,
-    groups_that_count,
     hatchling_shares,
     many_shares,
     share_of,
@@ -134,8 +133,8 @@ def test_a_group_counts_where_it_changes_a_mark(
     pricing: Pricing, pairs: list[tuple[str, str]]
 ) -> None:
     tables = pricing.tables.of_many(pairs)
-    counted = groups_that_count(layouts_of(pricing.sheets, tables))
-    for own, groups in zip(tables, counted, strict=True):
+    layouts = layouts_of(pricing.sheets, tables)
+    for own, groups in zip(tables, [each.sight.groups for each in layouts], strict=True):
         _, taken, fits = walked(pricing, own)
         assert (groups is not None) == bool(taken.any() or fits.any())
         assert groups is None or groups <= {table.group for table in own}

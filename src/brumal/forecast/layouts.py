@@ -45,25 +45,37 @@ class Axis:
     onto: Array
 
 
+Seen = tuple[tuple[int, frozenset[str]], ...]
+"""(mark, the linkage groups whose outcome makes a difference to it); marks without any left out."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
     """One table of joint outcomes: value, value squared, then the tracked and fitting marks.
 
-    ``seen`` are the linkage groups whose outcome makes a difference to a mark, and ``marked`` says
-    whether there is any; ``apart``, shape (marks, groups), says for which mark each of ``groups``
-    makes one.
+    ``marked`` says whether there is any mark, ``seen`` what makes a difference to which.
     """
 
     rows: Array
-    seen: frozenset[str]
     marked: bool
-    groups: tuple[str, ...]
-    apart: NDArray[np.bool_]
+    seen: Seen
 
-    def seen_by(self, mark: int) -> frozenset[str]:
-        """Return the linkage groups whose outcome makes a difference to one mark."""
-        told = zip(self.groups, self.apart[mark].tolist(), strict=True)
-        return frozenset([group for group, apart in told if apart])
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What wishes see of the young of some pairs: entries in reach (bits), marks as on a sheet."""
+
+    reach: int
+    marked: bool
+    seen: Seen
+
+    @property
+    def groups(self) -> frozenset[str] | None:
+        """Return the groups that decide whether a young is counted; ``None``: none ever is.
+
+        An empty set says that every young counts alike.
+        """
+        return frozenset().union(*[groups for _, groups in self.seen]) if self.marked else None
 
 
 @dataclass(slots=True, eq=False)
@@ -85,9 +97,10 @@ class Layout:
         return self.sheet.rows
 
     @property
-    def is_marked(self) -> bool:
-        """Say whether any wish counts any of the outcomes."""
-        return self.sheet is not None and self.sheet.marked
+    def sight(self) -> Sight:
+        """Return what wishes see."""
+        assert self.sheet is not None
+        return Sight(self.reach, self.sheet.marked, self.sheet.seen)
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -112,9 +125,11 @@ class Laid:
                 found.append(layout)
         return Laid(found, np.array([place[id(layout)] for layout in layouts], dtype=np.intp))
 
-    def of_each(self) -> list[Layout]:
-        """Return the layout of each pair."""
-        return [self.layouts[at] for at in self.place.tolist()]
+    def sights(self) -> tuple[list[Sight], NDArray[np.intp]]:
+        """Return what wishes see of the pairs: every sight once, and the place of each pair's."""
+        places: dict[Sight, int] = {}
+        place = [places.setdefault(layout.sight, len(places)) for layout in self.layouts]
+        return list(places), np.array(place, dtype=np.intp)[self.place]
 
 
 @dataclass(slots=True, eq=False)
@@ -269,20 +284,18 @@ def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
         if size > 1:
             apart = marks != marks.take([0], axis=axis + 2)
             differs[:, :, axis] = apart.any(axis=tuple(range(2, apart.ndim)))
-    seen = differs.any(axis=1)
-    made = []
-    for number, layout in enumerate(layouts):
-        groups = tuple([axis.columns.group for axis in layout.axes])
-        made.append(
-            Sheet(
-                rows=laid[number],
-                seen=frozenset([groups[at] for at in np.flatnonzero(seen[number])]),
-                marked=marked[number],
-                groups=groups,
-                apart=differs[number],
-            )
+    seen: list[dict[int, set[str]]] = [{} for _ in layouts]
+    for number, mark, axis in zip(*(each.tolist() for each in np.nonzero(differs)), strict=True):
+        group = layouts[number].axes[axis].columns.group
+        seen[number].setdefault(mark, set()).add(group)
+    return [
+        Sheet(
+            rows=laid[number],
+            marked=marked[number],
+            seen=tuple([(mark, frozenset(groups)) for mark, groups in seen[number].items()]),
         )
-    return made
+        for number in range(count)
+    ]
 
 
 def _totals(prices: PriceList, layouts: Sequence[Layout]) -> Array:

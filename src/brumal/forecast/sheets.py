@@ -185,15 +185,6 @@ def many_shares(sheets: Sheets, pairs: Sequence[Tables]) -> Iterator[ManyShares]
         yield _joined(found_alike)
 
 
-def groups_that_count(layouts: Sequence[Layout]) -> list[frozenset[str] | None]:
-    """Return the groups whose outcome decides whether a young is counted; ``None``: none ever is.
-
-    An empty set says that every young counts alike. There is one entry for each pair.
-    """
-    laid = (layout.sheet for layout in layouts)
-    return [sheet.seen if sheet is not None and sheet.marked else None for sheet in laid]
-
-
 def _shares_alike(
     sheets: Sheets, pairs: Sequence[Tables], layouts: Sequence[Layout], part: Sequence[int]
 ) -> ManyShares:

@@ -98,22 +98,30 @@ def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
 
 @dataclass(frozen=True, slots=True)
 class _Meetings:
-    """The genes of welfare notes that each animal may carry, and which of them matter together."""
+    """Who may meet whom; ``genes`` are those of welfare notes that each animal may carry.
 
+    It is known which of these matter together, and what rules say of pairs of the same figures.
+    """
+
+    prepared: Prepared
     genes: Mapping[str, frozenset[str]]
-    known: dict[frozenset[str], bool] = field(default_factory=dict)
+    bear: dict[frozenset[str], bool] = field(default_factory=dict)
+    known: dict[tuple[float, int], bool] = field(default_factory=dict)
 
-    def figures(self, prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
-        """Return the same as ``pair_figures``, without a cross where no note can be met."""
+    def barred(self, dam: Animal, sire: Animal) -> bool:
+        """Say whether a pair rule fails; without a cross where no welfare note can be met."""
+        prepared = self.prepared
         genes = self.genes[dam.id] | self.genes[sire.id]
-        if genes not in self.known:
-            self.known[genes] = bears_on_welfare(genes, prepared.catalogue)
-        if self.known[genes]:
-            return pair_figures(prepared, dam, sire)
-        return PairFigures(
-            F=prepared.kinship.phi(dam.id, sire.id),
-            generations=min(prepared.generations[dam.id], prepared.generations[sire.id]),
-        )
+        if genes not in self.bear:
+            self.bear[genes] = bears_on_welfare(genes, prepared.catalogue)
+        if self.bear[genes] or (dam.id, sire.id) in prepared.rules.exceptions:
+            return pair_barred(dam, sire, prepared.rules, pair_figures(prepared, dam, sire))
+        kinship = prepared.kinship.phi(dam.id, sire.id)
+        generations = min(prepared.generations[dam.id], prepared.generations[sire.id])
+        if (kinship, generations) not in self.known:
+            figures = PairFigures(F=kinship, generations=generations)
+            self.known[kinship, generations] = pair_barred(dam, sire, prepared.rules, figures)
+        return self.known[kinship, generations]
 
 
 def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...]:
@@ -135,7 +143,7 @@ def _meetings(
     able = [animal for animal in own if may_breed(verdicts[animal.id])]
     sires = [animal for animal in able if animal.sex is Sex.MALE and animal.id not in resting]
     meetings = _Meetings(
-        {a.id: watched_genes(prepared.genotypes[a.id], prepared.catalogue) for a in able}
+        prepared, {a.id: watched_genes(prepared.genotypes[a.id], prepared.catalogue) for a in able}
     )
     open_pairs = [(prepared.animals[dam], prepared.animals[sire]) for dam, sire in made.items()]
     barred: list[Pair] = []
@@ -145,8 +153,7 @@ def _meetings(
         for sire in sires:
             if (dam.id, sire.id) in never:
                 continue
-            figures = meetings.figures(prepared, dam, sire)
-            if pair_barred(dam, sire, prepared.rules, figures):
+            if meetings.barred(dam, sire):
                 barred.append((dam.id, sire.id))
             else:
                 open_pairs.append((dam, sire))

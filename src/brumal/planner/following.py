@@ -9,11 +9,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from brumal.forecast.layouts import Laid, Layout, Sheet
-from brumal.forecast.sheets import groups_that_count
+from brumal.forecast.layouts import Sight
 from brumal.genetics.kin_states import lone_states
 from brumal.planner.families import Family, Kinship, Ties, most_states
-from brumal.planner.pair_columns import named
+from brumal.planner.pair_columns import Numbers, named
 from brumal.planner.pair_tables import NOBODY, Follow, PairTables, SireStates
 from brumal.planner.pairing import Array, Pair
 
@@ -36,12 +35,13 @@ class Following:
     def of(
         tables: PairTables,
         pairs: Sequence[Pair],
-        layouts: Sequence[Layout],
+        sights: Sequence[Sight],
         wishes: Iterable[int],
     ) -> Following:
         """Find out whom to follow for these wishes, each the number of its mark on the sheets."""
-        laid = Laid.one_each(layouts)
-        seen = _seen_of_sires(pairs, laid)
+        places: dict[Sight, int] = {}
+        sight = np.array([places.setdefault(each, len(places)) for each in sights], dtype=np.intp)
+        seen = _seen_of_sires(pairs, list(places), sight)
         states = {
             sire: states
             for sire, groups in sorted(seen.items())
@@ -50,7 +50,7 @@ class Following:
         prepared = tables.prepared
         alone = {sire: each.groups for sire, each in states.items()}
         kinship = Kinship(prepared.inferred, prepared.genotypes, alone, most_states(len(pairs)))
-        by_wish = _seen(pairs, laid)
+        by_wish = _seen(pairs, list(places), sight)
         return Following(
             states=states,
             own={
@@ -122,36 +122,28 @@ class Following:
         }
 
 
-def _seen_of_sires(pairs: Sequence[Pair], laid: Laid) -> dict[str, set[str]]:
+def _seen_of_sires(
+    pairs: Sequence[Pair], sights: Sequence[Sight], sight: Numbers
+) -> dict[str, set[str]]:
     """Return the linkage groups that wishes see in some of a sire's clutches."""
-    groups = groups_that_count(laid.layouts)
-    sorts: dict[frozenset[str] | None, int] = {}
-    sort = np.array([sorts.setdefault(each, len(sorts)) for each in groups], dtype=np.intp)
     sires, sire = named([sire for _, sire in pairs])
     found: dict[str, set[str]] = {name: set() for name in sires}
-    seen = list(sorts)
-    for both in np.unique(sire * len(seen) + sort[laid.place]).tolist():
-        found[sires[both // len(seen)]] |= seen[both % len(seen)] or set()
+    groups = [each.groups or frozenset() for each in sights]
+    for both in np.unique(sire * len(sights) + sight).tolist():
+        found[sires[both // len(sights)]] |= groups[both % len(sights)]
     return found
 
 
-def _seen(pairs: Sequence[Pair], laid: Laid) -> dict[int, dict[frozenset[str], list[Pair]]]:
+def _seen(
+    pairs: Sequence[Pair], sights: Sequence[Sight], sight: Numbers
+) -> dict[int, dict[frozenset[str], list[Pair]]]:
     """Return for each wish the pairs that serve it, by the linkage groups it sees in the young."""
-    sheets: dict[int, Sheet] = {}
-    places: dict[int, int] = {}
-    sheet_of = []
-    for layout in laid.layouts:
-        if layout.sheet is not None:
-            sheets[id(layout.sheet)] = layout.sheet
-        sheet_of.append(places.setdefault(id(layout.sheet), len(places)))
-    sheet = np.array(sheet_of, dtype=np.intp)[laid.place]
-    order = np.argsort(sheet, kind="stable")
-    ends = np.searchsorted(sheet[order], np.arange(len(places) + 1)).tolist()
+    order = np.argsort(sight, kind="stable")
+    ends = np.searchsorted(sight[order], np.arange(len(sights) + 1)).tolist()
     found: dict[int, dict[frozenset[str], list[Pair]]] = defaultdict(dict)
-    for key, (first, last) in zip(places, pairwise(ends), strict=True):
-        told = sheets.get(key)
-        if told is not None and told.seen:
+    for told, (first, last) in zip(sights, pairwise(ends), strict=True):
+        if told.seen:
             served = [pairs[number] for number in order[first:last].tolist()]
-            for wish in np.flatnonzero(told.apart.any(axis=1)).tolist():
-                found[wish].setdefault(told.seen_by(wish), []).extend(served)
+            for wish, groups in told.seen:
+                found[wish].setdefault(groups, []).extend(served)
     return found

@@ -39,7 +39,6 @@ from numpy.typing import NDArray
 from brumal.planner.answers import Outcome, Relaxed, Run
 from brumal.planner.interrupt import is_watched, must_stop
 from brumal.planner.limits import limits_of
-from brumal.planner.pair_columns import Numbers
 from brumal.planner.pairing import Array
 from brumal.planner.problem import Problem
 from brumal.planner.statements import chance_statement, must_statement
@@ -258,19 +257,6 @@ def relax(model: Model) -> Relaxed | None:
         bad=values[[r.index for r in model.bad]],
         prices=-np.array(solution.row_dual),
     )
-
-
-def let_in(model: Model, worth: Array, starts: Numbers, rows: Numbers, amounts: Array) -> None:
-    """Let more pairs into a model that is only ever solved relaxed, the solver going on with them.
-
-    ``worth`` is what each adds to the objective, ``starts`` where its entries begin in ``rows`` and
-    ``amounts``. Their indices follow those of the pairs before.
-    """
-    kept = _kept(model)
-    nothing, one = np.zeros(worth.size), np.ones(worth.size)
-    first = kept.engine.getNumCol()
-    kept.engine.addCols(worth.size, -worth, nothing, one, rows.size, starts, rows, amounts)
-    kept.pairs = np.append(kept.pairs, np.arange(first, first + worth.size, dtype=np.int32))
 
 
 def run(

@@ -10,21 +10,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast, young_table
-from brumal.forecast.layouts import Laid, Layout, layouts_of
-from brumal.forecast.odds import YoungOdds
+from brumal.forecast.layouts import Sight
 from brumal.forecast.sheets import (
     Shares,
     Sheets,
-    expected_all,
     expected_value,
     hatchling_shares,
     many_shares,
 )
 from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
 from brumal.pipeline import Prepared
+from brumal.planner.first_look import FirstLook, first_look
 from brumal.planner.following import Following
 from brumal.planner.luck import draw_luck, risk_of
-from brumal.planner.many_odds import odds_of_many
 from brumal.planner.pair_columns import Pairs
 from brumal.planner.pair_figures import figures_of
 from brumal.planner.pair_tables import Follow, PairTables
@@ -65,7 +63,7 @@ class Pricing:
     like: Pricing | None = None
     changed: int = 0
     following: Following = field(default_factory=Following)
-    _layouts: dict[Pair, Layout] = field(default_factory=dict)
+    _sights: dict[Pair, Sight] = field(default_factory=dict)
     _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
 
     def of_plan(self) -> Pricing:
@@ -80,7 +78,7 @@ class Pricing:
 
     def keeps(self, pair: Pair) -> bool:
         """Say whether a pair known to ``like`` has the prices and wishes that it has there."""
-        known = self.like._layouts.get(pair) if self.like else None
+        known = self.like._sights.get(pair) if self.like else None
         return known is not None and not known.reach & self.changed
 
     def candidates(
@@ -104,16 +102,15 @@ class Pricing:
             later = len(clutches) > MOST_AT_ONCE
             priced = iter(self.again(new, penalties, later) if new else ())
             return tuple([was or next(priced) for was in known])
-        odds, laid = self._lay_out(pairs)
-        self._layouts.update(zip(pairs, laid.of_each(), strict=True))
+        seen = self.look(pairs)
+        self._sights.update(zip(pairs, seen.of_each(), strict=True))
         self.follow(pairs)
         later = len(clutches) > MOST_AT_ONCE
-        return self._priced(clutches, odds, laid, penalties, later)
+        return self._priced(clutches, seen, penalties, later)
 
-    def _lay_out(self, pairs: Sequence[Pair]) -> tuple[YoungOdds, Laid]:
-        """Return the odds of many pairs and how they are laid out."""
-        many = odds_of_many(self.tables, pairs)
-        return many.odds, Laid(layouts_of(self.sheets, many.alike), many.place)
+    def look(self, pairs: Sequence[Pair]) -> FirstLook:
+        """Return a first look at many pairs."""
+        return first_look(self.tables, self.sheets, pairs)
 
     def _is_sure(self, made: Made) -> bool:
         """Say whether bad seasons count neither here nor there."""
@@ -149,17 +146,16 @@ class Pricing:
 
         Laws of counted young are worked out ``later``, where they are asked for, or at once.
         """
-        odds, laid = self._lay_out([(clutch.dam, clutch.sire) for clutch in clutches])
-        return self._priced(clutches, odds, laid, penalties, later)
+        seen = self.look([(clutch.dam, clutch.sire) for clutch in clutches])
+        return self._priced(clutches, seen, penalties, later)
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' parents where wishes can tell."""
-        new = [pair for pair in pairs if pair not in self._layouts and not self._taken_over(pair)]
+        new = [pair for pair in pairs if pair not in self._sights and not self._taken_over(pair)]
         if new:
-            _, laid = self._lay_out(new)
-            self._layouts.update(zip(new, laid.of_each(), strict=True))
-        layouts = [self._layouts[pair] for pair in pairs]
-        self.following = Following.of(self.tables, pairs, layouts, self._marks_watched())
+            self._sights.update(zip(new, self.look(new).of_each(), strict=True))
+        sights = [self._sights[pair] for pair in pairs]
+        self.following = Following.of(self.tables, pairs, sights, self._marks_watched())
 
     def _marks_watched(self) -> list[int]:
         """Return the wishes that the solver watches, by number: terms first, then chances."""
@@ -177,23 +173,21 @@ class Pricing:
         """Take over what is known of a pair where it has the same prices and wishes before."""
         if self.like is None or not self.keeps(pair):
             return False
-        self._layouts[pair] = self.like._layouts[pair]
+        self._sights[pair] = self.like._sights[pair]
         return True
 
     def _priced(
         self,
         clutches: Sequence[ClutchForecast],
-        odds: YoungOdds,
-        laid: Laid,
+        seen: FirstLook,
         penalties: Mapping[str, float],
         later: bool,
     ) -> Pairs:
         """Return the pairs in columns, and what makes the record of one of them."""
-        expected = expected_all(self.sheets, laid, odds)
         watched = self._watched()
-        columns = figures_of(self.prepared, clutches, expected, self.terms, watched, penalties)
+        columns = figures_of(self.prepared, clutches, seen.expected, self.terms, watched, penalties)
         luck = self._luck(clutches, columns.penalty)
-        book = WishBook(len(clutches), self._server(columns.pairs, clutches, laid))
+        book = WishBook(len(clutches), self._server(columns.pairs, clutches, seen))
         if not later:
             book.open(range(len(clutches)))
         following, tracked = self.following, len(self.sheets.prices.tracked)
@@ -219,10 +213,10 @@ class Pricing:
         return draw_luck(self.prepared, clutches, self.terms, penalty.tolist())
 
     def _server(
-        self, pairs: Sequence[Pair], clutches: Sequence[ClutchForecast], laid: Laid
+        self, pairs: Sequence[Pair], clutches: Sequence[ClutchForecast], seen: FirstLook
     ) -> Callable[[Sequence[int]], Served]:
         """Return what works out what some of the pairs bring, by the states of their families."""
-        counting = np.array([layout.is_marked for layout in laid.layouts], dtype=bool)[laid.place]
+        counting = np.array([sight.marked for sight in seen.sights], dtype=bool)[seen.sight]
 
         def served(numbers: Sequence[int]) -> Served:
             asked = [place for place, number in enumerate(numbers) if counting[number]]
@@ -284,10 +278,10 @@ class Pricing:
         ``clutches`` are all of the season; what their parents may be is followed among them.
         """
         pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
-        _, laid = self._lay_out(pairs)
-        self._layouts.update(zip(pairs, laid.of_each(), strict=True))
+        seen = self.look(pairs)
+        self._sights.update(zip(pairs, seen.of_each(), strict=True))
         self.follow(pairs)
-        found = self._server(pairs, clutches, laid)(range(len(clutches)))
+        found = self._server(pairs, clutches, seen)(range(len(clutches)))
         first = len(self.sheets.prices.tracked)
         told = []
         for entry in range(len(self.sheets.prices.fitting)):
@@ -320,7 +314,7 @@ def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
         return pricing
     pricing.like, pricing.changed = like, changed
     if not changed:
-        pricing.sheets, pricing.tables, pricing._layouts = like.sheets, like.tables, like._layouts
+        pricing.sheets, pricing.tables, pricing._sights = like.sheets, like.tables, like._sights
     return pricing
 
 

@@ -45,6 +45,7 @@ from brumal.planner.search import among, lowered
 from brumal.planner.spread import poisson, poisson_surplus
 from brumal.planner.statements import chance_statement
 from brumal.planner.surplus import Cut
+from brumal.planner.warm import let_in
 from brumal.timings import timed
 
 _LEAST_OF_A_DAM = 12
@@ -146,7 +147,7 @@ class Rough:
         own = np.flatnonzero(place[pairs] >= 0)
         own = own[np.argsort(place[pairs[own]], kind="stable")]
         starts = np.searchsorted(place[pairs[own]], np.arange(new.size))
-        models.let_in(self.model, self._worth()[new], starts, rows[own], amounts[own])
+        let_in(self.model, self._worth()[new], starts, rows[own], amounts[own])
         self.part = np.append(self.part, new)
 
     def _cut(self, bound: _Bound) -> Cut:

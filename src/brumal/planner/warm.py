@@ -2,7 +2,7 @@
 
 A question changes bounds, limits or worths and adds a few rows; the solver starts from the basis of
 the season itself, so that few steps lead to the new optimum. Everything is put back afterwards: an
-answer does not depend on what was asked before.
+answer does not depend on what was asked before. Pairs let in stay.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from brumal.planner import model as models
 from brumal.planner.answers import Relaxed
 from brumal.planner.model import Model
+from brumal.planner.pair_columns import Numbers
 from brumal.planner.pairing import Array
 
 Places = NDArray[np.int32]
@@ -100,3 +101,17 @@ class Warm:
             worth: Array = -np.array(list(change.worth.values()), dtype=float)
             cost = worth if new else self._cost[columns]
             self._engine.changeColsCost(columns.size, columns, cost)
+
+
+def let_in(model: Model, worth: Array, starts: Numbers, rows: Numbers, amounts: Array) -> None:
+    """Let more pairs into a relaxed model that has been solved; the solver goes on with them.
+
+    ``worth`` is what each adds to the objective, ``starts`` where its entries begin in ``rows`` and
+    ``amounts``. Their indices follow those of the pairs before.
+    """
+    assert model.kept is not None
+    kept = model.kept
+    nothing, one = np.zeros(worth.size), np.ones(worth.size)
+    first = kept.engine.getNumCol()
+    kept.engine.addCols(worth.size, -worth, nothing, one, rows.size, starts, rows, amounts)
+    kept.pairs = np.append(kept.pairs, np.arange(first, first + worth.size, dtype=np.int32))
