@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +50,7 @@ class Count:
     through: int
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class ShareModel:
     """Share by dam and sire; a parent without a record stands in the last row or column.
 
@@ -66,7 +67,13 @@ class ShareModel:
         """Return mean and strength (a + b of the beta) of the share in the pair's next clutch."""
         row = self.dam_place.get(dam, len(self.dam_place))
         column = self.sire_place.get(sire or "", len(self.sire_place))
-        return float(self.mean[row, column]), float(self.strength[row, column])
+        return self._pairs[row][column]
+
+    @cached_property
+    def _pairs(self) -> list[list[tuple[float, float]]]:
+        """Mean and strength by row and column; reading arrays number by number takes longer."""
+        both = zip(self.mean.tolist(), self.strength.tolist(), strict=True)
+        return [list(zip(*rows, strict=True)) for rows in both]
 
 
 def fit_shares(

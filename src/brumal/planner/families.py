@@ -111,8 +111,7 @@ class Kinship:
 
     def ties(self, seen: Mapping[frozenset[str], Sequence[Pair]]) -> Ties:
         """Return how pairs are tied for a wish, by the linkage groups it sees in their young."""
-        touched: dict[Pair, tuple[_Parts, _Parts]] = {}
-        met: set[tuple[_Parts, _Parts, str]] = set()
+        served: list[tuple[Sequence[Pair], dict[str, _Parts], dict[str, _Parts]]] = []
         sires: dict[_Part, set[str]] = defaultdict(set)
         dams: dict[_Part, set[str]] = defaultdict(set)
         for groups, pairs in seen.items():
@@ -122,20 +121,28 @@ class Kinship:
                 for animal, parts in found.items():
                     for part in parts:
                         animals[part].add(animal)
-            touched |= {(dam, sire): (hers[dam], his[sire]) for dam, sire in pairs}
-            met |= {(hers[dam], his[sire], sire) for dam, sire in pairs}
+            served.append((pairs, hers, his))
         size = {p: len(dams.get(p, ())) + len(sires.get(p, ())) for p in {*dams, *sires}}
         tied = sorted([part for part in size if size[part] > 1], key=lambda p: (size[p], p))
         if not tied:
             return Ties({}, frozenset())
         web = _Web(self, set(tied), {part: sorted(sires.get(part, ())) for part in tied})
-        web.join(met)
+        web.join(
+            {(hers[dam], his[sire], sire) for pairs, hers, his in served for dam, sire in pairs}
+        )
         apart = set()
         for part in tied:
             own = tuple(sorted(sires.get(part, ())))
             others = tuple(sorted(dams.get(part, ())))
             if not web.takes(part, own, others):
                 apart.add(tuple(sorted((*own, *others))))
+        if not web.taken:
+            return Ties({}, frozenset(apart))
+        touched = {
+            (dam, sire): (hers[dam], his[sire])
+            for pairs, hers, his in served
+            for dam, sire in pairs
+        }
         return Ties(web.families(touched), frozenset(apart))
 
     def lone(self, sire: str, group: str) -> KinStates:
@@ -201,7 +208,7 @@ class _Web:
                 reached = list(self._reach(part))
                 of |= dict.fromkeys(reached, Family.of(self._kin(each) for each in reached))
         found: dict[Pair, Family] = {}
-        for pair, (hers, his) in touched.items() if of else ():
+        for pair, (hers, his) in touched.items():
             for part in (*hers, *his):
                 # A sire who is not of a tie may be reached from one all the same.
                 family = of.get(part) or (of.get((*part, pair[1])) if part in his else None)

@@ -146,8 +146,9 @@ class Pairs(Sequence[Candidate]):
 
 def named(names: Sequence[str]) -> tuple[list[str], Numbers]:
     """Return each name once, in order, and the place of each."""
-    found, places = np.unique(np.array(names, dtype=np.str_), return_inverse=True)
-    return found.tolist(), places.reshape(-1)
+    found = sorted(set(names))
+    place = {name: number for number, name in enumerate(found)}
+    return found, np.array([place[name] for name in names], dtype=np.intp)
 
 
 def columns_of(candidates: Sequence[Candidate], terms: int) -> PairColumns:

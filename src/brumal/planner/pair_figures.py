@@ -28,6 +28,7 @@ def figures_of(
 ) -> PairColumns:
     """Return the figures of pairs: ``expected`` is of one hatchling of each, in their order.
 
+    All clutches of a dam must share her part of the forecast.
     ``penalties`` is money that soft rules take off, by animal; of the wishes that count young those
     ``watched``, shape (terms,), have means.
     """
@@ -38,9 +39,20 @@ def figures_of(
     mothers = np.array([kinship.index[name] for name in dams], dtype=np.intp)
     fathers = np.array([kinship.index[name] for name in sires], dtype=np.intp)
     inbreeding = kinship.matrix[np.ix_(mothers, fathers)][dam, sire]
-    young = np.array([clutch.expected_young for clutch in clutches])
-    eggs = np.array([clutch.eggs for clutch in clutches])
-    laid = eggs * np.array([clutch.goes for clutch in clutches])
+    by_dam = {clutch.dam: clutch for clutch in clutches}
+    hers = [by_dam[name] for name in dams]
+    goes, eggs, box_eggs, swings = (
+        np.array(figures)[dam]
+        for figures in (
+            [each.goes for each in hers],
+            [each.eggs for each in hers],
+            [each.eggs_p90 for each in hers],
+            [swing(each.eggs_pmf, each.goes) for each in hers],
+        )
+    )
+    laid = goes * eggs
+    young = laid * np.array([clutch.fertile for clutch in clutches])
+    young *= np.array([clutch.hatched for clutch in clutches])
     means = young[:, None] * expected.taken
     paid = costs.pairing + costs.egg * laid
     soft = [np.array([penalties[name] for name in names]) for names in (dams, sires)]
@@ -48,8 +60,6 @@ def figures_of(
     kept = means @ np.array([float(each.kept) for each in terms])
     near = kinship.matrix.mean(axis=1)
     kin = (near[mothers][dam] + near[fathers][sire]) / 2
-    by_dam = {clutch.dam: clutch for clutch in clutches}
-    swings = np.array([swing(by_dam[name].eggs_pmf, by_dam[name].goes) for name in dams])
     return PairColumns(
         pairs=[(clutch.dam, clutch.sire) for clutch in clutches],
         dams=dams,
@@ -61,11 +71,11 @@ def figures_of(
         penalty=penalty.round(_DECIMALS),
         young=young.round(9),
         eggs=eggs,
-        box_eggs=np.array([clutch.eggs_p90 for clutch in clutches]),
+        box_eggs=box_eggs,
         F=inbreeding,
         spend=paid + costs.hatchling * young,
         kept=kept,
         kin=np.where(kept > 0, kin, 0.0),
-        swing=swings[dam],
+        swing=swings,
         means=means * watched,
     )
