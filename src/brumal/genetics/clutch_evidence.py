@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -44,6 +45,9 @@ def without_animals(
     the clutch too: evidence counted once too little does less harm than evidence counted twice.
     """
     left = [list(clutch.young) for clutch in clutches]
+    by_parents: dict[tuple[str | None, str | None], list[int]] = defaultdict(list)
+    for place, clutch in enumerate(clutches):
+        by_parents[clutch.dam, clutch.sire].append(place)
     for animal in sorted(animals, key=lambda animal: animal.id):
         if animal.dam is None and animal.sire is None:
             continue
@@ -51,9 +55,8 @@ def without_animals(
         year = animal.hatched.year if animal.hatched else None
         same = [
             place
-            for place, clutch in enumerate(clutches)
-            if (clutch.dam, clutch.sire) == (animal.dam, animal.sire)
-            and (year is None or clutch.hatched_year in (year, None))
+            for place in by_parents.get((animal.dam, animal.sire), ())
+            if year is None or clutches[place].hatched_year in (year, None)
         ]
         # Clutches of the very year come before those of an unknown one.
         same.sort(key=lambda place: (clutches[place].hatched_year != year, place))

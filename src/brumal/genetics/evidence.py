@@ -172,17 +172,22 @@ def _genotypes(
     """Return each animal's beliefs; groups certainly wild are left out, equal beliefs shared."""
     shared: dict[Belief, Belief] = {}
     sexes = {sex: _sex_belief(catalogue, sex) for sex in (Sex.FEMALE, Sex.MALE, None)}
+    wild = {
+        name: {place for place, pair in enumerate(result.evidence.space.pairs) if is_wild(pair)}
+        for name, result in groups.items()
+    }
     found = {}
     for animal in sorted(animals, key=lambda animal: animal.id):
         number = kin.place[animal.id]
         beliefs = {SEX_GROUP: sexes[kin.sexes[number]]}
         for name, result in groups.items():
-            pairs = result.evidence.space.pairs
-            belief = tuple((pairs[place], chance) for place, chance in result.odds(number))
-            if name == SEX_GROUP or not is_wild(belief[0][0]) or len(belief) > 1:
-                # Equal up to the last digits of a float is equal.
-                key = tuple((pair, round(chance, 14)) for pair, chance in belief)
-                beliefs[name] = shared.setdefault(key, belief)
+            odds, pairs = result.odds(number), result.evidence.space.pairs
+            if name != SEX_GROUP and len(odds) == 1 and odds[0][0] in wild[name]:
+                continue
+            belief = tuple([(pairs[place], chance) for place, chance in odds])
+            # Equal up to the last digits of a float is equal.
+            key = tuple([(pair, round(chance, 14)) for pair, chance in belief])
+            beliefs[name] = shared.setdefault(key, belief)
         found[animal.id] = Genotype(dict(sorted(beliefs.items())))
     return found
 
