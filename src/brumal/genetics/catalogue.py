@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
 
 from brumal.records.animals import Sex
 
@@ -91,7 +90,6 @@ class WelfareNote:
         return self.harm in (Harm.LETHAL, Harm.NEUROLOGICAL)
 
 
-@lru_cache(maxsize=1 << 14)
 def fold(spelling: str) -> str:
     """Return a spelling without case, spaces, hyphens and other marks, as ``names`` keys it."""
     return "".join(mark for mark in spelling.casefold() if mark.isalnum())
