@@ -187,7 +187,7 @@ def _solve_all(
     for plan in first_plans(problem, options.start, relaxed.amounts, omit):
         if whole.keeps_chances(plan):
             proof.offer(plan, whole.value(plan))
-    room = max(_FIRST_ROOM, min(options.gap, 1.0) / 4) * max(1.0, abs(relaxed.bound))
+    room = max(_FIRST_ROOM, min(options.gap, 1.0) / 8) * max(1.0, abs(relaxed.bound))
     while True:
         part = _Part.of(whole, relaxed, room, proof, omit)
         if _prove(part, proof):
