@@ -205,8 +205,9 @@ class BucketTree:
             if parent is not None:
                 own[parent].append(upward[place])
                 self._children[parent].append(place)
+        self._widest = max((message.values.size for message in upward), default=1)
         self.possible = all(message.values.any() for message in upward)
-        self._steps: dict[tuple[int, int, int], FloatArray | None] = {}
+        self._steps: dict[tuple[int, int, int], _Step] = {}
         self._joints: dict[int, dict[int, FloatArray]] = {}
         if self.possible:
             self._pass_down(beliefs, upward)
@@ -239,11 +240,18 @@ class BucketTree:
         return self._joints[second].get(first)
 
     def join(self, variables: Iterable[int]) -> None:
-        """Make all joints with each of these variables, in one walk up the tree and one down."""
-        own = sorted({each for each in variables if each not in self._joints})
+        """Make all joints with each of these variables, as many at once as memory allows."""
+        new = sorted({each for each in variables if each not in self._joints})
+        states = max((self.marginal(each).size for each in new), default=1)
+        at_once = max(1, _MOST_NUMBERS // (states * self._widest))
+        for first in range(0, len(new), at_once):
+            self._join(new[first : first + at_once])
+
+    def _join(self, variables: Sequence[int]) -> None:
+        """Make all joints with these variables, in one walk up the tree and one down."""
         # What comes to each bucket, by where it comes from.
         coming: list[dict[int, _Stack]] = [{} for _ in self._variables]
-        for variable in own:
+        for variable in variables:
             diagonal = np.diag(self.marginal(variable))
             self._joints[variable] = {variable: diagonal}
             coming[self._bucket_of[variable]][_ITSELF] = _Stack((variable,), (0,), diagonal)
@@ -258,17 +266,18 @@ class BucketTree:
                     told = self._carried(stack, place, source, _ITSELF)
                     for variable, table in told.parts():
                         self._joints[variable][self._variables[place]] = table.T
+            coming[place].clear()
 
     def _carry_on(self, coming: list[dict[int, _Stack]], place: int, target: int) -> None:
         """Carry what comes to a bucket from elsewhere on to a neighbour, as far as it tells."""
-        stacks = [
-            self._carried(stack, place, source, target)
+        told = [
+            part
             for source, stack in coming[place].items()
             if source != target
+            for part in self._carried(stack, place, source, target).telling()
         ]
-        told = _Stack.of([part for stack in stacks for part in stack.telling()])
-        if told is not None:
-            coming[target][place] = told
+        if told:
+            coming[target][place] = _Stack.of(told)
 
     def _carried(self, stack: _Stack, place: int, source: int, target: int) -> _Stack:
         """Carry tables (axis 1: what joins ``place`` to ``source``) on towards ``target``.
@@ -276,42 +285,14 @@ class BucketTree:
         Axis 1 of the result runs over the states of the variables that join ``place`` to
         ``target``.
         """
-        step = self._step(place, source, target)
-        if step is not None:
-            return _Stack(stack.variables, stack.starts, stack.tables @ step)
-        told = [self._carried_wide(table, place, source, target) for _, table in stack.parts()]
-        return _Stack(stack.variables, stack.starts, np.concatenate(told))
-
-    def _step(self, place: int, source: int, target: int) -> FloatArray | None:
-        """Return a step through a bucket as a matrix, made once; ``None``: it is too large."""
         key = (place, source, target)
-        if key not in self._steps:
+        step = self._steps.get(key)
+        if step is None:
             entry, leaving = self._joining(place, source), self._joining(place, target)
-            step = sum_onto(self._chances[place], (*entry, *leaving))
-            size = dict(zip(step.scope, step.values.shape, strict=True))
-            cells = math.prod(size[v] for v in entry) * math.prod(size[v] for v in leaving)
-            if cells > _STEP_CELLS:
-                self._steps[key] = None
-            else:
-                given = Potential(step.scope, _spread(sum_onto(step, entry), step))
-                odds = divide(step, given).values
-                self._steps[key] = _transition(odds, step.scope, entry, leaving)
-        return self._steps[key]
-
-    def _carried_wide(self, table: FloatArray, place: int, source: int, target: int) -> FloatArray:
-        """Carry one table through a bucket whose step is too large to be a matrix."""
-        entry, leaving = self._joining(place, source), self._joining(place, target)
-        step = sum_onto(self._chances[place], (*entry, *leaving))
-        given = sum_onto(step, entry)
-        shape = (len(table), *given.values.shape)
-        told = np.divide(
-            table.reshape(shape),
-            given.values,
-            out=np.zeros(shape),
-            where=np.broadcast_to(given.values > 0, shape),
-        )
-        carried = product((Potential((_COPY, *entry), told), step))
-        return sum_onto(carried, (_COPY, *leaving)).values.reshape(len(table), -1)
+            step = _Step.of(sum_onto(self._chances[place], (*entry, *leaving)), entry, leaving)
+            if step.odds.size <= _STEP_CELLS:
+                self._steps[key] = step
+        return _Stack(stack.variables, stack.starts, step.taken(stack.tables))
 
     def _joining(self, place: int, other: int) -> tuple[int, ...]:
         """Return the variables shared with a neighbour (its own variable for the bucket itself)."""
@@ -332,10 +313,8 @@ class _Stack:
     tables: FloatArray
 
     @staticmethod
-    def of(parts: Sequence[tuple[int, FloatArray]]) -> _Stack | None:
-        """Stack the table of each variable; ``None`` where there is none."""
-        if not parts:
-            return None
+    def of(parts: Sequence[tuple[int, FloatArray]]) -> _Stack:
+        """Stack the table of each variable."""
         starts = itertools.accumulate((len(table) for _, table in parts[:-1]), initial=0)
         variables, tables = zip(*parts, strict=True)
         return _Stack(variables, tuple(starts), np.concatenate(tables))
@@ -356,43 +335,60 @@ class _Stack:
         return list(itertools.compress(self.parts(), tell.tolist()))
 
 
-def _spread(part: Potential, whole: Potential) -> FloatArray:
-    """Return ``part`` repeated over every variable of ``whole``."""
-    return np.broadcast_to(part.values.reshape(_stretched(part, whole.scope)), whole.values.shape)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Step:
+    """A step through a bucket: the odds of the variables it leaves by, given those it comes by.
 
+    ``odds`` has the shape (states of those on both sides, of the others it comes by, of the others
+    it leaves by). ``coming`` and ``leaving`` are the axes that bring tables into that order and
+    their results into the one asked for, ``sizes`` the states of the variables come by.
+    """
 
-def _transition(
-    odds: FloatArray, scope: tuple[int, ...], entry: tuple[int, ...], leaving: tuple[int, ...]
-) -> FloatArray:
-    """Return ``odds`` as a matrix: states of ``entry`` by states of ``leaving`` (may overlap)."""
-    size = dict(zip(scope, odds.shape, strict=True))
-    rows = _flat_index(odds.shape, scope, entry)
-    columns = _flat_index(odds.shape, scope, leaving)
-    shape = (math.prod(size[v] for v in entry), math.prod(size[v] for v in leaving))
-    cells = (rows * shape[1] + columns).ravel()
-    flat: FloatArray = np.bincount(cells, odds.ravel(), shape[0] * shape[1]).astype(np.float64)
-    return flat.reshape(shape)
+    odds: FloatArray
+    sizes: tuple[int, ...]
+    coming: tuple[int, ...]
+    leaving: tuple[int, ...]
+    shape: tuple[int, ...]
 
+    @staticmethod
+    def of(table: Potential, entry: Sequence[int], leaving: Sequence[int]) -> _Step:
+        """Return the step through a bucket with these chances of all variables together."""
+        size = dict(zip(table.scope, table.values.shape, strict=True))
+        both = [each for each in entry if each in leaving]
+        new = [each for each in leaving if each not in both]
+        old = [each for each in entry if each not in both]
+        order = [table.scope.index(each) for each in (*both, *old, *new)]
+        counts = [math.prod(size[each] for each in some) for some in (both, old, new)]
+        chances = table.values.transpose(order).reshape(counts)
+        given = chances.sum(axis=2, keepdims=True)
+        odds = np.divide(chances, given, out=np.zeros(counts), where=given > 0)
+        # Axis 0 of a table is that of the states of other variables, carried along.
+        made = [*both, None, *new]
+        return _Step(
+            odds=odds,
+            sizes=tuple([size[each] for each in entry]),
+            coming=(
+                *[1 + entry.index(each) for each in both],
+                0,
+                *[1 + entry.index(each) for each in old],
+            ),
+            leaving=(len(both), *[made.index(each) for each in leaving]),
+            shape=tuple([size[each] if each is not None else -1 for each in made]),
+        )
 
-def _flat_index(
-    shape: tuple[int, ...], scope: tuple[int, ...], variables: tuple[int, ...]
-) -> IntArray:
-    """Return for each cell the flat number of the states of ``variables`` there."""
-    index: IntArray = np.zeros(shape, np.int64)
-    for variable in variables:
-        axis = scope.index(variable)
-        states = np.arange(shape[axis]).reshape([-1 if a == axis else 1 for a in range(len(shape))])
-        index = index * shape[axis] + states
-    return index
+    def taken(self, tables: FloatArray) -> FloatArray:
+        """Carry tables, shape (rows, states come by), on: shape (rows, states left by)."""
+        rows = len(tables)
+        ready = tables.reshape(rows, *self.sizes).transpose(self.coming)
+        told = ready.reshape(self.odds.shape[0], rows, self.odds.shape[1]) @ self.odds
+        return told.reshape(self.shape).transpose(self.leaving).reshape(rows, -1)
 
 
 _ITSELF = -1
+_MOST_NUMBERS = 10_000_000
+"""Joints are made for so many variables at once that no stack of tables holds more numbers."""
 _STEP_CELLS = 20_000
-"""Cells of the largest step between two separators that is kept as a matrix."""
-
-
-_COPY = -1
-"""The number of the variable that copies another while a joint is made; below all others."""
+"""Steps through buckets of no more cells are kept."""
 
 
 def _orders(table: Potential) -> IntArray:
