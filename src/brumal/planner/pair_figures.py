@@ -58,7 +58,7 @@ def figures_of(
     soft = [np.array([penalties[name] for name in names]) for names in (dams, sires)]
     penalty = soft[0][dam] + soft[1][sire] + settings.kin.penalty_per_F * inbreeding
     kept = means @ np.array([float(each.kept) for each in terms])
-    near = kinship.matrix.mean(axis=1)
+    near = kinship.matrix.sum(axis=1) / max(1, len(kinship.ids))
     kin = (near[mothers][dam] + near[fathers][sire]) / 2
     return PairColumns(
         pairs=[(clutch.dam, clutch.sire) for clutch in clutches],

@@ -112,7 +112,7 @@ def solve(
     :mod:`brumal.planner.model`); ``known`` are bounds to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
-    if problem.must_stand().sum() < len(problem.must):
+    if problem.must_stand().sum() < len(set(problem.must)):
         return impossible(0, "a pair that must stand may not meet")
     if len(problem.candidates) > MANY_PAIRS and is_rough_enough(problem):
         return _solve_likely(problem, options, progress, omit, known)
