@@ -143,12 +143,14 @@ def _solve_likely(
             partial(_report, progress, rounds, outside) if progress else None,
             omit,
             for_part(known, keep.tolist()),
+            outside,
         )
         rounds += found.rounds
         bound = max(found.bound, outside)
         value = found.objective if found.chosen is not None else -math.inf
         met = _agree(options, value, bound)
-        if met or outside == -math.inf or found.verdict is Verdict.STOPPED:
+        stopped = found.verdict is Verdict.STOPPED and found.bound > outside
+        if met or stopped or outside == -math.inf or clock.is_over(value > -math.inf):
             break
         room = _room_needed(options, most, value, room)
     if found.verdict is Verdict.IMPOSSIBLE:
@@ -175,8 +177,10 @@ def _solve_all(
     progress: Progress | None,
     omit: Collection[str],
     known: Sequence[Learnt],
+    enough: float = -math.inf,
 ) -> Solution:
-    proof = _Proof(options, Clock(options.time_limit), problem.income, progress)
+    """Solve a season, or a part of one; to bound it below ``enough`` would be of no use."""
+    proof = _Proof(options, Clock(options.time_limit), problem.income, progress, enough)
     whole = Search.of(problem, omit)
     for bounds in known:
         whole.add(bounds)
@@ -220,6 +224,7 @@ class _Proof:
     clock: Clock
     income: float
     progress: Progress | None
+    enough: float
     best: tuple[int, ...] | None = None
     value: float = -math.inf
     bound: float = math.inf
@@ -236,6 +241,10 @@ class _Proof:
 
     def agrees(self, bound: float, slack: float = SLACK) -> bool:
         return _agree(self.options, self.value, bound, slack)
+
+    def is_enough(self) -> bool:
+        """Say whether a plan is known and its bound as low as is of use."""
+        return self.best is not None and self.bound <= self.enough
 
     def report(self) -> None:
         if self.progress:
@@ -336,6 +345,7 @@ def _prove(part: _Part, proof: _Proof) -> bool:
         proof.met = proof.agrees(proof.bound, _TOLERANCE if again else SLACK)
         stopped = proof.clock.is_over(proof.best is not None)
         stopped |= run.outcome is Outcome.STOPPED and not is_asked()
+        stopped |= proof.is_enough()
         if proof.met or again or stopped or run.chosen is None:
             return True
         if proof.best is not None and not proof.agrees(part.outside):
