@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from brumal.genetics import inference
 from brumal.genetics.inference import (
     BucketTree,
     Potential,
@@ -86,10 +87,34 @@ def test_marginals_and_joints_against_enumeration(network: Network) -> None:
         if found is None:
             found = np.outer(joint.sum(axis=1), joint.sum(axis=0))
         assert found == pytest.approx(joint, abs=1e-11)
+    together = BucketTree(factors, plan)
+    together.join(range(count))
+    for v, w in itertools.permutations(range(count), 2):
+        one, other = tree.joint(v, w), together.joint(v, w)
+        assert (one is None) == (other is None)
+        assert one is None or one == pytest.approx(other, abs=1e-13)
     keep = frozenset(range(0, count, 2))
     kept = eliminate(factors, plan_elimination((f.scope for f in factors), sizes, keep))
     others = tuple(a for a in range(count) if a not in keep)
     assert distribution(kept) == pytest.approx(expected.sum(axis=others), abs=1e-12)
+
+
+def test_joints_of_many_variables_are_made_a_few_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With no room for more than one variable, and no step kept, the joints are the same."""
+    rng = np.random.default_rng(5)
+    sizes = dict.fromkeys(range(12), 3)
+    scopes = [(0,), *((v // 2, v) for v in range(1, 12)), (3, 7, 11), (5, 10)]
+    factors = [Potential(scope, rng.random([3] * len(scope))) for scope in scopes]
+    plan = plan_elimination(scopes, sizes)
+    at_once = BucketTree(factors, plan)
+    at_once.join(range(12))
+    monkeypatch.setattr(inference, "_MOST_NUMBERS", 1)
+    monkeypatch.setattr(inference, "_STEP_CELLS", 0)
+    by_one = BucketTree(factors, plan)
+    by_one.join(range(12))
+    assert not by_one._steps
+    for v, w in itertools.permutations(range(12), 2):
+        assert by_one.joint(v, w) == pytest.approx(at_once.joint(v, w), abs=1e-13)
 
 
 @settings(max_examples=40, deadline=None)

@@ -139,6 +139,27 @@ def from_means(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     assert solve(problem).chosen == solution.chosen
 
 
+@pytest.mark.parametrize("seed", range(0, 200, 3))
+def test_a_part_with_its_prices_bounds_all_pairs(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pairs left out are priced by the rows of the part: the bound is that of all of them."""
+    problem = with_means(random_problem(seed))
+    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 10**6)
+    whole = Rough.of(problem).tighten(1e-9)
+    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 2)
+    few = Rough.of(problem)
+    part = few.tighten(1e-9)
+    assert (whole is None) == (part is None)
+    if whole is None or part is None:
+        return
+    assert part.bound == pytest.approx(whole.bound, rel=1e-6, abs=1e-6)
+    assert part.amounts.shape == part.without.shape == (len(problem.candidates),)
+    for plan in every_plan(problem):
+        value = worth(problem, plan)
+        assert value <= part.bound + problem.income + 1e-6
+
+
 def test_a_season_that_states_no_means_is_solved_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solving, "MANY_PAIRS", 0)
     problem = random_problem(12)
