@@ -16,7 +16,7 @@ def test_his_own_figure_goes_before_the_limit() -> None:
     season = records([him], sections={"limits": {"pairings_per_male": 4}})
     assert male_limit(him, season) == (0, "max_pairings in the animals table")
     other = male("M2")
-    assert male_limit(other, season) == (4, "limits.pairings_per_male")
+    assert male_limit(other, season) == (4, "pairings_per_male in season.yaml")
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,7 @@ from brumal.planner.search import among
 from brumal.planner.surplus import all_terms
 from brumal.planner.wish_terms import counted_terms
 from brumal.planner.worth import expected_value
-from brumal.planner.young_draws import Hatchlings, draw_young, whole_prices
+from brumal.planner.young_draws import Hatchlings, draw_young, takings, whole_prices
 
 SEASONS = 10_000
 SEED = 1
@@ -180,17 +180,16 @@ def draw_pair(
 
 def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
     """Return what each season brings, shape (seasons,)."""
-    settings = season.prepared.records.settings
-    problem = season.problem
-    costs = settings.costs
-    chosen = season.solution.chosen or ()
-    money = np.full(seasons, problem.income - problem.use_cost(chosen), dtype=float)
-    money -= costs.pairing * len(chosen)
+    settings, problem = season.prepared.records.settings, season.problem
+    terms = counted_terms(settings.values)
+    idle = problem.income - problem.use_cost(season.solution.chosen or ())
+    money, counts = np.full(seasons, idle, dtype=float), np.zeros((len(terms), seasons), dtype=int)
     for clutch, young in zip(draws.clutches, draws.young, strict=True):
-        money -= costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
-        money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
-    for counted in counted_terms(settings.values):
-        count = _sum([each.counted(counted, seasons) for each in draws.young], seasons)
+        brought = takings(settings.costs, terms, clutch, young)
+        money += brought.money
+        for number, count in brought.counts.items():
+            counts[number] += count
+    for counted, count in zip(terms, counts, strict=True):
         surplus = np.maximum(count - counted.term.threshold, 0)
         money += counted.full_extra * count - counted.term.cost * surplus
     return money

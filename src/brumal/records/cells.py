@@ -6,13 +6,17 @@ from collections.abc import Mapping
 from datetime import date
 
 from brumal.records.faults import Fault, Severity, Where, nearest
-from brumal.records.plain_values import parse_day, parse_grams, parse_number, plain_number
+from brumal.records.plain_values import (
+    LARGEST_WEIGHT_G,
+    parse_day,
+    parse_grams,
+    parse_number,
+    plain_number,
+)
 from brumal.records.tables import Row, Table
 
 NOT_KNOWN = frozenset({"-", "--", "?", "??", "n/a", "na", "none", "unknown", "not known"})
 LONGEST_QUOTE = 60
-HEAVIEST_G = 10_000.0
-"""No ball python weighs so much; adults of 3 kg are large (common practice, no source)."""
 
 EARLIEST_YEAR = 1950
 
@@ -104,10 +108,10 @@ class RowReader:
                 f"If that is kilograms, write {in_kilograms}." if value > 0 else "",
             )
             return None
-        if value > HEAVIEST_G:
+        if value > LARGEST_WEIGHT_G:
             self.fault(
                 column,
-                f"a weight of {plain_number(HEAVIEST_G)} g or less",
+                f"a weight of {plain_number(LARGEST_WEIGHT_G)} g or less",
                 f"Is there a nought too many? {plain_number(value / 10)} g would be usual.",
             )
             return None

@@ -23,7 +23,7 @@ def male_limit(animal: Animal, records: SeasonRecords) -> tuple[int, str]:
         return animal.max_pairings, "max_pairings in the animals table"
     stated = records.settings.limits.pairings_per_male
     if stated is not None:
-        return stated, "limits.pairings_per_male"
+        return stated, "pairings_per_male in season.yaml"
     return _by_size(animal, records)
 
 
