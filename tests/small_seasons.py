@@ -10,9 +10,11 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import pytest
 
 from brumal.planner.pairing import Candidate, Luck
 from brumal.planner.problem import ChanceWish, Problem, Risk, WishTerm
+from brumal.planner.solve import Solution, Verdict
 
 MOST = 10
 
@@ -320,3 +322,18 @@ def every_plan(problem: Problem) -> Iterator[tuple[Candidate, ...]]:
 def brute_force(problem: Problem) -> float | None:
     """Return the best value over all plans, None where no plan is allowed."""
     return max((worth(problem, plan) for plan in every_plan(problem)), default=None)
+
+
+def agree(problem: Problem, solution: Solution) -> None:
+    """Hold a solution against every plan there is: verdict, value, bound and the plan itself."""
+    best = brute_force(problem)
+    if best is None:
+        assert solution.verdict is Verdict.IMPOSSIBLE
+        assert solution.chosen is None
+        return
+    assert solution.verdict is Verdict.PROVEN
+    assert solution.objective == pytest.approx(best, abs=1e-3, rel=2e-6)
+    assert solution.bound >= best - 1e-3
+    plan = tuple(problem.candidates[i] for i in solution.chosen or ())
+    assert is_allowed(problem, plan)
+    assert worth(problem, plan) == pytest.approx(solution.objective, abs=1e-6)

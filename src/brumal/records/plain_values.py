@@ -6,7 +6,7 @@ import re
 from datetime import date, datetime, timedelta
 
 LARGEST_WEIGHT_G = 10_000.0
-"""No ball python weighs more, adults of 3 kg are large (common practice, no source); this also tells
+"""No ball python weighs more: adults of 3 kg are large (common practice, no source). It also tells
 a thousands mark from a decimal one."""
 
 GRAMS = {"": 1.0, "g": 1.0, "gr": 1.0, "gram": 1.0, "grams": 1.0, "kg": 1000.0}
