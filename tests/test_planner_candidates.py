@@ -24,4 +24,4 @@ def test_pairs_are_barred_without_a_cross_as_with_it(name: str) -> None:
     for dam, sire in itertools.product(own, own):
         if dam.sex == "female" and sire.sex == "male":
             figures = pair_figures(prepared, dam, sire)
-            assert meetings.barred(dam, sire) == pair_barred(dam, sire, prepared.rules, figures)
+            assert meetings.barred(dam, sire) == pair_barred(figures, prepared.rules)

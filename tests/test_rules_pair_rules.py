@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from brumal.genetics.catalogue import Harm, WelfareNote
@@ -16,8 +18,9 @@ DAM, SIRE = female("F1", name="Frost"), male("M1", name="Thyme")
 
 def judge(figures: PairFigures, **sections: object) -> dict[str, Verdict]:
     context = rule_context(records([DAM, SIRE], sections=sections))
+    figures = replace(figures, exception=context.exceptions.get((DAM.id, SIRE.id), ""))
     verdicts = judge_pair(DAM, SIRE, context, figures)
-    barred = pair_barred(DAM, SIRE, context, figures)
+    barred = pair_barred(figures, context)
     assert barred is not all(verdict.passed for verdict in verdicts)
     assert all(verdict.subject == ("F1", "M1") for verdict in verdicts)
     return {verdict.rule: verdict for verdict in verdicts}

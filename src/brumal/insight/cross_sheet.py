@@ -213,6 +213,7 @@ def _verdicts(
         F=kinship_block(prepared.pedigree, (dam, sire)).phi(dam, sire),
         generations=min(known_generations(prepared.pedigree, each) for each in (dam, sire)),
         risks=risks,
+        exception=prepared.rules.exceptions.get((dam, sire), ""),
     )
     pair = judge_pair(female, male, prepared.rules, figures)
     animals = [*judge_animal(female, prepared.rules), *judge_animal(male, prepared.rules)]

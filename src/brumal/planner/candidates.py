@@ -93,6 +93,7 @@ def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
         F=prepared.kinship.phi(dam.id, sire.id),
         generations=min(prepared.generations[dam.id], prepared.generations[sire.id]),
         risks=welfare_risks(prepared.cross(dam.id, sire.id), prepared.catalogue, accepted),
+        exception=prepared.rules.exceptions.get((dam.id, sire.id), ""),
     )
 
 
@@ -115,12 +116,12 @@ class _Meetings:
         if genes not in self.bear:
             self.bear[genes] = bears_on_welfare(genes, prepared.catalogue)
         if self.bear[genes] or (dam.id, sire.id) in prepared.rules.exceptions:
-            return pair_barred(dam, sire, prepared.rules, pair_figures(prepared, dam, sire))
+            return pair_barred(pair_figures(prepared, dam, sire), prepared.rules)
         kinship = prepared.kinship.phi(dam.id, sire.id)
         generations = min(prepared.generations[dam.id], prepared.generations[sire.id])
         if (kinship, generations) not in self.known:
             figures = PairFigures(F=kinship, generations=generations)
-            self.known[kinship, generations] = pair_barred(dam, sire, prepared.rules, figures)
+            self.known[kinship, generations] = pair_barred(figures, prepared.rules)
         return self.known[kinship, generations]
 
 

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from brumal.rules.rule import PRACTICE, Finding, Meeting, PairRule, decimals
+from brumal.rules.rule import (
+    PRACTICE,
+    Finding,
+    Meeting,
+    PairFigures,
+    PairRule,
+    RuleContext,
+    decimals,
+)
 
 ROUNDING = 1e-9
 """F is a sum of powers of one half; a cap met exactly must not fail by rounding."""
 
 
-def _over_cap(pair: Meeting) -> bool:
-    excess = pair.figures.F - pair.context.settings.limits.max_F
-    return excess > ROUNDING
+def _over_cap(figures: PairFigures, context: RuleContext) -> bool:
+    return figures.F - context.settings.limits.max_F > ROUNDING
 
 
-def _bars_kinship(pair: Meeting) -> bool:
-    return _over_cap(pair) and (pair.dam.id, pair.sire.id) not in pair.context.exceptions
+def _bars_kinship(figures: PairFigures, context: RuleContext) -> bool:
+    return _over_cap(figures, context) and not figures.exception
 
 
 def _judge_kinship(pair: Meeting) -> Finding:
@@ -24,10 +31,10 @@ def _judge_kinship(pair: Meeting) -> Finding:
         f"{decimals(cap, 4)} is the most"
     )
     told: dict[str, float | str] = {"F": pair.figures.F, "max_F": cap}
-    if not _over_cap(pair):
+    if not _over_cap(pair.figures, pair.context):
         return Finding(passed=True, text=f"{text}.", figures=told)
-    reason = pair.context.exceptions.get((pair.dam.id, pair.sire.id))
-    if reason is not None:
+    reason = pair.figures.exception
+    if reason:
         text = f"{text}. The keeper makes an exception: {reason}"
         return Finding(passed=True, text=text, caution=True, figures=told | {"exception": reason})
     return Finding(
@@ -39,15 +46,15 @@ def _judge_kinship(pair: Meeting) -> Finding:
     )
 
 
-def _bars_welfare(pair: Meeting) -> bool:
-    return any(risk.excluded for risk in pair.figures.risks)
+def _bars_welfare(figures: PairFigures, _: RuleContext) -> bool:
+    return any(risk.excluded for risk in figures.risks)
 
 
 def _judge_welfare(pair: Meeting) -> Finding:
     if not pair.figures.risks:
         text = f"No harmful genotype on record can come of {pair.names}."
         return Finding(passed=True, text=text)
-    barred = _bars_welfare(pair)
+    barred = _bars_welfare(pair.figures, pair.context)
     told = "; ".join(
         f"{risk.genotype} in {_chance(risk.probability)} of the young of {pair.names}: "
         f"{risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.source})"
@@ -81,15 +88,15 @@ def _chance(probability: float) -> str:
     return f"{probability:.0%}" if probability >= 0.01 else f"{probability:.2%}"
 
 
-def _bars_completeness(pair: Meeting) -> bool:
-    return pair.figures.generations < pair.context.settings.kin.min_generations
+def _bars_completeness(figures: PairFigures, context: RuleContext) -> bool:
+    return figures.generations < context.settings.kin.min_generations
 
 
 def _judge_completeness(pair: Meeting) -> Finding:
     asked = pair.context.settings.kin.min_generations
     known = pair.figures.generations
     text = f"Generations recorded in full behind both {pair.names}: {known}; {asked} asked for"
-    passed = not _bars_completeness(pair)
+    passed = not _bars_completeness(pair.figures, pair.context)
     return Finding(
         passed=passed,
         text=f"{text}." if passed else f"{text}: F as recorded may be too low.",

@@ -42,12 +42,14 @@ class PairFigures:
     """What pair rules judge by.
 
     ``F`` is the inbreeding coefficient of the young, ``generations`` the number of generations
-    recorded in full behind both parents, ``risks`` the welfare risks of the cross.
+    recorded in full behind both parents, ``risks`` the welfare risks of the cross and ``exception``
+    the keeper's reason to let these two meet however close they are.
     """
 
     F: float
     generations: int = 0
     risks: Sequence[WelfareRisk] = ()
+    exception: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +99,17 @@ class AnimalRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairRule:
-    """A rule on a pair: ``bars`` says whether it fails without making sentences."""
+    """A rule on a pair: ``bars`` says whether it fails without making sentences.
+
+    It looks at the figures of a pair and the keeper's settings alone: pairs of the same figures are
+    judged once.
+    """
 
     id: str
     title: str
     because: str
     keys: tuple[str, ...]
-    bars: Callable[[Meeting], bool]
+    bars: Callable[[PairFigures, RuleContext], bool]
     judge: Callable[[Meeting], Finding]
 
 

@@ -67,10 +67,9 @@ def judge_pair(
     return tuple(_verdict(rule.id, (dam.id, sire.id), rule.judge(meeting)) for rule in PAIR_RULES)
 
 
-def pair_barred(dam: Animal, sire: Animal, context: RuleContext, figures: PairFigures) -> bool:
+def pair_barred(figures: PairFigures, context: RuleContext) -> bool:
     """Say whether any pair rule fails: the same answer as ``judge_pair``, without sentences."""
-    meeting = Meeting(dam, sire, context, figures)
-    return any(rule.bars(meeting) for rule in PAIR_RULES)
+    return any(rule.bars(figures, context) for rule in PAIR_RULES)
 
 
 def rule_setting_faults(records: SeasonRecords) -> tuple[Fault, ...]:
