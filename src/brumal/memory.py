@@ -1,9 +1,12 @@
-"""How a process keeps house: a season is many small records and few cycles among them."""
+"""How a process keeps house, and makes others: many small records, few cycles among them."""
 
 from __future__ import annotations
 
 import atexit
 import gc
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 _RECORDS = 2_000_000
 
@@ -22,3 +25,14 @@ def begin_helper() -> None:
     """Keep house in a process that helps another: pools call this when it starts."""
     seldom_look_for_cycles()
     atexit.register(leave_all_behind)
+
+
+@contextmanager
+def may_fork() -> Iterator[None]:
+    """Begin the work of other processes, which may fork this one, without a warning of threads.
+
+    Those here are of the array library, which ends them before a fork by itself.
+    """
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "This process .* is multi-threaded")
+        yield

@@ -22,7 +22,7 @@ from typing import TypeVar
 from brumal.forecast.clutch import clutch_for
 from brumal.insight.seasons import Simulation, simulate
 from brumal.insight.solved import SolvedSeason
-from brumal.memory import begin_helper
+from brumal.memory import begin_helper, may_fork
 from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.candidates import Candidates
 from brumal.planner.pricing import pricing_of
@@ -92,7 +92,8 @@ def aside_for(
     with pool:
         # The new process inherits this: Ctrl-C is for the one that writes the plan.
         before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-        pool.submit(os.getpid)
+        with may_fork():
+            pool.submit(os.getpid)
         signal.signal(signal.SIGINT, before)
         yield Aside(pool)
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import sys
-import warnings
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -18,6 +17,7 @@ from dataclasses import dataclass, field
 
 from brumal.insight.columns import Answer, Planned
 from brumal.insight.workbench import Workbench
+from brumal.memory import may_fork
 from brumal.pipeline import Prepared
 from brumal.planner.solve import SolveOptions
 from brumal.records.faults import Fault, InputError, Where
@@ -89,10 +89,7 @@ class Bench:
     def _answered_by_workers(self, questions: Sequence[Question]) -> list[Reply]:
         if self._pool is None:
             self._pool = self._started()
-        with warnings.catch_warnings():
-            # Python warns of threads at a fork; those here are of the array library, which ends
-            # them before a fork by itself.
-            warnings.filterwarnings("ignore", "This process .* is multi-threaded")
+        with may_fork():
             asked = [self._pool.submit(_answer, question) for question in questions]
         for number, done in enumerate(as_completed(asked), start=1):
             if self.told:
