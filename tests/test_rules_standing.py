@@ -61,6 +61,33 @@ def test_a_female_losing_weight_passes_with_caution_then_fails() -> None:
     assert steep.remedy.startswith("She is not gaining (loss of 7.3 g a day)")
 
 
+@pytest.mark.parametrize(
+    ("scales", "said"),
+    [
+        ((2400, 2200, 1950, 1560), "At her present loss of 4.8 g a day she should weigh 1,438 g"),
+        ((1760, 1740, 1720, 1505), "she falls from there to 1,485 g on 2026-12-01; weigh her"),
+    ],
+)
+def test_a_fall_at_the_end_is_cautioned(scales: tuple[int, ...], said: str) -> None:
+    """The line through all weighings stays over the limit, the loss since the last does not."""
+    days = (date(2026, 6, 1), date(2026, 8, 5), date(2026, 10, 1), date(2026, 11, 10))
+    own = [Weighing(animal="F1", date=d, grams=g) for d, g in zip(days, scales, strict=True)]
+    found = standing(female(name="Pebble"), 1500, own)
+    assert (found.met, found.caution) == (True, True)
+    assert said in found.beside
+
+
+def test_a_fast_loss_far_over_the_limit_is_cautioned() -> None:
+    scales = weighed("F1", 2400, 2280, 2160, 2040, last=LAST)
+    found = standing(female(name="Pebble"), 1200, scales)
+    assert (found.met, found.caution) == (True, True)
+    assert found.beside == (
+        "She loses 6% of her weight in a month: look for the cause, with a vet, before pairing."
+    )
+    slow = weighed("F1", 2130, 2100, 2070, 2040, last=LAST)
+    assert not standing(female(name="Pebble"), 1200, slow).caution
+
+
 def test_a_gain_too_slow_to_be_sure_says_when_to_weigh() -> None:
     found = standing(female(), 1500, weighed("F1", 1390, 1425, 1460, 1495, last=LAST))
     assert not found.met

@@ -284,13 +284,33 @@ def _fall_notes(animal: Animal, last: Point | None, trend: Trend | None) -> list
     ]
 
 
+def monthly_loss(trend: Trend | None) -> float:
+    """Return the share of its weight that an animal surely loses in 30 days; zero: none surely."""
+    if trend is None or trend.gain_high >= 0:
+        return 0.0
+    return -trend.gain * 30 / trend.level_g
+
+
+def is_wasting(trend: Trend | None) -> bool:
+    """Say whether an animal loses more than one that fasts over winter: 20 % in six months.
+
+    Common practice, no source.
+    """
+    return 6 * monthly_loss(trend) > ORDINARY_FAST_SHARE
+
+
 def _fast_notes(animal: Animal, trend: Trend | None) -> list[str]:
-    if animal.sex is not Sex.MALE or trend is None or trend.gain_high >= 0:
+    share = monthly_loss(trend)
+    if trend is None or not share:
         return []
-    monthly = -trend.gain * 30 / trend.level_g
-    if monthly * 6 > ORDINARY_FAST_SHARE:
-        return [
-            f"He loses {-trend.gain:.1f} g a day, more than an ordinary winter fast: "
-            "weigh him weekly and ask a vet if it goes on."
-        ]
-    return [f"He loses {-trend.gain:.1f} g a day, as males that fast in the season do."]
+    if animal.sex is Sex.MALE:
+        if is_wasting(trend):
+            return [
+                f"He loses {-trend.gain:.1f} g a day, more than an ordinary winter fast: "
+                "weigh him weekly and ask a vet if it goes on."
+            ]
+        return [f"He loses {-trend.gain:.1f} g a day, as males that fast in the season do."]
+    told = f"{animal.label} loses {-trend.gain:.1f} g a day, {share:.1%} of the weight in a month"
+    if is_wasting(trend):
+        return [f"{told}: look for the cause, with a vet."]
+    return [f"{told}: weigh weekly, and look for the cause if it goes on."]

@@ -42,9 +42,10 @@ _JUDGING = """\
 - **Weight.** The last weighing counts; where `weights.csv` has none, `weight_g` of the animals
   table counts as it is. A projection alone never lifts an animal over a limit unless the low end of
   its 80 % interval is over it; then the animal passes with a caution to weigh it again. An animal
-  over the limit that is losing weight passes with a caution, and fails only where even the high end
-  of the interval is under the limit. Three weighings over at least 14 days in the last 180 make a
-  projection, the last of them at most `rules.weight_max_age_days` old.
+  over the limit whose loss leads under it, or comes to more than 20 % in six months, passes with a
+  caution, and fails only where even the high end of the interval is under the limit. Three
+  weighings over at least 14 days in the last 180 make a projection, the last of them at most
+  `rules.weight_max_age_days` old.
 - **Weighings that do not count.** One that is ten times off its neighbours; those in the 100 days
   before a laying as a measure of growth; all from before the last laying as a measure of her now.
 - **Not known.** No weight fails, as does no sex. No hatch date passes with a caution where a clutch

@@ -3,7 +3,9 @@
 A projection alone never lifts an animal over a limit unless its lower bound is over it, and the
 last weighing and the gain since then come to it as well: a robust line does not see a fall at its
 end. So the last weighing passes, or both of these do (with a caution to weigh first). A weighing
-over the limit falls with the trend only if the high end of the interval is under it.
+over the limit falls with the trend only if the high end of the interval is under it; one that the
+line, or the loss since that weighing, leads under the limit is met with a caution, and so is one of
+an animal that loses more than a winter fast takes.
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from brumal.forecast.trend import Projection
-from brumal.forecast.weight import WeightSeries, project, reaches
+from brumal.forecast.weight import WeightSeries, is_wasting, monthly_loss, project, reaches
 from brumal.records.animals import Animal
 from brumal.rules.rule import RuleContext, called, grams, pronoun
 
@@ -50,13 +52,19 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
     old = _is_old(series.last.on, context)
     coming = None if old else project(series, context.on)
     met, lifted, falling = _judge(series, limit_g, coming)
-    met_but_doubtful = met and (old or lifted or falling)
+    wasting = not old and is_wasting(series.trend)
+    met_but_doubtful = met and (old or lifted or falling or wasting)
     missing = max(limit_g - series.last.grams, 0.0) or (0.0 if met else limit_g - _high(coming))
     return Standing(
         met=met,
         caution=met_but_doubtful,
         says=_says(animal, series),
-        beside=" ".join(_beside(animal, series, context, coming, lifted, falling)),
+        beside=" ".join(
+            [
+                *_beside(animal, series, context, coming, lifted, falling),
+                *(_wasting(animal, series) if wasting and met else ()),
+            ]
+        ),
         missing_g=missing,
         remedy="" if met else _remedy(animal, series, limit_g, context),
         figures=_figures(series, limit_g, coming)
@@ -88,11 +96,17 @@ def _judge(
     last_g = series.last.grams
     if coming is None or series.trend is None:
         return last_g >= limit_g, False, False
+    from_last = _from_last(series, coming)
     if last_g < limit_g:
-        gained = series.trend.gain * (coming.on - series.trend.on).days
-        lifted = coming.low >= limit_g and last_g + gained >= limit_g
+        lifted = coming.low >= limit_g and from_last >= limit_g
         return lifted, lifted, False
-    return coming.high >= limit_g, False, coming.grams < limit_g
+    return coming.high >= limit_g, False, min(coming.grams, from_last) < limit_g
+
+
+def _from_last(series: WeightSeries, coming: Projection) -> float:
+    """Return the weight that the gain a day leads to from the last weighing, in grams."""
+    assert series.last is not None and series.trend is not None
+    return series.last.grams + series.trend.gain * (coming.on - series.trend.on).days
 
 
 def _high(coming: Projection | None) -> float:
@@ -115,7 +129,13 @@ def _beside(
 ) -> list[str]:
     words = pronoun(animal)
     told = []
-    if coming is not None and (lifted or falling):
+    if coming is not None and falling and series.last and _from_last(series, coming) < coming.low:
+        told.append(
+            f"At {words.possessive} present {_gain(series)} {words.subject} falls from there to "
+            f"{grams(_from_last(series, coming))} on {context.on}; weigh {words.object} again "
+            "before pairing."
+        )
+    elif coming is not None and (lifted or falling):
         told.append(
             f"At {words.possessive} present {_gain(series)} {words.subject} should weigh "
             f"{grams(coming.low)} to {grams(coming.high)} on {context.on}; weigh {words.object} "
@@ -128,6 +148,14 @@ def _beside(
             f"{words.object} again."
         )
     return told
+
+
+def _wasting(animal: Animal, series: WeightSeries) -> list[str]:
+    words, share = pronoun(animal), monthly_loss(series.trend)
+    return [
+        f"{words.subject.capitalize()} loses {share:.0%} of {words.possessive} weight in a month: "
+        "look for the cause, with a vet, before pairing."
+    ]
 
 
 def _gain(series: WeightSeries) -> str:
