@@ -139,7 +139,7 @@ def test_ctrl_c_while_solving_writes_the_best_plan_so_far(
         signal.raise_signal(signal.SIGINT)
         return solve_season(*given)
 
-    monkeypatch.setattr("brumal.commands.plan.solve_season", interrupted)
+    monkeypatch.setattr("brumal.commands.solving.solve_season", interrupted)
     out = tmp_path / "out"
     assert main(["plan", str(SCENARIOS / "demo"), "--out", str(out)]) == Exit.NOT_PROVEN
     assert "Stopping with the best plan so far" in capsys.readouterr().err

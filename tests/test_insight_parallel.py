@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import signal
+import time
 
 import pytest
 
@@ -52,6 +54,31 @@ def test_a_worker_that_dies_is_told_and_the_next_round_is_answered(
         assert "found a worker that ended without an answer" in told.pop()
         monkeypatch.undo()
         assert all(isinstance(each, Answer) for each in bench.ask(questions(records)))
+
+
+def test_workers_are_ended_when_nobody_waits_for_them(
+    records: SeasonRecords, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not Bench(base=records, options=SolveOptions())._may_fork:
+        pytest.skip("only a forked worker can be made to sleep here")
+    monkeypatch.setattr(parallel, "_reply", lambda *_: time.sleep(600))
+
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGALRM, interrupt)
+    start = time.monotonic()
+    try:
+        with (
+            pytest.raises(KeyboardInterrupt),
+            Bench(base=records, options=SolveOptions(), workers=2) as bench,
+        ):
+            signal.setitimer(signal.ITIMER_REAL, 1.0)
+            bench.ask(questions(records))
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+    assert time.monotonic() - start < 300
 
 
 def test_progress_counts_every_answer(records: SeasonRecords) -> None:

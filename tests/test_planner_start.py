@@ -11,7 +11,7 @@ import pytest
 
 from brumal.insight.solved import solve_season
 from brumal.pipeline import prepare
-from brumal.planner.interrupt import is_asked, is_watched, keeping_best
+from brumal.planner.interrupt import is_asked, is_watched, keeping_best, must_stop, stopping_all
 from brumal.planner.limits import keeps_limits
 from brumal.planner.problem import Problem
 from brumal.planner.solve import Solution, SolveOptions, Verdict, solve
@@ -64,6 +64,15 @@ def test_a_solve_that_is_stopped_keeps_a_plan_no_worse_than_greed(solver: str) -
             assert solution.objective == pytest.approx(worth(problem, made), abs=1e-6)
         assert solution.bound >= best - 1e-3
         assert (solution.verdict is Verdict.PROVEN) == (solution.gap <= 1e-5)
+
+
+def test_ctrl_c_that_stops_all_ends_what_is_under_way() -> None:
+    with pytest.raises(KeyboardInterrupt), stopping_all():
+        signal.raise_signal(signal.SIGINT)
+        assert must_stop(has_plan=False)
+        assert solve(SLOW[0]).rounds <= 1
+    assert not is_watched()
+    assert not is_asked()
 
 
 def test_ctrl_c_is_its_own_again_afterwards() -> None:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import atexit
 import gc
+import signal
 import warnings
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 
 _RECORDS = 2_000_000
@@ -22,7 +24,11 @@ def leave_all_behind() -> None:
 
 
 def begin_helper() -> None:
-    """Keep house in a process that helps another: pools call this when it starts."""
+    """Keep house in a process that helps another: pools call this when it starts.
+
+    Ctrl-C is for the one that is helped, which ends its helpers.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     seldom_look_for_cycles()
     atexit.register(leave_all_behind)
 
@@ -36,3 +42,11 @@ def may_fork() -> Iterator[None]:
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", "This process .* is multi-threaded")
         yield
+
+
+def end_helpers(pool: ProcessPoolExecutor, at_once: bool) -> None:
+    """End the processes of a pool, when their work is done or ``at_once``: nobody waits for it."""
+    if at_once:
+        for helper in list(pool._processes.values()):
+            helper.terminate()
+    pool.shutdown(cancel_futures=True)

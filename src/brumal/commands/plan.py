@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import math
-import time
 from dataclasses import replace
 from pathlib import Path
 
-from rich.console import Console
-
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
-from brumal.commands.solving import add_solving, solve_options
+from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.aside import aside_for
 from brumal.insight.outlook import look_ahead
-from brumal.insight.solved import solve_season
 from brumal.planner.interrupt import keeping_best
 from brumal.planner.season import plan_found
-from brumal.planner.solve import Progress, Verdict
+from brumal.planner.solve import Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.report.calendar_file import plan_calendar
 from brumal.report.cards import plan_cards
@@ -26,8 +21,6 @@ from brumal.report.plan_page import plan_page
 from brumal.report.plan_terminal import print_plan
 from brumal.report.workbook import plan_workbook
 from brumal.timings import table, timing
-
-HINT_SECONDS = 20.0
 
 _EXITS = {
     Verdict.PROVEN: Exit.DONE,
@@ -76,8 +69,7 @@ def _plan(args: argparse.Namespace) -> int:
     if args.last is not None:
         options = replace(options, start=tuple(read_last_plan(args.last).sires.items()))
     with aside_for(prepared, has_solved=False) as aside:
-        with keeping_best(_told):
-            season = solve_season(prepared, options, _progress(console(stderr=True)))
+        season = solved(prepared, options, console(stderr=True))
         luck = aside.simulate(season) if season.solution.chosen else None
         with keeping_best(_told_enough):
             plan = plan_found(prepared, season.found, options, solution=season.solution)
@@ -98,32 +90,5 @@ def _plan(args: argparse.Namespace) -> int:
     return _EXITS[plan.verdict]
 
 
-def _told() -> None:
-    console(stderr=True).print(
-        "Stopping with the best plan so far; Ctrl-C once more stops without."
-    )
-
-
 def _told_enough() -> None:
     console(stderr=True).print("The plan stands; the rest of it is left unexplained.")
-
-
-def _progress(screen: Console) -> Progress | None:
-    """Report each round on a terminal; a file or a pipe gets none."""
-    if not screen.is_terminal:
-        return None
-
-    start, told = time.monotonic(), False
-
-    def report(rounds: int, best: float, bound: float) -> None:
-        nonlocal told
-        found = "no plan yet" if math.isinf(best) else f"best so far {best:,.2f}"
-        screen.print(f"round {rounds}: {found}, at most {bound:,.2f}")
-        if not told and time.monotonic() - start > HINT_SECONDS:
-            told = True
-            screen.print(
-                "This season is hard to prove. Ctrl-C ends with the best plan so far; --gap 0.01 "
-                "asks for one proven within 1 % of the best."
-            )
-
-    return report

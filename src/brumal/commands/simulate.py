@@ -8,13 +8,13 @@ from rich.console import Console
 
 from brumal.commands.common import add_folder, add_out, console, load, write
 from brumal.commands.numbers import whole_number
-from brumal.commands.solving import add_solving, solve_options
+from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.commands.why import exit_of, no_plan
 from brumal.insight.counterfactuals import Questions
 from brumal.insight.seasons import SEASONS, SEED, simulate
-from brumal.insight.solved import solve_season
 from brumal.insight.steadiness import Told, steadiness
 from brumal.insight.whole_why import subject_of
+from brumal.planner.interrupt import stopping_all
 from brumal.report.simulate_files import simulate_json
 from brumal.report.simulate_page import simulate_page
 from brumal.report.simulate_terminal import print_simulation
@@ -59,7 +59,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Simulate the plan, print what came, and write the page and the figures."""
     prepared = load(args.folder)
-    season = solve_season(prepared, solve_options(args))
+    season = solved(prepared, solve_options(args), console(stderr=True))
     screen = console()
     if season.solution.chosen is None:
         return no_plan(season, screen)
@@ -67,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
     luck = simulate(season, args.seasons, args.seed)
     steady = None
     if args.replan:
-        steady = steadiness(questions, args.replan, args.seed, _told(console(stderr=True)))
+        with stopping_all():
+            steady = steadiness(questions, args.replan, args.seed, _told(console(stderr=True)))
     subject = subject_of(questions)
     print_simulation(luck, steady, subject, screen)
     screen.print()

@@ -1,12 +1,21 @@
-"""How to solve: the options that every command which plans has."""
+"""How to solve: the options that every command which plans has, and the solve itself."""
 
 from __future__ import annotations
 
 import argparse
 import math
+import time
+from functools import partial
 
+from rich.console import Console
+
+from brumal.insight.solved import SolvedSeason, solve_season
+from brumal.pipeline import Prepared
+from brumal.planner.interrupt import keeping_best, stopping_all
 from brumal.planner.model import SOLVERS
-from brumal.planner.solve import DEFAULT_GAP, SolveOptions
+from brumal.planner.solve import DEFAULT_GAP, Progress, SolveOptions
+
+HINT_SECONDS = 20.0
 
 
 def add_solving(parser: argparse.ArgumentParser) -> None:
@@ -36,6 +45,43 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
 def solve_options(args: argparse.Namespace) -> SolveOptions:
     """Return what the keeper asked for."""
     return SolveOptions(solver=args.solver, gap=args.gap, time_limit=args.time_limit)
+
+
+def solved(
+    prepared: Prepared, options: SolveOptions, screen: Console, keep: bool = True
+) -> SolvedSeason:
+    """Solve a season and report each round on a terminal.
+
+    Ctrl-C ends with the best plan so far, or, where nobody wants that (not ``keep``), with none.
+    """
+    with keeping_best(partial(_told, screen)) if keep else stopping_all():
+        return solve_season(prepared, options, _progress(screen, keep))
+
+
+def _told(screen: Console) -> None:
+    screen.print("Stopping with the best plan so far; Ctrl-C once more stops without.")
+
+
+def _progress(screen: Console, keep: bool) -> Progress | None:
+    """Report each round on a terminal; a file or a pipe gets none."""
+    if not screen.is_terminal:
+        return None
+
+    start, told = time.monotonic(), False
+
+    def report(rounds: int, best: float, bound: float) -> None:
+        nonlocal told
+        found = "no plan yet" if math.isinf(best) else f"best so far {best:,.2f}"
+        screen.print(f"round {rounds}: {found}, at most {bound:,.2f}")
+        if not told and time.monotonic() - start > HINT_SECONDS:
+            told = True
+            best_so_far = "Ctrl-C ends with the best plan so far; " if keep else ""
+            screen.print(
+                f"This season is hard to prove. {best_so_far}--gap 0.01 asks for a plan proven "
+                "within 1 % of the best."
+            )
+
+    return report
 
 
 def _share(text: str) -> float:

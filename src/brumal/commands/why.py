@@ -9,13 +9,14 @@ from rich.console import Console
 from brumal.commands.asked import COMMAND_LINE, find_animals
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.numbers import whole_number
-from brumal.commands.solving import add_solving, solve_options
+from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.askers import Askers
 from brumal.insight.counterfactuals import Questions, Told
 from brumal.insight.parallel import WORKERS
-from brumal.insight.solved import SolvedSeason, solve_season
+from brumal.insight.solved import SolvedSeason
 from brumal.insight.whole_why import subject_of, why_season
 from brumal.insight.why import why_animal, why_pair
+from brumal.planner.interrupt import stopping_all
 from brumal.planner.season import plan_found
 from brumal.planner.solve import Verdict
 from brumal.records.animals import Animal, Sex
@@ -63,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     prepared = load(args.folder)
     asked = find_animals(args.animals, prepared)
     _check(asked, prepared.kinship.index)
-    season = solve_season(prepared, solve_options(args))
+    season = solved(prepared, solve_options(args), console(stderr=True), keep=False)
     screen = console()
     if season.solution.chosen is None:
         return no_plan(season, screen)
@@ -73,10 +74,12 @@ def run(args: argparse.Namespace) -> int:
     questions = Questions(season, told)
     if len(asked) == 2:
         dam, sire = sorted(asked, key=lambda animal: animal.sex is Sex.MALE)
-        why = why_pair(questions, dam.id, sire.id, args.quick)
+        with stopping_all():
+            why = why_pair(questions, dam.id, sire.id, args.quick)
         print_pair_why(why, subject_of(questions), screen)
     else:
-        told_of = why_animal(questions, asked[0].id, args.quick)
+        with stopping_all():
+            told_of = why_animal(questions, asked[0].id, args.quick)
         print_animal_why(told_of, subject_of(questions), screen)
     return exit_of(season)
 
@@ -90,7 +93,8 @@ def _whole(
         with Askers(season.problem, season.solution, season.options, args.workers) as askers:
             whole = why_season(Questions(season, told, askers), args.quick)
     else:
-        whole = why_season(Questions(season, told), args.quick)
+        with stopping_all():
+            whole = why_season(Questions(season, told), args.quick)
     print_whole_why(whole, screen)
     screen.print()
     write(args, {"why.html": why_page(whole), "why.json": why_json(whole)}, screen)

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, fields, replace
 
+from brumal.memory import begin_helper, end_helpers
 from brumal.planner.pairing import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.resolve import Resolver
@@ -72,8 +73,8 @@ class Askers:
     def __enter__(self) -> Askers:
         return self
 
-    def __exit__(self, *raised: object) -> None:
-        self._pool.shutdown(cancel_futures=True)
+    def __exit__(self, raised: type[BaseException] | None, *_: object) -> None:
+        end_helpers(self._pool, at_once=raised is not None)
 
     def ask(self, questions: Sequence[tuple[Problem, float]]) -> Iterator[Solution]:
         """Yield the solutions of changed seasons, each with its gap, in their order."""
@@ -87,6 +88,7 @@ _resolver: Resolver | None = None
 
 def _begin(problem: Problem, solution: Solution, options: SolveOptions) -> None:
     global _resolver
+    begin_helper()
     _resolver = Resolver(problem, solution, options)
 
 

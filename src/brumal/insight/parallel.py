@@ -17,8 +17,9 @@ from dataclasses import dataclass, field
 
 from brumal.insight.columns import Answer, Planned
 from brumal.insight.workbench import Workbench
-from brumal.memory import may_fork
+from brumal.memory import begin_helper, end_helpers, may_fork
 from brumal.pipeline import Prepared
+from brumal.planner.interrupt import stopping_all
 from brumal.planner.solve import SolveOptions
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.folder import SeasonRecords
@@ -66,15 +67,16 @@ class Bench:
     def __enter__(self) -> Bench:
         return self
 
-    def __exit__(self, *raised: object) -> None:
+    def __exit__(self, raised: type[BaseException] | None, *_: object) -> None:
         if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
+            end_helpers(self._pool, at_once=raised is not None)
             self._pool = None
 
     def ask(self, questions: Sequence[Question]) -> list[Reply]:
         """Return the replies in the order of the questions."""
         if self.workers <= 1 or (len(questions) <= FEW and self._pool is None):
-            return list(self._answered_here(questions))
+            with stopping_all():
+                return list(self._answered_here(questions))
         return self._answered_by_workers(questions)
 
     def _answered_here(self, questions: Sequence[Question]) -> Iterator[Reply]:
@@ -123,6 +125,7 @@ _bench: Workbench | None = None
 
 def _start(workbench: Workbench) -> None:
     global _bench
+    begin_helper()
     _bench = workbench
 
 

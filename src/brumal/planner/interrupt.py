@@ -9,6 +9,9 @@ import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+_AT_ONCE = 2
+"""Asked so often, a solve ends without a plan too."""
+
 
 class _Watch:
     """Whether someone listens for Ctrl-C, and how often it came."""
@@ -29,7 +32,7 @@ def is_asked() -> bool:
 
 def must_stop(has_plan: bool) -> bool:
     """Say whether a solve is to stop now, with a plan or without."""
-    return _Watch.times > (0 if has_plan else 1)
+    return _Watch.times >= (1 if has_plan else _AT_ONCE)
 
 
 @contextmanager
@@ -50,3 +53,25 @@ def keeping_best(told: Callable[[], None]) -> Iterator[None]:
     finally:
         signal.signal(signal.SIGINT, before)
         _Watch.on, _Watch.times = False, 0
+
+
+@contextmanager
+def stopping_all() -> Iterator[None]:
+    """Let Ctrl-C stop every solve inside, plan or none, and then end as it always does.
+
+    A solver at work would else go on to its end first. Only in the main thread, as above.
+    """
+
+    def ask(*_: object) -> None:
+        _Watch.times = _AT_ONCE
+
+    before = signal.signal(signal.SIGINT, ask)
+    _Watch.on = True
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        asked = is_asked()
+        _Watch.on, _Watch.times = False, 0
+        if asked:
+            raise KeyboardInterrupt
