@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from brumal.records.faults import Severity
 from brumal.records.read import errors_first, read_season
-from season_folders import ANIMALS, SEASON, season_folder, told
+from season_folders import ANIMALS, SEASON, faults_in, season_folder, told
 
 
 def test_a_plain_folder_is_read_whole(tmp_path: Path) -> None:
@@ -149,3 +149,10 @@ def test_whatever_stands_in_the_files_the_answer_is_faults(
     again, same = read_season(tmp_path)
     assert (records, faults) == (again, same)
     assert (records is None) == any(fault.severity is Severity.ERROR for fault in faults)
+
+
+def test_an_end_of_the_season_before_its_start_is_told_once(tmp_path: Path) -> None:
+    """Dates in the tables are not held against a window that cannot be right."""
+    season = "season: {name: Test, pair_from: 2026-12-01, pair_to: 2026-03-31}\n"
+    (only,) = told(faults_in(tmp_path, season=season), Severity.ERROR)
+    assert "season.pair_to: found '2026-03-31'; expected a date not before pair_from" in only

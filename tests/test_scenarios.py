@@ -13,6 +13,7 @@ import pytest
 from brumal.genetics.notation import format_morph, parse_morph
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.candidates import Candidates, find_candidates, pair_figures
+from brumal.planner.season import plan_season
 from brumal.records.animals import Sex, Status
 from brumal.records.faults import Severity
 from brumal.starter import create_starter
@@ -115,6 +116,18 @@ def test_the_demo_bars_animals_by_many_rules() -> None:
         "M07": {"quarantine"},
         "M08": {"weight"},
     }
+
+
+def test_holdbacks_bring_no_more_than_all_that_are_kept() -> None:
+    demo = season("demo")
+    plan = plan_season(demo)
+    kept = [wanted.keep for wanted in demo.records.settings.values.wanted if wanted.keep]
+    most = sum(keep.count * keep.extra for keep in kept)
+    money = plan.money
+    assert 0 < money.holdbacks < most
+    parts = (money.pairs, money.holdbacks, money.saturation, money.rules, money.offers)
+    assert plan.objective is not None
+    assert sum(parts) == pytest.approx(plan.objective, abs=1e-5)
 
 
 def test_the_spider_of_the_demo_meets_no_male() -> None:

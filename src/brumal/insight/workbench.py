@@ -15,7 +15,7 @@ from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.candidates import Candidates, find_candidates
 from brumal.planner.left_out import MOST_RESOLVED
-from brumal.planner.limits_met import limits_met
+from brumal.planner.limits_met import limits_met, seem_full
 from brumal.planner.locks import lock_clashes
 from brumal.planner.outcomes import Looks
 from brumal.planner.problem import Problem
@@ -192,7 +192,10 @@ class Workbench:
         problem, solution = season.problem, season.solution
         resolved = len(problem.candidates) <= MOST_RESOLVED
         found = []
-        for limit in limits_met(problem, solution.chosen or (), season.label):
+        chosen = solution.chosen or ()
+        for limit in limits_met(problem, chosen, season.label):
+            if not resolved and not seem_full(problem, chosen, limit.id):
+                continue
             free = self._asked(limit.without) if resolved else None
             costs = None if free is None else round(free - solution.objective, 6)
             if costs is None or costs > _WORTH_TELLING:

@@ -39,6 +39,7 @@ from brumal.planner.recount import kin_notes
 from brumal.planner.search import among
 from brumal.planner.solve import Solution, SolveOptions
 from brumal.planner.surplus import all_terms, plan_law, surplus
+from brumal.planner.wish_terms import Counted
 from brumal.planner.worth import bad_value, expected_value
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
@@ -84,7 +85,7 @@ def describe(
         resting=_resting(prepared, found, problem, solution, options),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
-        money=_money(problem, chosen),
+        money=_money(problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
         offers=_offers(prepared, pairs),
@@ -230,18 +231,21 @@ def _targets(
     )
 
 
-def _money(problem: Problem, chosen: Sequence[int]) -> Money:
+def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) -> Money:
+    """Split the objective; ``counted`` are the wish terms with what they count."""
     pairs = [problem.candidates[index] for index in chosen]
     terms = all_terms(among(problem, chosen))
-    saturation = sum(
+    lost = [
         wish.cost * surplus(plan_law(laws, range(len(pairs))), laws.threshold)
         for wish, laws in zip(problem.wish_terms, terms, strict=True)
-    )
+    ]
+    # Young of a holdback beyond those held back add nothing: that is no loss to the keeper.
+    held = sum(loss for loss, each in zip(lost, counted, strict=True) if each.kept)
     bad = _bad_seasons(problem, chosen)
     return Money(
         pairs=sum(pair.value for pair in pairs),
-        holdbacks=sum(pair.extra for pair in pairs),
-        saturation=-saturation,
+        holdbacks=sum(pair.extra for pair in pairs) - held,
+        saturation=held - sum(lost),
         rules=-sum(pair.penalty for pair in pairs),
         offers=problem.income - problem.use_cost(chosen),
         risk=bad.weight * (bad.mean - bad.expected) if bad else 0.0,

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from brumal.planner.chances import all_chances, log_none
 from brumal.planner.problem import Problem
+from brumal.planner.search import among
 from brumal.planner.statements import (
     BOXES,
     KIN,
@@ -50,6 +52,25 @@ def limits_met(
         met.append(Met(id="sire_share", words=words, without=replace(problem, sire_share=None)))
     met += [_chance(problem, number) for number in range(len(problem.chances))]
     return (*met, *_males(problem, chosen, label))
+
+
+def seem_full(problem: Problem, chosen: Sequence[int], statement: str) -> bool:
+    """Say whether a limit of those met leaves a plan no slack, judged without a solve.
+
+    A chance wish leaves none where a clutch less would break it.
+    """
+    if statement == SPEND and problem.spend is not None:
+        dearest = max((problem.spent(problem.candidates[n]) for n in chosen), default=0.0)
+        return problem.spending(chosen) + dearest > problem.spend
+    if statement == RESTING and problem.most_pairs is not None:
+        return len(chosen) >= problem.most_pairs
+    of_chances = {chance_statement(wish.id): n for n, wish in enumerate(problem.chances)}
+    if statement in of_chances:
+        number = of_chances[statement]
+        laws = all_chances(among(problem, chosen))[number]
+        every, most = range(len(chosen)), problem.chances[number].log_limit
+        return any(log_none(laws, [n for n in every if n != out]) > most for out in every)
+    return True
 
 
 def _room(problem: Problem, chosen: Sequence[int]) -> Iterator[Met]:

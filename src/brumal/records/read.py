@@ -174,6 +174,9 @@ def _read_settings(reading: _Reading) -> None:
     season = part_of(document.data, "season", SEASON)
     locks = part_of(document.data, "locks", LOCKS)
     reading.season = season if isinstance(season, SeasonDates) else None
+    if reading.season is not None and reading.season.pair_to < reading.season.pair_from:
+        # One of the two is wrong: it is told once, not again at every date of the tables.
+        reading.season = None
     reading.locks = locks if isinstance(locks, Locks) else None
 
 
