@@ -69,7 +69,8 @@ def chance_terms(values: Values) -> tuple[ChanceCounted, ...]:
         ChanceCounted(
             wish=ChanceWish(
                 id=f"{entry}: {wanted.morph}",
-                words=f"at least one {wanted.morph} with a chance of {wanted.chance:.0%} or more",
+                words=f"at least one {wanted.morph} with a chance of "
+                f"{100 * wanted.chance:.6g}% or more",
                 at_least=wanted.chance,
             ),
             entry=entry,

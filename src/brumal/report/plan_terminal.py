@@ -99,16 +99,22 @@ def _print_males(plan: Plan, screen: Console) -> None:
     screen.print(table)
 
 
+_OF_ONE = (
+    "The chance of one counts every young that fits, also one that is sold as something dearer."
+)
+
+
 def _print_targets(plan: Plan, screen: Console) -> None:
     if not plan.targets:
         return
     heading("What you want", screen)
     table = Table(box=None, pad_edge=False)
     table.add_column("morph")
-    for name in ("needed", "expected", "chance of one", "asked"):
+    for name in ("needed", "sold as such", "chance of one", "asked"):
         table.add_column(name, justify="right")
     for target in plan.targets:
         need = "" if target.need is None else str(target.need)
         asked = "" if target.asked_chance is None else percent(target.asked_chance)
         table.add_row(target.morph, need, figure(target.expected), percent(target.chance), asked)
     screen.print(table)
+    indented(_OF_ONE, screen)
