@@ -78,7 +78,7 @@ def walked(pricing: Pricing, tables: tuple[Reduced, ...]) -> tuple[float, np.nda
 def test_many_pairs_are_priced_as_every_outcome_says(
     pricing: Pricing, pairs: list[tuple[str, str]]
 ) -> None:
-    tables = pricing.tables.of_many(pairs)
+    tables = [pricing.tables.of(*pair) for pair in pairs]
     values = expected_values(pricing.sheets, tables)
     found = {
         place: share_of(many, number)
@@ -99,7 +99,7 @@ def test_many_pairs_are_priced_as_every_outcome_says(
 def test_one_pair_alone_is_priced_as_among_many(
     pricing: Pricing, pairs: list[tuple[str, str]]
 ) -> None:
-    tables = pricing.tables.of_many(pairs)
+    tables = [pricing.tables.of(*pair) for pair in pairs]
     values = expected_values(pricing.sheets, tables)
     for place in range(0, len(pairs), 17):
         assert expected_value(pricing.sheets, tables[place]) == pytest.approx(values[place])
@@ -132,7 +132,7 @@ def test_states_of_parents_average_to_what_they_bring(
 def test_a_group_counts_where_it_changes_a_mark(
     pricing: Pricing, pairs: list[tuple[str, str]]
 ) -> None:
-    tables = pricing.tables.of_many(pairs)
+    tables = [pricing.tables.of(*pair) for pair in pairs]
     layouts = layouts_of(pricing.sheets, tables)
     for own, groups in zip(tables, [each.sight.groups for each in layouts], strict=True):
         _, taken, fits = walked(pricing, own)

@@ -40,7 +40,7 @@ def pricing(season: SolvedSeason) -> Pricing:
 
 def test_odds_of_all_pairs_are_those_of_each(season: SolvedSeason, pricing: Pricing) -> None:
     pairs = list(season.problem.columns.pairs)
-    tables = pricing.tables.of_many(pairs)
+    tables = [pricing.tables.of(*pair) for pair in pairs]
     many, each = odds_of_many(pricing.tables, pairs), odds_of(tables)
     assert many.odds.common == pytest.approx(each.common, abs=1e-12)
     for number, own in enumerate(tables):
@@ -60,7 +60,7 @@ def test_odds_of_all_pairs_are_those_of_each(season: SolvedSeason, pricing: Pric
 def test_a_first_look_sees_what_each_pair_brings(season: SolvedSeason, pricing: Pricing) -> None:
     pairs = list(season.problem.columns.pairs)
     look = first_look(pricing.tables, pricing.sheets, pairs)
-    tables = pricing.tables.of_many(pairs)
+    tables = [pricing.tables.of(*pair) for pair in pairs]
     layouts = layouts_of(pricing.sheets, tables)
     for number, (own, layout) in enumerate(zip(tables, layouts, strict=True)):
         shares = hatchling_shares(pricing.sheets, own)

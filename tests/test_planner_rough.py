@@ -10,12 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
-from brumal.planner import rough
+from brumal.planner import rough, search, warm
 from brumal.planner import solve as solving
+from brumal.planner.model import Model
 from brumal.planner.pairing import Candidate
 from brumal.planner.problem import Problem, WishTerm
 from brumal.planner.rough import Rough, is_rough_enough, swing
-from brumal.planner.solve import SolveOptions, solve
+from brumal.planner.solve import SolveOptions, Verdict, solve
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
 
 
@@ -159,3 +160,57 @@ def test_a_season_that_states_no_means_is_solved_whole(monkeypatch: pytest.Monke
     problem = random_problem(12)
     assert not is_rough_enough(problem)
     assert solve(problem, SolveOptions()).objective == pytest.approx(brute_force(problem))
+
+
+def dearest(problem: Problem) -> np.ndarray:
+    """Return one pair of each dam, with those that must be there from the start."""
+    columns = problem.columns
+    costs = np.array([sire in problem.use_costs for sire in columns.sires], dtype=bool)
+    one = rough._first_of_each(columns.dam, -columns.worth, 1)
+    return np.flatnonzero(problem.must_stand() | costs[columns.sire] | one)
+
+
+@pytest.mark.parametrize("rounds", [30, 2])
+def test_pairs_join_until_the_bound_is_that_of_all(
+    rounds: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From one pair a dam, no plan of any pairs lies above the bound, nor above it less a price."""
+    joined: list[int] = []
+
+    def let_in(model: Model, worth: np.ndarray, *entries: np.ndarray) -> None:
+        joined.append(worth.size)
+        warm.let_in(model, worth, *entries)
+
+    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 2)
+    monkeypatch.setattr(rough, "_dearest", dearest)
+    monkeypatch.setattr(rough, "let_in", let_in)
+    monkeypatch.setattr(search, "_MOST_ROUNDS", rounds)
+    for seed in range(60):
+        problem = with_means(random_problem(seed, 4, 7))
+        relaxed = Rough.of(problem).tighten(1e-6)
+        if relaxed is None:
+            assert brute_force(problem) is None
+            continue
+        most = relaxed.bound + problem.income
+        place = {pair: index for index, pair in enumerate(problem.columns.pairs)}
+        for plan in every_plan(problem):
+            without = [relaxed.without[place[each.pair]] for each in plan]
+            assert worth(problem, plan) <= most - max(without, default=0.0) + 1e-6
+    assert len(joined) > 30
+
+
+@pytest.mark.parametrize("seed", [33, 141, 194, 197, 358, 363, 375])
+def test_time_that_is_up_does_not_make_a_season_impossible(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The likeliest pairs alone serve no plan here; others do."""
+    for name in ("MANY_PAIRS", "_FEW_PAIRS"):
+        monkeypatch.setattr(solving, name, 0)
+    for name in ("_ROUGH_ROOM", "_FIRST_ROOM"):
+        monkeypatch.setattr(solving, name, 1e-9)
+    problem = with_means(random_problem(seed))
+    best = brute_force(problem)
+    assert best is not None
+    solution = solve(problem, SolveOptions(time_limit=1e-6))
+    assert solution.verdict is not Verdict.IMPOSSIBLE
+    assert solution.bound >= best - 1e-6

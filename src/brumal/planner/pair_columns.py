@@ -130,6 +130,7 @@ class Pairs(Sequence[Candidate]):
     def __getitem__(self, number: int | slice) -> Candidate | tuple[Candidate, ...]:
         if isinstance(number, slice):
             return tuple([self[place] for place in range(*number.indices(len(self)))])
+        number = range(len(self))[number]
         made = self._made[number]
         if made is None:
             made = self._made[number] = self._make(number)

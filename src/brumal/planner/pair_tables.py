@@ -93,12 +93,8 @@ class PairTables:
         found = [self._table(group, dam, sire) for group in self.groups]
         return self.followed(tuple([table for table in found if table is not None]), follow)
 
-    def of_many(self, pairs: Sequence[Pair]) -> list[tuple[Reduced, ...]]:
-        """Return the odds of many pairs."""
-        return [self.of(dam, sire) for dam, sire in pairs]
-
     def followed(self, tables: tuple[Reduced, ...], follow: Follow) -> tuple[Reduced, ...]:
-        """Return odds of ``of_many`` with the groups to follow taken apart by parent's genotype."""
+        """Return odds of ``of`` with the groups to follow taken apart by parent's genotype."""
         if not follow.sire and not follow.dam:
             return tables
         return tuple([self._apart_at(table, follow) for table in tables])
@@ -120,7 +116,7 @@ class PairTables:
     ) -> Array:
         """Return the chances of what a pair's followed parents are in each state of a family.
 
-        ``tables`` are those of ``of_many``. The result has the shape (states of the family, states
+        ``tables`` are those of ``of``. The result has the shape (states of the family, states
         of the odds that ``followed`` gives). Whom the family does not follow has his own odds, and
         a dam those that her sire's genotype leaves.
         """

@@ -159,12 +159,15 @@ def lowered(
     bound; ``None``: even with parts of pairs nothing is possible.
     """
     before = np.inf
-    for _ in range(_MOST_ROUNDS):
+    for left in reversed(range(_MOST_ROUNDS)):
         relaxed = models.relax(model)
         if relaxed is None:
             return None
         enough = share * max(1.0, abs(relaxed.bound))
-        if before - relaxed.bound <= enough or not add_short(relaxed, _WORTH_ADDING * enough):
+        # Nothing joins in the last round: every row of the model has a price then.
+        if before - relaxed.bound <= enough or not left:
+            break
+        if not add_short(relaxed, _WORTH_ADDING * enough):
             break
         before = relaxed.bound
     return relaxed

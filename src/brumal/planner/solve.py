@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from brumal.planner import model as models
 from brumal.planner.answers import Outcome, Relaxed, Run
 from brumal.planner.clock import Clock
-from brumal.planner.interrupt import is_asked
+from brumal.planner.interrupt import is_asked, must_stop
 from brumal.planner.pairing import Pair
 from brumal.planner.problem import Problem
 from brumal.planner.rough import Rough, is_rough_enough
@@ -133,35 +133,42 @@ def _solve_likely(
         return impossible(0, "impossible even with parts of pairs")
     most = relaxed.bound + problem.income
     room = _ROUGH_ROOM * max(1.0, abs(relaxed.bound))
-    rounds = 0
+    rounds, bound, value = 0, math.inf, -math.inf
+    best: tuple[int, ...] = ()
     while True:
-        keep = _near(problem, relaxed, room, ())
+        keep = _near(problem, relaxed, room, best)
         outside = most - room if keep.size < len(problem.candidates) else -math.inf
+        start = tuple([problem.columns.pairs[index] for index in best]) or options.start
         found = _solve_all(
             among(problem, keep.tolist()),
-            replace(options, time_limit=clock.left()),
+            replace(options, time_limit=clock.left(), start=start),
             partial(_report, progress, rounds, outside) if progress else None,
             omit,
             for_part(known, keep.tolist()),
             outside,
         )
         rounds += found.rounds
-        bound = max(found.bound, outside)
-        value = found.objective if found.chosen is not None else -math.inf
+        bound = min(bound, max(found.bound, outside))
+        if found.chosen is not None and found.objective >= value - SLACK * max(1.0, abs(value)):
+            best, value = tuple(keep[list(found.chosen)].tolist()), found.objective
+        # A plan met twice is proven within a solver's tolerance, which may be more than the gap.
         met = _agree(options, value, bound)
+        met |= found.verdict is Verdict.PROVEN and outside <= found.bound
         stopped = found.verdict is Verdict.STOPPED and found.bound > outside
-        if met or stopped or outside == -math.inf or clock.is_over(value > -math.inf):
+        has_plan = value > -math.inf
+        over = must_stop(has_plan) or (has_plan and clock.is_over())
+        if met or stopped or over or outside == -math.inf:
             break
         room = _room_needed(options, most, value, room)
-    if found.verdict is Verdict.IMPOSSIBLE:
+    if found.verdict is Verdict.IMPOSSIBLE and outside == -math.inf:
         return replace(found, rounds=rounds)
-    return replace(
-        found,
+    return Solution(
         verdict=Verdict.PROVEN if met else Verdict.STOPPED,
-        chosen=None if found.chosen is None else tuple(keep[list(found.chosen)].tolist()),
-        bound=bound,
+        chosen=best if has_plan else None,
+        objective=value,
+        bound=max(bound, value),
         rounds=rounds,
-        learnt=(),
+        message=found.message,
     )
 
 

@@ -2,7 +2,7 @@
 
 A question changes bounds, limits or worths and adds a few rows; the solver starts from the basis of
 the season itself, so that few steps lead to the new optimum. Everything is put back afterwards: an
-answer does not depend on what was asked before. Pairs let in stay.
+answer does not depend on what was asked before.
 """
 
 from __future__ import annotations
@@ -105,6 +105,8 @@ class Warm:
 
 def let_in(model: Model, worth: Array, starts: Numbers, rows: Numbers, amounts: Array) -> None:
     """Let more pairs into a relaxed model that has been solved; the solver goes on with them.
+
+    From then on the model can be asked relaxed questions alone.
 
     ``worth`` is what each adds to the objective, ``starts`` where its entries begin in ``rows`` and
     ``amounts``. Their indices follow those of the pairs before.
