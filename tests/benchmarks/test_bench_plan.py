@@ -8,10 +8,11 @@ explaining, simulated seasons, and every file written. Python's bytecode is comp
 installing does. Of a large season the whole uses two cores where there are two: a second process
 draws the simulated seasons and writes the workbook. The bare model has one.
 
-A ratio of 1.5 is asked for. Reached on two idle cores: 1.4 with 200 females, 2.6 with 500 and 1.55
-with 1,000. A third of the 500 is pricing every pair, a quarter explaining; of the 1,000 most
-goes into chances that uncertain kin have together. A season of 50 takes 4 seconds, most of them to
-prove its wishes and to start, against next to nothing.
+A ratio of 1.5 is asked for. Reached on two idle cores: 1.1 with 200 females, 1.44 to 1.53 with 500
+(1.49 in the mean of several runs) and 1.0 with 1,000. Of the 500 a quarter is pricing every pair, a
+fifth explaining and a fifth solving; of the 1,000 a good third goes into chances that uncertain kin
+have together. A season of 50 takes 4 seconds, most of them for the females left out, against next
+to nothing.
 """
 
 from __future__ import annotations

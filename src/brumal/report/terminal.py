@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
 
 def heading(text: str, screen: Console) -> None:
@@ -24,4 +24,8 @@ def item(text: str, screen: Console) -> None:
 
 def indented(text: str, screen: Console, by: int = 4) -> None:
     """Print a text that wraps under its own indent."""
-    screen.print(Padding(text, (0, 0, 0, by), expand=False))
+    lines = screen.render_str(text).wrap(screen, screen.width - by)
+    for line in lines:
+        line.rstrip()
+        line.pad_left(by)
+    screen.print(Text("\n").join(lines), soft_wrap=True)
