@@ -73,7 +73,7 @@ def test_workers_are_ended_when_nobody_waits_for_them(
             pytest.raises(KeyboardInterrupt),
             Bench(base=records, options=SolveOptions(), workers=2) as bench,
         ):
-            signal.setitimer(signal.ITIMER_REAL, 1.0)
+            signal.setitimer(signal.ITIMER_REAL, 5.0)
             bench.ask(questions(records))
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
