@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
+
+# A busy machine is slow, not wrong: time is never a pass or fail.
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from brumal.genetics.catalogue import Allele, Catalogue, Inheritance, LinkageGroup
+from brumal.genetics.catalogue.genes import Allele, Catalogue, Inheritance, LinkageGroup
 from brumal.genetics.genotypes import (
     SEX_GROUP,
     SEX_LOCUS,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from brumal.genetics.evidence import ClutchYoung, Inferred, infer
+from brumal.genetics.evidence.infer import ClutchYoung, Inferred, infer
 from brumal.genetics.genotypes import ClaimKind, Diplotype
 from brumal.records.animals import Animal, Sex
 from genes_for_tests import SHOP, claim, morph

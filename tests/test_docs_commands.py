@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from brumal.cli import COMMANDS, main
-from brumal.report.guide_pictures import guide_pictures
+from brumal.report.plan.guide_pictures import guide_pictures
 from season_outputs import ROOT, demo, demo_files
 
 DOCS = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -83,7 +83,7 @@ def test_the_guides_pictures_are_the_demos() -> None:
     _, plan, outlook = demo()
     pictures = guide_pictures(plan, outlook)
     folder = ROOT / "docs" / "pictures"
-    made = "python -m brumal.report.guide_pictures scenarios/demo docs/pictures"
+    made = "python -m brumal.report.plan.guide_pictures scenarios/demo docs/pictures"
     assert {path.name for path in folder.iterdir()} == set(pictures), made
     for name, text in pictures.items():
         assert (folder / name).read_text("utf-8") == text, made

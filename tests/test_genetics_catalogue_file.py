@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from brumal.genetics.catalogue import Allele, Catalogue, Inheritance, fold
-from brumal.genetics.catalogue_file import load_catalogue
-from brumal.genetics.notation import format_morph, parse_morph
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Allele, Catalogue, Inheritance, fold
+from brumal.genetics.notation.parse import format_morph, parse_morph
 from brumal.records.faults import Severity
 
 CATALOGUE, FAULTS = load_catalogue()

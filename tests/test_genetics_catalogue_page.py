@@ -5,16 +5,16 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from brumal.genetics.catalogue_file import load_catalogue
-from brumal.genetics.catalogue_page import genes_page, main
-from brumal.genetics.notation import parse_morph
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.page import genes_page, main
+from brumal.genetics.notation.parse import parse_morph
 from brumal.records.faults import Severity
 
 PAGE = Path(__file__).parents[1] / "docs" / "genes.md"
 
 
 def test_the_page_is_current(tmp_path: Path) -> None:
-    """Write it anew with ``python -m brumal.genetics.catalogue_page docs/genes.md``."""
+    """Write it anew with ``python -m brumal.genetics.catalogue.page docs/genes.md``."""
     main([str(tmp_path / "genes.md")])
     assert (tmp_path / "genes.md").read_bytes() == PAGE.read_bytes()
 

@@ -11,15 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from brumal.genetics.catalogue import Catalogue, LinkageGroup
-from brumal.genetics.clutch_odds import (
+from brumal.genetics.catalogue.genes import Catalogue, LinkageGroup
+from brumal.genetics.crosses.clutch_odds import (
     HiddenPair,
     chance_of_one,
     count_distribution,
     success_chances,
     visual_classes,
 )
-from brumal.genetics.cross import cross
+from brumal.genetics.crosses.cross import cross
 from brumal.genetics.genotypes import Belief, Diplotype, Genotype, diplotype
 from brumal.genetics.looks import shown_pair
 from genes_for_tests import (

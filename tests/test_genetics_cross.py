@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics.catalogue import Catalogue, LinkageGroup
-from brumal.genetics.cross import cross, group_odds_of_joint, marginal
+from brumal.genetics.catalogue.genes import Catalogue, LinkageGroup
+from brumal.genetics.crosses.cross import cross, group_odds_of_joint, marginal
+from brumal.genetics.crosses.meiosis import is_wild
 from brumal.genetics.genotypes import Belief, Diplotype, Genotype, GroupOdds, Offspring, diplotype
-from brumal.genetics.meiosis import is_wild
 from genes_for_tests import (
     FEMALE,
     INCOMPLETE,

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics.evidence import ClutchYoung, Inferred, infer
+from brumal.genetics.crosses.meiosis import wild_pair
+from brumal.genetics.evidence.infer import ClutchYoung, Inferred, infer
 from brumal.genetics.genotypes import ClaimKind, Diplotype, Morph
-from brumal.genetics.meiosis import wild_pair
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Severity
 from genes_for_tests import SHOP, claim, morph, pair

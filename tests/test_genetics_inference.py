@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics import inference
-from brumal.genetics.inference import (
+from brumal.genetics.evidence import bucket_tree as inference
+from brumal.genetics.evidence.bucket_tree import (
     BucketTree,
     Potential,
     distribution,
@@ -19,7 +19,7 @@ from brumal.genetics.inference import (
     plan_elimination,
     product,
 )
-from brumal.genetics.iterative_peeling import loopy_marginals
+from brumal.genetics.evidence.iterative_peeling import loopy_marginals
 
 Network = tuple[list[Potential], dict[int, int]]
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics.evidence import Inferred, infer
+from brumal.genetics.evidence.infer import Inferred, infer
+from brumal.genetics.evidence.kin_states import KinStates, kin_states
 from brumal.genetics.genotypes import ClaimKind
-from brumal.genetics.kin_states import KinStates, kin_states
 from brumal.records.animals import Animal, Sex
 from genes_for_tests import SHOP, claim, morph
 from looped_kin import Joint, kin, summed

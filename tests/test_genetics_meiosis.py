@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brumal.genetics.catalogue import LinkageGroup
-from brumal.genetics.genotypes import Diplotype, diplotype
-from brumal.genetics.meiosis import (
+from brumal.genetics.catalogue.genes import LinkageGroup
+from brumal.genetics.crosses.meiosis import (
     gametes,
     haldane_distance,
     haldane_fraction,
@@ -19,6 +18,7 @@ from brumal.genetics.meiosis import (
     sex_of,
     wild_pair,
 )
+from brumal.genetics.genotypes import Diplotype, diplotype
 from brumal.records.animals import Sex
 
 

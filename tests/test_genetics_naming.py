@@ -6,17 +6,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics.catalogue import Inheritance
-from brumal.genetics.catalogue_file import load_catalogue
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Inheritance
 from brumal.genetics.genotypes import WILD, AllelePair, diplotype
-from brumal.genetics.naming import (
+from brumal.genetics.notation.naming import (
     Look,
     diplotype_pairs,
     name_of,
     visual_name,
     visuals_and_hets,
 )
-from brumal.genetics.notation import parse_morph
+from brumal.genetics.notation.parse import parse_morph
 
 CATALOGUE, _ = load_catalogue()
 

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics.catalogue import Catalogue, Inheritance
-from brumal.genetics.catalogue_file import load_catalogue
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Catalogue, Inheritance
 from brumal.genetics.genotypes import WILD, AllelePair, Claim, ClaimKind, Morph
-from brumal.genetics.notation import format_morph, morph_faults, parse_morph
+from brumal.genetics.notation.parse import format_morph, morph_faults, parse_morph
 from brumal.records.faults import Where, is_error
 
 CATALOGUE, _ = load_catalogue()

@@ -8,11 +8,11 @@ import math
 import pytest
 from hypothesis import given, settings
 
-from brumal.genetics.clutch_odds import chance_of_one
-from brumal.genetics.cross import cross, marginal
-from brumal.genetics.evidence import Inferred, infer
+from brumal.genetics.crosses.clutch_odds import chance_of_one
+from brumal.genetics.crosses.cross import cross, marginal
+from brumal.genetics.crosses.pair_odds import cross_pair, joint_belief, joint_cases
+from brumal.genetics.evidence.infer import Inferred, infer
 from brumal.genetics.genotypes import ClaimKind, Diplotype
-from brumal.genetics.pair_odds import cross_pair, joint_belief, joint_cases
 from brumal.records.animals import Animal, Sex
 from genes_for_tests import SHOP, claim, morph, pair
 from looped_kin import NAMES, Joint, kin, summed

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.genetics.catalogue import Catalogue, Harm
-from brumal.genetics.catalogue_file import load_catalogue
-from brumal.genetics.cross import cross
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Catalogue, Harm
+from brumal.genetics.crosses.cross import cross
 from brumal.genetics.genotypes import (
     SEX_GROUP,
     WILD,

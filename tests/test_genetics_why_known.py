@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from brumal.genetics.evidence import ClutchYoung, Inferred, infer
+from brumal.genetics.evidence.infer import ClutchYoung, Inferred, infer
+from brumal.genetics.evidence.why_known import why_known
 from brumal.genetics.genotypes import ClaimKind, Morph
-from brumal.genetics.why_known import why_known
 from brumal.records.animals import Animal, Sex
 from genes_for_tests import SHOP, claim, morph
 

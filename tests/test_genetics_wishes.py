@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from brumal.genetics.catalogue_file import load_catalogue
+from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.genotypes import WILD, AllelePair
 from brumal.genetics.wishes import Wish, wish_of
 

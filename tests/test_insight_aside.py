@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from brumal.insight.aside import aside_for
-from brumal.insight.seasons import simulate
+from brumal.insight.simulate.seasons import simulate
 from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import prepare
 

@@ -8,9 +8,9 @@ from typing import Any, cast
 
 import pytest
 
-from brumal.insight.alternatives import Standing, alternatives
-from brumal.insight.counterfactuals import Move, Questions, moves_between
 from brumal.insight.solved import SolvedSeason
+from brumal.insight.why.alternatives import Standing, alternatives
+from brumal.insight.why.counterfactuals import Move, Questions, moves_between
 from brumal.planner.pairing import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.solve import SolveOptions, Verdict, solve

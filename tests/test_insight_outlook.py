@@ -14,10 +14,10 @@ import pytest
 from brumal.forecast.clutch import clutch_for
 from brumal.forecast.dates import Window, clutch_dates
 from brumal.forecast.rounds import Visit
-from brumal.insight.diary import ClutchOutlook, Task, TaskKind, diary
-from brumal.insight.outlook import look_ahead
-from brumal.insight.shadow import Thing
+from brumal.insight.simulate.diary import ClutchOutlook, Task, TaskKind, diary
 from brumal.insight.solved import solve_season
+from brumal.insight.why.outlook import look_ahead
+from brumal.insight.why.shadow_prices import Thing
 from brumal.pedigree.kinship import kinship_block
 from brumal.records.settings import Checks, SeasonDates
 from season_outputs import DEMO, demo, written
@@ -186,5 +186,5 @@ def test_a_box_more_is_worth_what_a_plan_with_it_brings(tmp_path: Path) -> None:
 
 def test_prices_are_left_out_where_they_are_dear_to_find(monkeypatch: pytest.MonkeyPatch) -> None:
     season = solve_season(demo()[0])
-    monkeypatch.setattr("brumal.insight.outlook.MOST_PRICED", 10)
+    monkeypatch.setattr("brumal.insight.why.outlook.MOST_PRICED", 10)
     assert look_ahead(season, demo()[1]).prices is None

@@ -8,9 +8,9 @@ import time
 
 import pytest
 
-from brumal.insight import parallel
-from brumal.insight.columns import Answer
-from brumal.insight.parallel import Bench, Question
+from brumal.insight.compare import parallel
+from brumal.insight.compare.columns import Answer
+from brumal.insight.compare.parallel import Bench, Question
 from brumal.planner.solve import SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.variant import overlays_of, variant_of

@@ -14,16 +14,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.insight.columns import Answer, Column
-from brumal.insight.comparison import Comparison, Request, compare
-from brumal.insight.decisions import Decisions, Pays, decide
-from brumal.insight.differences import moves, safe_pairs
-from brumal.insight.parallel import Bench, Question
-from brumal.insight.seasons import simulate
-from brumal.insight.since_last import since_last
+from brumal.insight.compare.columns import Answer, Column
+from brumal.insight.compare.comparison import Comparison, Request, compare
+from brumal.insight.compare.decisions import Decisions, Pays, decide
+from brumal.insight.compare.differences import moves, safe_pairs
+from brumal.insight.compare.parallel import Bench, Question
+from brumal.insight.compare.since_last import since_last
+from brumal.insight.compare.sweeps import bend_of, flat_from, lay_out, run_sweep
+from brumal.insight.compare.workbench import Workbench
+from brumal.insight.simulate.seasons import simulate
 from brumal.insight.solved import solve_season
-from brumal.insight.sweeps import bend_of, flat_from, lay_out, run_sweep
-from brumal.insight.workbench import Workbench
 from brumal.pipeline import prepare, prepare_records
 from brumal.planner.candidates import find_candidates
 from brumal.planner.pairing import Candidate
@@ -36,8 +36,8 @@ from brumal.records.overlay import overlay_of
 from brumal.records.read import read_season
 from brumal.records.sweep_range import axis_of_text
 from brumal.records.variant import lay_over, overlays_of, resolve, variant_of
-from brumal.report.compare_files import compare_json
-from brumal.report.plan_files import plan_json
+from brumal.report.compare.files import compare_json
+from brumal.report.plan.files import plan_json
 from what_if_seasons import OVERLAYS, by_hand, put, season, write_season
 
 DEMO = Path(__file__).parent.parent / "scenarios" / "demo"

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from brumal.genetics.pair_odds import joint_cases
-from brumal.insight.season_room import room_luck
-from brumal.insight.seasons import draw_clutch, draw_seasons, money_of, simulate
+from brumal.genetics.crosses.pair_odds import joint_cases
+from brumal.insight.simulate.season_room import room_luck
+from brumal.insight.simulate.seasons import draw_clutch, draw_seasons, money_of, simulate
 from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import prepare
 from brumal.planner.parent_draws import draw_parents
@@ -193,7 +193,7 @@ def test_boxes_and_tubs_in_use_against_counting_day_by_day(demo: SolvedSeason) -
 
 
 def test_room_week_by_week_has_the_exact_law_of_the_forecast(demo: SolvedSeason) -> None:
-    from brumal.insight.outlook import look_ahead
+    from brumal.insight.why.outlook import look_ahead
 
     outlook = look_ahead(demo, plan_season(demo.prepared))
     weeks = {week.monday: week for week in simulate(demo, MANY, 4).room.weeks}

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from brumal.insight.counterfactuals import Questions
-from brumal.insight.flips import price_flips, shifted
 from brumal.insight.solved import SolvedSeason, solve_season
-from brumal.insight.steadiness import steadiness
+from brumal.insight.why.counterfactuals import Questions
+from brumal.insight.why.flips import price_flips, shifted
+from brumal.insight.why.steadiness import steadiness
 from brumal.pipeline import prepare, prepare_records
 from brumal.planner.season import plan_season
 from brumal.records.settings import Ranges

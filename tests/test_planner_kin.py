@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from brumal.insight.seasons import simulate
+from brumal.insight.simulate.seasons import simulate
 from brumal.insight.solved import SolvedSeason
 from brumal.planner.search import among
 from brumal.planner.season import plan_season

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from brumal.insight.seasons import simulate
+from brumal.insight.simulate.seasons import simulate
 from brumal.insight.solved import solve_season
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.candidates import find_candidates

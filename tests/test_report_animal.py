@@ -11,12 +11,12 @@ import pytest
 from rich.console import Console
 
 from brumal.cli import main
+from brumal.genetics.evidence.why_known import why_known
 from brumal.genetics.welfare import animal_welfare
-from brumal.genetics.why_known import why_known
-from brumal.insight.animal_sheet import AnimalSheet, animal_sheet
+from brumal.insight.sheets.animal_sheet import AnimalSheet, animal_sheet
 from brumal.pipeline import Prepared, prepare
-from brumal.report import animal_words as words
-from brumal.report.animal_report import WEIGHINGS_PRINTED, animal_page, print_animal
+from brumal.report.animal import words
+from brumal.report.animal.report import WEIGHINGS_PRINTED, animal_page, print_animal
 from brumal.rules.table import judge_animal
 from season_folders import season_folder
 from season_outputs import DEMO, LONG, hostile_season

@@ -9,9 +9,9 @@ from datetime import date, timedelta
 import pytest
 import vobject
 
-from brumal.insight.diary import TaskKind
-from brumal.report.calendar_file import plan_calendar
-from brumal.report.season_words import task_title
+from brumal.insight.simulate.diary import TaskKind
+from brumal.report.plan.calendar_file import plan_calendar
+from brumal.report.plan.season_words import task_title
 from brumal.report.words import visible
 from season_outputs import HOSTILE, demo, demo_files, hostile_files
 

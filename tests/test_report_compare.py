@@ -16,21 +16,21 @@ import pytest
 from rich.console import Console
 
 from brumal.cli import main
-from brumal.insight.comparison import Comparison, Request, compare
-from brumal.insight.differences import differences
-from brumal.insight.parallel import Bench
-from brumal.insight.sweeps import Step, Sweep
+from brumal.insight.compare.comparison import Comparison, Request, compare
+from brumal.insight.compare.differences import differences
+from brumal.insight.compare.parallel import Bench
+from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.pipeline import prepare
 from brumal.planner import solve as solve_module
 from brumal.planner.season import plan_season
 from brumal.planner.solve import SolveOptions, Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
-from brumal.report.compare_files import compare_csv, compare_json, decisions_csv, sweep_csv
-from brumal.report.compare_page import compare_page
-from brumal.report.compare_pictures import bars_picture, curve_picture
-from brumal.report.compare_terminal import print_comparison
-from brumal.report.plan_files import plan_json
+from brumal.report.compare.files import compare_csv, compare_json, decisions_csv, sweep_csv
+from brumal.report.compare.page import compare_page
+from brumal.report.compare.pictures import bars_picture, curve_picture
+from brumal.report.compare.terminal import print_comparison
+from brumal.report.plan.files import plan_json
 from what_if_seasons import put, season, write_season
 
 TEXTS = {

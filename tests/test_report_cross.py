@@ -16,18 +16,18 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from brumal.cli import main
-from brumal.genetics.catalogue import Catalogue
-from brumal.genetics.catalogue_file import load_catalogue
-from brumal.genetics.clutch_odds import Predicate, chance_of_one, visual_classes
-from brumal.genetics.naming import diplotype_pairs
-from brumal.genetics.notation import parse_morph
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Catalogue
+from brumal.genetics.crosses.clutch_odds import Predicate, chance_of_one, visual_classes
+from brumal.genetics.notation.naming import diplotype_pairs
+from brumal.genetics.notation.parse import parse_morph
 from brumal.genetics.welfare import welfare_risks
 from brumal.genetics.wishes import Need
-from brumal.insight.cross_sheet import Asked, CrossSheet, cross_animals, cross_notations
+from brumal.insight.sheets.cross_sheet import Asked, CrossSheet, cross_animals, cross_notations
 from brumal.pipeline import Prepared, prepare
-from brumal.report import cross_words as words
-from brumal.report.cross_pictures import MOST_BARS, looks_picture
-from brumal.report.cross_report import cross_csv, cross_page, print_cross
+from brumal.report.cross import words
+from brumal.report.cross.pictures import MOST_BARS, looks_picture
+from brumal.report.cross.report import cross_csv, cross_page, print_cross
 from season_folders import season_folder
 from season_outputs import DEMO, LONG, hostile_season
 

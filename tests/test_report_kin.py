@@ -18,10 +18,10 @@ from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pedigree.summary import summarise
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
-from brumal.report import kin_words as words
-from brumal.report.kin_heat import heat_picture
-from brumal.report.kin_pictures import MOST_ARCS, arcs_picture, cut, lines_picture
-from brumal.report.kin_report import animals_csv, matrix_csv, pair_page
+from brumal.report.kin import words
+from brumal.report.kin.heat import heat_picture
+from brumal.report.kin.pictures import MOST_ARCS, arcs_picture, cut, lines_picture
+from brumal.report.kin.report import animals_csv, matrix_csv, pair_page
 from pedigrees_for_tests import pedigree_of
 from records_by_hand import settings
 from season_folders import season_folder

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from brumal.report.cards import plan_cards
-from brumal.report.plan_page import SECTIONS, plan_page
-from brumal.report.season_words import settings_lines
+from brumal.report.plan.cards import plan_cards
+from brumal.report.plan.page import SECTIONS, plan_page
+from brumal.report.plan.season_words import settings_lines
 from brumal.report.words import visible
 from season_outputs import (
     FILES,

@@ -10,9 +10,9 @@ from xml.etree import ElementTree as Xml
 import pytest
 
 from brumal.forecast.occupancy import Load, WeekLoad
-from brumal.insight.seasons import Band
+from brumal.insight.simulate.seasons import Band
 from brumal.planner.plan import Plan, PlannedPair, Target
-from brumal.report.plan_pictures import (
+from brumal.report.plan.pictures import (
     MOST_ROWS,
     income_picture,
     pair_pictures,

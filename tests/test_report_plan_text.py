@@ -12,14 +12,14 @@ import pytest
 from openpyxl import load_workbook
 from rich.console import Console
 
-from brumal.insight.season_room import RoomUse
-from brumal.insight.seasons import Band
+from brumal.insight.simulate.season_room import RoomUse
+from brumal.insight.simulate.seasons import Band
 from brumal.planner.plan import BadSeasons, Money, Offer, Plan, Room
 from brumal.planner.solve import Verdict
-from brumal.report.plan_files import CSV_COLUMNS
-from brumal.report.plan_page import plan_page
-from brumal.report.plan_terminal import print_plan
-from brumal.report.plan_words import (
+from brumal.report.plan.files import CSV_COLUMNS
+from brumal.report.plan.page import plan_page
+from brumal.report.plan.terminal import print_plan
+from brumal.report.plan.words import (
     count_line,
     luck_line,
     money_line,

@@ -15,9 +15,9 @@ from brumal.cli import main
 from brumal.forecast.clutch import forecast_clutches
 from brumal.records.animals import Weighing
 from brumal.records.folder import SeasonRecords
-from brumal.report.ready_pictures import weight_picture
-from brumal.report.ready_report import print_ready, ready_csv, ready_page, summary
-from brumal.report.ready_words import facts, outlook, reasons
+from brumal.report.ready.pictures import weight_picture
+from brumal.report.ready.report import print_ready, ready_csv, ready_page, summary
+from brumal.report.ready.words import facts, outlook, reasons
 from brumal.rules.readiness import Readiness, readiness
 from brumal.rules.table import rule_context
 from records_by_hand import PAIR_FROM, female, male, records, weighed

@@ -16,8 +16,8 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.cell.cell import Cell
 
+from brumal.report.plan.workbook import plan_workbook
 from brumal.report.words import visible
-from brumal.report.workbook import plan_workbook
 from season_outputs import HOSTILE, LINK, demo, demo_files, hostile_files
 
 SHEETS = [

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from brumal.genetics.catalogue import Harm, WelfareNote
+from brumal.genetics.catalogue.genes import Harm, WelfareNote
 from brumal.genetics.welfare import WelfareRisk
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_pair, pair_barred, rule_context

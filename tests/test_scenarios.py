@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from brumal.genetics.notation import format_morph, parse_morph
+from brumal.genetics.notation.parse import format_morph, parse_morph
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.candidates import Candidates, find_candidates, pair_figures
 from brumal.planner.season import plan_season

@@ -51,7 +51,7 @@ def test_a_file_in_the_way(tmp_path: Path) -> None:
 
 
 def test_the_commented_genes_are_right_once_uncommented(tmp_path: Path) -> None:
-    from brumal.genetics.catalogue_file import load_catalogue
+    from brumal.genetics.catalogue.file import load_catalogue
 
     create_starter(tmp_path)
     text = (tmp_path / "genes.yaml").read_text()

@@ -13,12 +13,12 @@ from functools import cached_property
 from pathlib import Path
 
 from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
-from brumal.genetics.catalogue import Catalogue, fold
-from brumal.genetics.catalogue_file import load_catalogue
-from brumal.genetics.evidence import ClutchYoung, GeneticFinding, Inferred, infer
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Catalogue, fold
+from brumal.genetics.crosses.pair_odds import cross_pair
+from brumal.genetics.evidence.infer import ClutchYoung, GeneticFinding, Inferred, infer
 from brumal.genetics.genotypes import Genotype, Morph, Offspring
-from brumal.genetics.notation import morph_faults, parse_morph
-from brumal.genetics.pair_odds import cross_pair
+from brumal.genetics.notation.parse import morph_faults, parse_morph
 from brumal.genetics.welfare import accept_problems
 from brumal.genetics.wishes import Wish, wish_of
 from brumal.pedigree.completeness import known_generations

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from big_seasons import big_season
 
-from brumal.insight.parallel import WORKERS
+from brumal.insight.compare.parallel import WORKERS
 
 SCENARIOS = 50
 SAMPLE = 10

@@ -15,11 +15,11 @@ import tracemalloc
 
 import pytest
 
-from brumal.genetics.catalogue import Catalogue, LinkageGroup
-from brumal.genetics.clutch_odds import visual_classes
-from brumal.genetics.cross import cross, group_odds, marginal, young_of
+from brumal.genetics.catalogue.genes import Catalogue, LinkageGroup
+from brumal.genetics.crosses.clutch_odds import visual_classes
+from brumal.genetics.crosses.cross import cross, group_odds, marginal, young_of
+from brumal.genetics.crosses.meiosis import gametes as gametes_of
 from brumal.genetics.genotypes import Belief, Diplotype, Genotype, Offspring, diplotype
-from brumal.genetics.meiosis import gametes as gametes_of
 from genes_for_tests import INCOMPLETE, RECESSIVE, catalogue_of, sex_linked
 
 FEMALES, MALES, CARRIED, SAMPLE = 500, 100, 3, 60

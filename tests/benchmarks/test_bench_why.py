@@ -14,12 +14,12 @@ from statistics import median
 import pytest
 
 from benchmarks.big_seasons import big_season
-from brumal.insight.askers import Askers
-from brumal.insight.counterfactuals import Asked, Otherwise, Questions
-from brumal.insight.seasons import SEASONS, simulate
-from brumal.insight.shadow import shadow_prices
+from brumal.insight.simulate.seasons import SEASONS, simulate
 from brumal.insight.solved import SolvedSeason, solve_season
-from brumal.insight.why import State, loosened, sit_outs, state_of, unused_males, why_animal
+from brumal.insight.why.answers import State, loosened, sit_outs, state_of, unused_males, why_animal
+from brumal.insight.why.askers import Askers
+from brumal.insight.why.counterfactuals import Asked, Otherwise, Questions
+from brumal.insight.why.shadow_prices import shadow_prices
 from brumal.pipeline import prepare
 from brumal.planner.solve import SolveOptions, solve
 

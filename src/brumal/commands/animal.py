@@ -6,8 +6,8 @@ import argparse
 
 from brumal.commands.asked import file_word, find_animals
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
-from brumal.insight.animal_sheet import animal_sheet
-from brumal.report.animal_report import animal_page, print_animal
+from brumal.insight.sheets.animal_sheet import animal_sheet
+from brumal.report.animal.report import animal_page, print_animal
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

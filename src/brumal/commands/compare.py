@@ -11,18 +11,18 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.solving import add_solving, solve_options
-from brumal.insight.comparison import Comparison, Request, compare
-from brumal.insight.decisions import MOST_SETS
-from brumal.insight.parallel import WORKERS, Bench, Told
+from brumal.insight.compare.comparison import Comparison, Request, compare
+from brumal.insight.compare.decisions import MOST_SETS
+from brumal.insight.compare.parallel import WORKERS, Bench, Told
 from brumal.planner.solve import Verdict
 from brumal.records.faults import Fault, InputError
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import read_last_plan
 from brumal.records.read import errors_first, read_season
 from brumal.records.sweep_range import SweepAxis, axis_of_text
-from brumal.report.compare_files import compare_csv, compare_json, decisions_csv, sweep_csv
-from brumal.report.compare_page import compare_page
-from brumal.report.compare_terminal import print_comparison
+from brumal.report.compare.files import compare_csv, compare_json, decisions_csv, sweep_csv
+from brumal.report.compare.page import compare_page
+from brumal.report.compare.terminal import print_comparison
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

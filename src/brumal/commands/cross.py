@@ -7,11 +7,11 @@ from pathlib import Path
 
 from brumal.commands.asked import COMMAND_LINE, file_word, find_animals
 from brumal.commands.common import Exit, add_out, console, load, write
-from brumal.genetics.catalogue import Catalogue
-from brumal.genetics.catalogue_file import load_catalogue
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import Morph, Y
-from brumal.genetics.notation import morph_faults, parse_morph
-from brumal.insight.cross_sheet import (
+from brumal.genetics.notation.parse import morph_faults, parse_morph
+from brumal.insight.sheets.cross_sheet import (
     DAM,
     EGGS,
     MOST,
@@ -24,7 +24,7 @@ from brumal.insight.cross_sheet import (
 from brumal.pipeline import Prepared
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, InputError, Severity, Where
-from brumal.report.cross_report import cross_csv, cross_page, print_cross
+from brumal.report.cross.report import cross_csv, cross_page, print_cross
 
 MOST_EGGS = 60
 MOST_ROWS = 100_000

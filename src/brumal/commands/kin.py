@@ -13,7 +13,7 @@ from brumal.pedigree.pair import examine_pair
 from brumal.pedigree.summary import summarise
 from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Where, did_you_mean
-from brumal.report.kin_report import (
+from brumal.report.kin.report import (
     animals_csv,
     collection_page,
     matrix_csv,

@@ -9,17 +9,17 @@ from pathlib import Path
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.aside import aside_for
-from brumal.insight.outlook import look_ahead
+from brumal.insight.why.outlook import look_ahead
 from brumal.planner.interrupt import keeping_best
 from brumal.planner.season import plan_found
 from brumal.planner.solve import Verdict
 from brumal.records.last_plan import read_last_plan
-from brumal.report.calendar_file import plan_calendar
-from brumal.report.cards import plan_cards
-from brumal.report.plan_files import plan_csv, plan_json
-from brumal.report.plan_page import plan_page
-from brumal.report.plan_terminal import print_plan
-from brumal.report.workbook import plan_workbook
+from brumal.report.plan.calendar_file import plan_calendar
+from brumal.report.plan.cards import plan_cards
+from brumal.report.plan.files import plan_csv, plan_json
+from brumal.report.plan.page import plan_page
+from brumal.report.plan.terminal import print_plan
+from brumal.report.plan.workbook import plan_workbook
 from brumal.timings import table, timing
 
 _EXITS = {

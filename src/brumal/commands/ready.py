@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
-from brumal.report.ready_report import print_ready, ready_csv, ready_page
+from brumal.report.ready.report import print_ready, ready_csv, ready_page
 from brumal.rules.readiness import readiness
 
 

@@ -10,14 +10,14 @@ from brumal.commands.common import add_folder, add_out, console, load, write
 from brumal.commands.numbers import whole_number
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.commands.why import exit_of, no_plan
-from brumal.insight.counterfactuals import Questions
-from brumal.insight.seasons import SEASONS, SEED, simulate
-from brumal.insight.steadiness import Told, steadiness
-from brumal.insight.whole_why import subject_of
+from brumal.insight.simulate.seasons import SEASONS, SEED, simulate
+from brumal.insight.why.counterfactuals import Questions
+from brumal.insight.why.steadiness import Told, steadiness
+from brumal.insight.why.whole import subject_of
 from brumal.planner.interrupt import stopping_all
-from brumal.report.simulate_files import simulate_json
-from brumal.report.simulate_page import simulate_page
-from brumal.report.simulate_terminal import print_simulation
+from brumal.report.simulate.files import simulate_json
+from brumal.report.simulate.page import simulate_page
+from brumal.report.simulate.terminal import print_simulation
 
 MOST_SEASONS = 1_000_000
 MOST_REPLANS = 10_000

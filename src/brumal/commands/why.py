@@ -10,21 +10,21 @@ from brumal.commands.asked import COMMAND_LINE, find_animals
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.numbers import whole_number
 from brumal.commands.solving import add_solving, solve_options, solved
-from brumal.insight.askers import Askers
-from brumal.insight.counterfactuals import Questions, Told
-from brumal.insight.parallel import WORKERS
+from brumal.insight.compare.parallel import WORKERS
 from brumal.insight.solved import SolvedSeason
-from brumal.insight.whole_why import subject_of, why_season
-from brumal.insight.why import why_animal, why_pair
+from brumal.insight.why.answers import why_animal, why_pair
+from brumal.insight.why.askers import Askers
+from brumal.insight.why.counterfactuals import Questions, Told
+from brumal.insight.why.whole import subject_of, why_season
 from brumal.planner.interrupt import stopping_all
 from brumal.planner.season import plan_found
 from brumal.planner.solve import Verdict
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, InputError
-from brumal.report.plan_terminal import print_plan
-from brumal.report.why_files import why_json
-from brumal.report.why_page import why_page
-from brumal.report.why_terminal import print_animal_why, print_pair_why, print_whole_why
+from brumal.report.plan.terminal import print_plan
+from brumal.report.why.files import why_json
+from brumal.report.why.page import why_page
+from brumal.report.why.terminal import print_animal_why, print_pair_why, print_whole_why
 
 LARGE = 1000
 """From so many open pairs the questions are shared between processes."""

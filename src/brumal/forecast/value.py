@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.genetics.catalogue import Catalogue, fold
+from brumal.genetics.catalogue.genes import Catalogue, fold
 from brumal.genetics.genotypes import (
     SEX_GROUP,
     WILD,
@@ -29,7 +29,7 @@ from brumal.genetics.genotypes import (
     GroupOdds,
     Y,
 )
-from brumal.genetics.naming import diplotype_pairs, visuals_and_hets
+from brumal.genetics.notation.naming import diplotype_pairs, visuals_and_hets
 from brumal.genetics.wishes import Wish
 from brumal.records.settings import BySex, Values
 

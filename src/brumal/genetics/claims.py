@@ -10,9 +10,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from brumal.genetics.catalogue import Allele, Catalogue, Inheritance
+from brumal.genetics.catalogue.genes import Allele, Catalogue, Inheritance
+from brumal.genetics.catalogue.vocabulary import is_sex_linked
 from brumal.genetics.genotypes import WILD, AllelePair, Claim, ClaimKind
-from brumal.genetics.vocabulary import is_sex_linked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

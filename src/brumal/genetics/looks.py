@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brumal.genetics.catalogue import Catalogue, Inheritance
+from brumal.genetics.catalogue.genes import Catalogue, Inheritance
 from brumal.genetics.genotypes import WILD, AllelePair, Diplotype
 
 NORMAL: AllelePair = (WILD, WILD)

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from brumal.genetics.catalogue import Catalogue, WelfareNote
+from brumal.genetics.catalogue.genes import Catalogue, WelfareNote
 from brumal.genetics.claims import MorphProblem, sorted_pair
 from brumal.genetics.genotypes import (
     SEX_GROUP,
@@ -25,8 +25,8 @@ from brumal.genetics.genotypes import (
     Offspring,
     Y,
 )
-from brumal.genetics.naming import name_of
-from brumal.genetics.notation import parse_morph
+from brumal.genetics.notation.naming import name_of
+from brumal.genetics.notation.parse import parse_morph
 from brumal.records.animals import Sex
 
 Carries = frozenset[tuple[str, int]]

@@ -6,10 +6,10 @@ import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from brumal.genetics.catalogue import Catalogue, Inheritance
+from brumal.genetics.catalogue.genes import Catalogue, Inheritance
 from brumal.genetics.claims import MorphProblem, sorted_pair
 from brumal.genetics.genotypes import WILD, AllelePair, Claim, ClaimKind
-from brumal.genetics.notation import parse_morph
+from brumal.genetics.notation.parse import parse_morph
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

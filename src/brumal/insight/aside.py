@@ -20,7 +20,7 @@ from functools import partial
 from typing import TypeVar
 
 from brumal.forecast.clutch import clutch_for
-from brumal.insight.seasons import Simulation, simulate
+from brumal.insight.simulate.seasons import Simulation, simulate
 from brumal.insight.solved import SolvedSeason
 from brumal.memory import begin_helper, may_fork
 from brumal.pipeline import Prepared, prepare_records

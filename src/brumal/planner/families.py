@@ -20,9 +20,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from brumal.genetics.evidence import Inferred
+from brumal.genetics.evidence.infer import Inferred
+from brumal.genetics.evidence.kin_states import MOST_STATES, KinStates, kin_states, lone_states
 from brumal.genetics.genotypes import SEX_GROUP, Diplotype, Genotype
-from brumal.genetics.kin_states import MOST_STATES, KinStates, kin_states, lone_states
 from brumal.planner.pairing import Array, Pair
 
 MOST_NUMBERS = 20_000

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from brumal.forecast.layouts import Sight
-from brumal.genetics.kin_states import lone_states
+from brumal.genetics.evidence.kin_states import lone_states
 from brumal.planner.families import Family, Kinship, Ties, most_states
 from brumal.planner.pair_columns import Numbers, named
 from brumal.planner.pair_tables import NOBODY, Follow, PairTables, SireStates

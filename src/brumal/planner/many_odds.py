@@ -16,8 +16,8 @@ import numpy as np
 
 from brumal.forecast.layouts import Tables
 from brumal.forecast.odds import YoungOdds
+from brumal.genetics.crosses.pair_odds import JointChances, join_sires, joint_chances
 from brumal.genetics.genotypes import Diplotype
-from brumal.genetics.pair_odds import JointChances, join_sires, joint_chances
 from brumal.planner.pair_columns import Numbers, named
 from brumal.planner.pair_tables import Kind, PairTables, Role, only_possible
 from brumal.planner.pairing import Array, Pair

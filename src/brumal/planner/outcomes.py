@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 
 from brumal.forecast.sheets import Sheets, expected_values
 from brumal.forecast.value import Reduced, narrowed, reduced
-from brumal.genetics.class_names import class_name
-from brumal.genetics.clutch_odds import VisualClass, given_look, visual_classes
+from brumal.genetics.crosses.clutch_odds import VisualClass, given_look, visual_classes
 from brumal.genetics.genotypes import AllelePair, GroupOdds
 from brumal.genetics.looks import NORMAL
+from brumal.genetics.notation.class_names import class_name
 from brumal.pipeline import Prepared
 from brumal.planner.pairing import Pair
 from brumal.planner.plan import Outcome

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.value import Parents, PriceList, Reduced, parents_of, taken_apart, weighted
-from brumal.genetics.cross import parent_belief, young_of
+from brumal.genetics.crosses.cross import parent_belief, young_of
+from brumal.genetics.crosses.meiosis import is_wild
+from brumal.genetics.crosses.pair_odds import JointChances, joint_chances
 from brumal.genetics.genotypes import SEX_GROUP, Belief, Diplotype
-from brumal.genetics.meiosis import is_wild
-from brumal.genetics.pair_odds import JointChances, joint_chances
 from brumal.pipeline import Prepared
 from brumal.planner.families import Family
 from brumal.planner.pairing import Array, Pair

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.genetics.cross import parent_belief
+from brumal.genetics.crosses.cross import parent_belief
+from brumal.genetics.crosses.pair_odds import joint_belief, joint_cases
 from brumal.genetics.genotypes import Belief, Diplotype
-from brumal.genetics.pair_odds import joint_belief, joint_cases
 from brumal.pipeline import Prepared
 from brumal.planner.pairing import Pair
 from brumal.records.animals import Sex

@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.value import MALE, PriceList, price_list, reduced
-from brumal.genetics.cross import young_of
+from brumal.genetics.crosses.cross import young_of
+from brumal.genetics.crosses.meiosis import sex_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
-from brumal.genetics.meiosis import sex_of
-from brumal.genetics.naming import look_name
+from brumal.genetics.notation.naming import look_name
 from brumal.pipeline import Prepared
 from brumal.planner.clutch_draws import ClutchDraws
 from brumal.planner.pairing import Luck

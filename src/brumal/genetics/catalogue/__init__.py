@@ -1,0 +1,1 @@
+"""What genes there are: the catalogue, its file, its check and its page."""

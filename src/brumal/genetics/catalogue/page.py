@@ -1,0 +1,242 @@
+"""The catalogue as a page to read: ``docs/genes.md``.
+
+``python -m brumal.genetics.catalogue.page docs/genes.md`` writes it anew from the shipped
+``genes.yaml``; a test holds the page to it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from brumal.genetics.catalogue.file import load_catalogue
+from brumal.genetics.catalogue.genes import COMMON_PRACTICE, Catalogue, WelfareNote
+from brumal.genetics.genotypes import SEX_LOCUS
+from brumal.genetics.notation.parse import format_morph, parse_morph
+from brumal.genetics.welfare import genotype_name
+
+_INTRODUCTION = """\
+# Genes, combination names and welfare notes
+
+Made from `src/brumal/genetics/catalogue/genes.yaml` by `python -m brumal.genetics.catalogue.page
+docs/genes.md`; change the data, not this page.
+
+An entry without a number is **common practice, no source**: what keepers hold, not what a paper
+shows. A number stands for a source at the end of the page. `[source read]` was read in the
+publication's abstract or text, `[source from memory]` was recalled and should be checked before it
+is quoted. Association of a gene with a trade name in pet snakes does not prove that every line of
+that name is the same gene.
+"""
+
+_OWN_GENES = """\
+## Genes of your own
+
+A `genes.yaml` in the season folder has the same form as the shipped one. Its entries join the
+catalogue or take the place of the entry with the same name; each is told with a notice.
+
+```yaml
+genes:
+  - {name: Axanthic, inheritance: recessive}          # the only line you keep
+  - {name: Frostbite, inheritance: incomplete dominant, super: Blizzard, aliases: [FB]}
+  - {name: Ember, locus: frostbite, inheritance: incomplete dominant}   # allelic with Frostbite
+linkage:
+  - {group: sex, loci: [sex, banana], recombination: [0.03]}            # your own figure
+combinations:
+  - {name: Glacier, parts: Frostbite Pastel}
+welfare:
+  - {harm: shape, carries: {Frostbite: 2}, text: Kinked tails in two of nine young.}
+```
+
+A gene without a `locus` has one of its own, named after it in small letters. A locus that bears
+the name of none of its genes is declared under `loci:`. A name that has several meanings here has
+one as soon as an entry of yours bears it.
+"""
+
+_WELFARE = """\
+## Welfare notes
+
+Lethal and neurological notes are **left out of every plan** by default. An entry of
+`rules.accept_welfare` in `season.yaml` lifts exactly the notes on the genotype that it names:
+`Spider` lifts the note on one copy of Spider, not the one on `Super Spider` nor the one on
+`Champagne Spider`. The other notes are cautions. A licensed veterinarian decides on health, local
+law on breeding and sale of snakes with known disorders.
+"""
+
+
+_NOTATION = """\
+## How a morph is written
+
+As keepers write it; case, hyphens, commas and spacing do not matter. `het` and a percentage hold
+for every gene after them until the next `het`, percentage or `visual`. `66%` is exactly 2/3, `33%`
+exactly 1/3; any other figure is taken as written. Longest name first: `Desert Ghost` is the gene
+of that name, `Desert, Ghost` are two.
+"""
+
+_EXAMPLES = (
+    ("pastel super-mojave", "one copy of Pastel, two of Mojave"),
+    ("Clown het Pied", "Clown shows, one copy of Piebald is hidden"),
+    ("DH Clown Pied", "one hidden copy of each"),
+    ("66% poss het Clown", "a hidden copy with probability 2/3"),
+    ("Lesser Mojave", "one copy of each of two alleles of one locus"),
+    ("Ivory", "two copies of Yellow Belly"),
+    ("Bumblebee het Clown", "a combination name and a het"),
+    ("Pinstripe", "one or two copies: a dominant looks the same"),
+    ("Super Pinstripe", "two copies for certain"),
+    ("[+/Pinstripe]", "one copy for certain"),
+    ("[clown: +/+]", "certainly no copy at the locus clown"),
+    ("male maker Banana", "a male's Banana lies on his Y: most sons get it"),
+    ("Banana on X", "it lies on his X: most daughters get it"),
+    ("Normal", "no known genes"),
+)
+"""What a keeper may write, and what it means."""
+
+
+def genes_page(catalogue: Catalogue) -> str:
+    """Return the page for a catalogue, in Markdown."""
+    sources = _Sources()
+    parts = [
+        _INTRODUCTION,
+        _notation(catalogue),
+        _genes(catalogue, sources),
+        _series(catalogue),
+        _linkage(catalogue, sources),
+        _combinations(catalogue, sources),
+        _many_meanings(catalogue),
+        _WELFARE,
+        _notes(catalogue, sources),
+        _OWN_GENES,
+        sources.listed(),
+    ]
+    return "\n".join(parts)
+
+
+class _Sources:
+    """Numbers each source at its first use."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def mark(self, source: str) -> str:
+        """Return the number of a source in brackets, nothing for common practice."""
+        if source == COMMON_PRACTICE:
+            return ""
+        return f"[{self._numbers.setdefault(source, len(self._numbers) + 1)}]"
+
+    def listed(self) -> str:
+        """Return the list of the sources used."""
+        lines = (f"{number}. {source}" for source, number in self._numbers.items())
+        return "\n".join(["## Sources", "", *lines, ""])
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    return [
+        f"| {' | '.join(heads)} |",
+        f"|{'|'.join('---' for _ in heads)}|",
+        *(f"| {' | '.join(cells)} |" for cells in rows),
+        "",
+    ]
+
+
+def _notation(catalogue: Catalogue) -> str:
+    rows = []
+    for text, meaning in _EXAMPLES:
+        morph, _ = parse_morph(text, catalogue)
+        canonical = format_morph(morph, catalogue) if morph else "a fault"
+        rows.append((f"`{text}`", meaning, f"`{canonical}`"))
+    return "\n".join([_NOTATION, *_table(("written", "means", "written by the tool"), rows)])
+
+
+def _genes(catalogue: Catalogue, sources: _Sources) -> str:
+    rows = [
+        (
+            allele.name,
+            allele.locus,
+            str(allele.inheritance),
+            allele.super_name if allele.super_name != allele.name else "",
+            ", ".join(allele.aliases),
+            sources.mark(allele.source),
+        )
+        for allele in catalogue.alleles.values()
+    ]
+    notes: dict[str, list[str]] = {}
+    for allele in catalogue.alleles.values():
+        if allele.note:
+            notes.setdefault(allele.note, []).append(allele.name)
+    remarks = [f"- {', '.join(names)}: {note}" for note, names in notes.items()]
+    heads = ("gene", "locus", "inheritance", "two copies", "also written", "source")
+    return "\n".join([f"## Genes ({len(rows)})", "", *_table(heads, rows), *remarks, ""])
+
+
+def _series(catalogue: Catalogue) -> str:
+    lines = [
+        f"- {locus}: {', '.join(alleles)}"
+        for locus, alleles in catalogue.loci.items()
+        if len(alleles) > 1
+    ]
+    head = (
+        "Genes of one series stand at one locus: a snake carries at most two of them, and one of\n"
+        "each shows.\n"
+    )
+    return "\n".join(["## Series of alleles", "", head, *lines, ""])
+
+
+def _linkage(catalogue: Catalogue, sources: _Sources) -> str:
+    rows = [
+        (
+            group.id,
+            " - ".join(group.loci),
+            ", ".join(f"{fraction:g}" for fraction in group.recombination),
+            sources.mark(group.source),
+        )
+        for group in catalogue.groups.values()
+        if len(group.loci) > 1 or SEX_LOCUS in group.loci
+    ]
+    heads = ("group", "loci in order", "recombination fraction between neighbours", "source")
+    return "\n".join(["## Linkage", "", *_table(heads, rows)])
+
+
+def _combinations(catalogue: Catalogue, sources: _Sources) -> str:
+    rows = [
+        (found.name, found.parts, ", ".join(found.aliases), sources.mark(found.source))
+        for found in catalogue.combinations.values()
+        if found.parts
+    ]
+    heads = ("name", "genes", "also written", "source")
+    return "\n".join([f"## Combination names ({len(rows)})", "", *_table(heads, rows)])
+
+
+def _many_meanings(catalogue: Catalogue) -> str:
+    rows = [
+        (found.name, ", ".join(found.aliases), "; ".join(found.readings))
+        for found in catalogue.combinations.values()
+        if found.readings
+    ]
+    head = "These are never guessed at: where one stands in a file, the tool asks which is meant.\n"
+    heads = ("name", "also written", "may mean")
+    title = f"## Names with more than one meaning ({len(rows)})"
+    return "\n".join([title, "", head, *_table(heads, rows)])
+
+
+def _notes(catalogue: Catalogue, sources: _Sources) -> str:
+    def row(note: WelfareNote) -> tuple[str, ...]:
+        return (
+            genotype_name(note, catalogue),
+            str(note.harm) + (f" ({note.sex}s)" if note.sex else ""),
+            "left out" if note.excluded else "caution",
+            note.text,
+            sources.mark(note.source),
+        )
+
+    heads = ("genotype", "kind", "in a plan", "what is reported", "source")
+    return "\n".join(_table(heads, (row(note) for note in catalogue.welfare)))
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Write the page of the shipped catalogue to the file named."""
+    (target,) = arguments
+    Path(target).write_text(genes_page(load_catalogue()[0]), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,1 @@
+"""What two parents may have: gametes, young, clutches."""

@@ -1,0 +1,1 @@
+"""What each animal may be, given looks, parents and clutches."""

@@ -1,0 +1,1 @@
+"""Trade notation, read and written."""

@@ -1,0 +1,1 @@
+"""What-ifs side by side."""

@@ -1,0 +1,1 @@
+"""One pair or one animal, told whole."""

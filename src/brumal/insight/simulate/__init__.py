@@ -1,0 +1,1 @@
+"""The plan carried out in many simulated seasons."""

@@ -1,0 +1,200 @@
+"""What the season would be otherwise: one thing changed, solved again, set against the plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from brumal.insight.solved import SolvedSeason
+from brumal.insight.why.askers import Askers
+from brumal.planner.pairing import Pair
+from brumal.planner.problem import PairRow, Problem
+from brumal.planner.resolve import Resolver
+from brumal.planner.search import among
+from brumal.planner.solve import Solution, Verdict
+
+Told = Callable[[str], None]
+"""Called with what is asked before each question that needs a solve."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One female whose year changes: her sire before and after (``None``: she rests)."""
+
+    dam: str
+    before: str | None
+    after: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Otherwise:
+    """The best plan with something changed, against the plan.
+
+    ``change`` is its value less the plan's (``None``: no plan was found). The true difference lies
+    from ``least`` to ``most``, which are the same but for the gaps of the two solves.
+    """
+
+    verdict: Verdict
+    value: float | None
+    change: float | None
+    least: float
+    most: float
+    pairs: tuple[Pair, ...]
+    moves: tuple[Move, ...]
+
+    @property
+    def mates(self) -> dict[str, str]:
+        """Return the sire of each paired dam."""
+        return dict(self.pairs)
+
+    @property
+    def exact(self) -> bool:
+        """Say whether the difference is known to half a cent."""
+        return self.most - self.least < 0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Asked:
+    """One question: a key that names it, the changed season, and it in words.
+
+    ``gap`` is how exact the answer has to be at least, where the season's own is loose already.
+    """
+
+    key: Hashable
+    changed: Problem
+    what: str
+    gap: float = 0.0
+
+
+class Questions:
+    """Asks a solved season what would be otherwise; each question is solved once."""
+
+    def __init__(
+        self, season: SolvedSeason, told: Told | None = None, askers: Askers | None = None
+    ) -> None:
+        """Take a season with a plan, and processes to share many questions with if there are any.
+
+        Raises ``ValueError`` where it has no plan.
+        """
+        if season.solution.chosen is None:
+            raise ValueError("a season without a plan has nothing to compare with")
+        self.season = season
+        self._told = told
+        self._askers = askers
+        self._known: dict[Hashable, Otherwise] = {}
+
+    @cached_property
+    def resolver(self) -> Resolver:
+        """Return the solved season kept ready, made when the first question needs it."""
+        return Resolver(self.season.problem, self.season.solution, self.season.options)
+
+    def ask(self, asked: Asked) -> Otherwise:
+        """Return what a changed season comes to."""
+        if asked.key not in self._known:
+            self._tell(asked)
+            solution = self.resolver.within(asked.gap).ask(asked.changed)
+            self._known[asked.key] = otherwise(self.season, asked.changed, solution)
+        return self._known[asked.key]
+
+    def foresee(self, asked: Iterable[Asked]) -> None:
+        """Answer questions that will be asked, all at once where there are processes for it."""
+        if self._askers is None:
+            return
+        fresh = {each.key: each for each in asked if each.key not in self._known}
+        solutions = self._askers.ask([(each.changed, each.gap) for each in fresh.values()])
+        for each, solution in zip(fresh.values(), solutions, strict=True):
+            self._tell(each)
+            self._known[each.key] = otherwise(self.season, each.changed, solution)
+
+    def with_female(self, dam: str) -> Asked:
+        """Ask for the best plan in which this female is paired with someone."""
+        problem = self.season.problem
+        changed = replace(problem, must_breed=(*problem.must_breed, dam))
+        return Asked(key=("female", dam), changed=changed, what=f"{self._label(dam)} put in")
+
+    def with_male(self, sire: str) -> Asked:
+        """Ask for the best plan in which this male is used."""
+        problem = self.season.problem
+        his = {each.pair: 1.0 for each in problem.candidates if each.sire == sire}
+        row = PairRow(coefficients=his, at_least=1.0)
+        changed = replace(problem, more=(*problem.more, row))
+        return Asked(key=("male", sire), changed=changed, what=f"{self._label(sire)} put in")
+
+    def with_pair(self, pair: Pair) -> Asked:
+        """Ask for the best plan that makes this open pair."""
+        problem = self.season.problem
+        changed = replace(problem, must=(*problem.must, pair))
+        return Asked(key=("pair", pair), changed=changed, what=f"{self._names(pair)} made")
+
+    def without_pair(self, pair: Pair) -> Asked:
+        """Ask for the best plan that does not make this pair."""
+        what = f"{self._names(pair)} not made"
+        return Asked(key=("not", pair), changed=self._forbidden(pair), what=what)
+
+    def other_sire(self, pair: Pair) -> Asked:
+        """Ask for the best plan that pairs the dam of this pair with another sire."""
+        changed = self._forbidden(pair)
+        changed = replace(changed, must_breed=(*changed.must_breed, pair[0]))
+        what = f"{self._label(pair[0])} by another sire"
+        return Asked(key=("other", pair), changed=changed, what=what)
+
+    def one_more(self, sire: str) -> Asked:
+        """Ask for the best plan with one more pairing allowed to this male."""
+        problem = self.season.problem
+        limits = {**problem.male_limits, sire: problem.male_limits[sire] + 1}
+        changed = replace(problem, male_limits=limits)
+        what = f"one more female for {self._label(sire)}"
+        return Asked(key=("one more", sire), changed=changed, what=what)
+
+    def _tell(self, asked: Asked) -> None:
+        if self._told:
+            self._told(asked.what)
+
+    def _label(self, animal: str) -> str:
+        return self.season.label(animal)
+
+    def _forbidden(self, pair: Pair) -> Problem:
+        problem = self.season.problem
+        keep = [at for at, each in enumerate(problem.candidates) if each.pair != pair]
+        others = tuple(each for each in problem.must if each != pair)
+        return replace(among(problem, keep), must=others)
+
+    def _names(self, pair: Pair) -> str:
+        return f"{self._label(pair[0])} x {self._label(pair[1])}"
+
+
+def otherwise(season: SolvedSeason, changed: Problem, solution: Solution) -> Otherwise:
+    """Set the solution of a changed season against the plan of the season."""
+    base = season.solution
+    most = solution.bound - base.objective
+    if solution.chosen is None:
+        return Otherwise(
+            verdict=solution.verdict,
+            value=None,
+            change=None,
+            least=-math.inf,
+            most=most,
+            pairs=(),
+            moves=(),
+        )
+    pairs = tuple(sorted(changed.candidates[at].pair for at in solution.chosen))
+    return Otherwise(
+        verdict=solution.verdict,
+        value=solution.objective,
+        change=solution.objective - base.objective,
+        least=solution.objective - base.bound,
+        most=most,
+        pairs=pairs,
+        moves=moves_between(season.mates, dict(pairs)),
+    )
+
+
+def moves_between(before: dict[str, str], after: dict[str, str]) -> tuple[Move, ...]:
+    """Return every female whose year differs between two plans, by id."""
+    return tuple(
+        Move(dam=dam, before=before.get(dam), after=after.get(dam))
+        for dam in sorted({*before, *after})
+        if before.get(dam) != after.get(dam)
+    )

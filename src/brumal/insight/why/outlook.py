@@ -1,0 +1,181 @@
+"""What a plan means for the keeper's year: rounds, dates, room by week, kin, weights near a limit.
+
+Computed once from the prepared season and its plan, so that every report reads the same figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from brumal.forecast.clutch import clutch_for
+from brumal.forecast.dates import ClutchDates, clutch_dates, window
+from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
+from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
+from brumal.insight.simulate.diary import ClutchOutlook, Task, diary
+from brumal.insight.simulate.seasons import Simulation, simulate
+from brumal.insight.solved import SolvedSeason
+from brumal.insight.why.counterfactuals import Questions
+from brumal.insight.why.shadow_prices import ShadowPrice, first_prices
+from brumal.pedigree.pair import KinPair, examine_pair
+from brumal.pipeline import Prepared
+from brumal.planner.plan import Plan, PlannedPair
+from brumal.planner.solve import Verdict
+from brumal.records.animals import Sex
+from brumal.rules.pair_rules import ROUNDING
+from brumal.rules.readiness import Readiness, State, readiness
+from brumal.timings import timed
+
+MOST_REFUSED = 60
+"""So many refused pairs are told of one by one; the rest are counted."""
+MOST_WEIGHTS = 6
+"""So many weight trends are shown of animals that rest, and as many of those that breed."""
+MOST_PRICED = 600
+"""Above so many open pairs, prices are left to ``brumal why``."""
+WEIGHT_RULES = ("weight", "recovered")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """A plan carried through the year.
+
+    ``clutches`` are in the order of ``Plan.pairs``; ``short`` are pairs the calendar cannot give
+    their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that
+    the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
+    weight stands close to what is asked, the resting before the breeding; ``soon`` are those that
+    no rule should bar any more while pairing still runs, by that day. ``luck`` is the plan carried
+    out in many simulated seasons. ``prices`` are what more room, another female for a male or
+    another cap on F would be worth, ``None`` where too many pairs or an unproven plan make them
+    dear to find. ``animals`` holds every animal of the collection by id.
+    """
+
+    clutches: tuple[ClutchOutlook, ...]
+    short: tuple[ShortOfVisits, ...]
+    tasks: tuple[Task, ...]
+    weeks: tuple[WeekLoad, ...]
+    chosen: tuple[KinPair, ...]
+    refused: tuple[KinPair, ...]
+    refused_count: int
+    near: tuple[Readiness, ...]
+    soon: tuple[Readiness, ...]
+    luck: Simulation
+    prices: tuple[ShadowPrice, ...] | None
+    animals: Mapping[str, Readiness]
+
+
+@timed("looking ahead")
+def look_ahead(
+    season: SolvedSeason, plan: Plan, luck: Callable[[], Simulation] | None = None
+) -> Outlook:
+    """Carry the plan of a solved season through the year, and through many seasons.
+
+    ``luck`` returns what ``simulate`` would, where that has been begun already.
+    """
+    prepared = season.prepared
+    settings = prepared.records.settings
+    found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+    animals = {one.animal.id: one for one in found}
+    pairs = [RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value) for pair in plan.pairs]
+    calendar = rounds_for(pairs, settings.season, settings.visits)
+    dates = {
+        pair.dam: clutch_dates(
+            calendar.first_visit(pair.dam, pair.sire) or settings.season.pair_from, settings.dates
+        )
+        for pair in plan.pairs
+    }
+    clutches = tuple(
+        ClutchOutlook(
+            dam=pair.dam,
+            sire=pair.sire,
+            visits=tuple(visit for visit in calendar.visits if visit.female == pair.dam),
+            ovulation=window(dates[pair.dam].ovulation),
+            laying=window(dates[pair.dam].laying),
+            hatching=window(dates[pair.dam].hatching),
+        )
+        for pair in plan.pairs
+    )
+    resting = [one for one in found if _waits_for_weight(one)]
+    refused = _refused(prepared, found)
+    return Outlook(
+        clutches=clutches,
+        short=calendar.short,
+        tasks=diary(clutches, [one.animal.id for one in resting], settings.season, settings.checks),
+        weeks=week_loads(_expected(prepared, plan.pairs, dates), settings.box),
+        chosen=tuple(
+            examine_pair(prepared.pedigree, pair.dam, pair.sire)
+            for pair in plan.pairs
+            if pair.F > 0
+        ),
+        refused=tuple(
+            examine_pair(prepared.pedigree, dam, sire) for _, dam, sire in refused[:MOST_REFUSED]
+        ),
+        refused_count=len(refused),
+        near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
+        soon=_soon(found, settings.season.pair_to),
+        prices=_prices(season),
+        luck=luck() if luck else simulate(season),
+        animals=animals,
+    )
+
+
+def _expected(
+    prepared: Prepared, pairs: Sequence[PlannedPair], dates: Mapping[str, ClutchDates]
+) -> list[ExpectedClutch]:
+    animals = prepared.animals
+    return [
+        ExpectedClutch(
+            clutch=clutch_for(prepared.forecasts, animals[pair.dam], animals[pair.sire]),
+            dates=dates[pair.dam],
+        )
+        for pair in pairs
+    ]
+
+
+def _waits_for_weight(one: Readiness) -> bool:
+    """Say whether nothing but weight, or weight and time, keeps the animal from breeding."""
+    failed = {verdict.rule for verdict in one.failed}
+    return bool(failed & set(WEIGHT_RULES)) and failed <= {*WEIGHT_RULES, "age", "quarantine"}
+
+
+def _prices(season: SolvedSeason) -> tuple[ShadowPrice, ...] | None:
+    few = len(season.problem.candidates) <= MOST_PRICED
+    if not few or season.solution.verdict is not Verdict.PROVEN:
+        return None
+    return first_prices(Questions(season))
+
+
+def _soon(found: Sequence[Readiness], last_day: date) -> tuple[Readiness, ...]:
+    days = [
+        (one.ready_on, one.animal.id, one)
+        for one in found
+        if one.state is State.NOT_READY and one.ready_on is not None and one.ready_on <= last_day
+    ]
+    return tuple(one for *_, one in sorted(days, key=lambda each: each[:2]))
+
+
+def _breeding_near(plan: Plan, animals: Mapping[str, Readiness]) -> tuple[Readiness, ...]:
+    """Return the animals of the plan that weigh least above what is asked, the nearest first."""
+    used = sorted({pair.dam for pair in plan.pairs} | {pair.sire for pair in plan.pairs})
+    margins = [
+        (one.series.last.grams / one.limit_g, one.animal.id)
+        for one in (animals[name] for name in used if name in animals)
+        if one.limit_g and one.series.last is not None
+    ]
+    return tuple(animals[name] for _, name in sorted(margins)[:MOST_WEIGHTS])
+
+
+def _refused(prepared: Prepared, found: Sequence[Readiness]) -> list[tuple[float, str, str]]:
+    """Return the pairs of animals fit to breed that the cap on F keeps apart, closest first."""
+    cap = prepared.records.settings.limits.max_F
+    able = [one.animal for one in found if one.state in (State.READY, State.LOOK_FIRST)]
+    sires = [animal.id for animal in able if animal.sex is Sex.MALE]
+    pairs = [
+        (prepared.kinship.phi(dam.id, sire), dam.id, sire)
+        for dam in able
+        if dam.sex is Sex.FEMALE
+        for sire in sires
+        if (dam.id, sire) not in prepared.rules.exceptions
+    ]
+    over = [pair for pair in pairs if pair[0] > cap + ROUNDING]
+    return sorted(over, key=lambda pair: (-pair[0], pair[1], pair[2]))

@@ -1,0 +1,96 @@
+"""The whole season explained: who rests, why each pair stands, what to change first, what else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from brumal.insight.why.alternatives import Alternatives, alternatives
+from brumal.insight.why.answers import (
+    AnimalWhy,
+    PairWhy,
+    State,
+    loosened,
+    sit_outs,
+    state_of,
+    unused_males,
+    why_animal,
+    why_pair,
+)
+from brumal.insight.why.counterfactuals import Asked, Questions
+from brumal.insight.why.shadow_prices import ShadowPrice, shadow_prices
+from brumal.planner.solve import Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subject:
+    """What explanations are told with: the season, its currency, its plan's value and its names.
+
+    ``names`` maps each id to the label that people read; ``bound`` is proven to be above any plan.
+    """
+
+    season: str
+    currency: str
+    verdict: Verdict
+    value: float
+    bound: float
+    names: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholeWhy:
+    """Everything that can be asked of a plan at once.
+
+    ``prices`` and ``alternatives`` are ``None`` where only what needs no solve was asked for.
+    """
+
+    subject: Subject
+    resting: tuple[AnimalWhy, ...]
+    pairs: tuple[PairWhy, ...]
+    males: tuple[AnimalWhy, ...]
+    prices: tuple[ShadowPrice, ...] | None
+    alternatives: Alternatives | None
+
+
+def subject_of(questions: Questions) -> Subject:
+    """Return what explanations of a season are told with."""
+    season = questions.season
+    records = season.prepared.records
+    return Subject(
+        season=records.settings.season.name,
+        currency=records.settings.currency,
+        verdict=season.solution.verdict,
+        value=season.solution.objective,
+        bound=season.solution.bound,
+        names={animal.id: animal.label for animal in records.animals},
+    )
+
+
+def why_season(questions: Questions, quick: bool) -> WholeWhy:
+    """Explain a whole season; ``quick`` leaves out all that needs a solve."""
+    season = questions.season
+    if not quick:
+        questions.foresee(_all(questions))
+    return WholeWhy(
+        subject=subject_of(questions),
+        resting=tuple(why_animal(questions, dam, quick, False) for dam in sit_outs(season)),
+        pairs=tuple(why_pair(questions, *pair.pair, quick, False) for pair in season.pairs),
+        males=tuple(why_animal(questions, sire, quick, False) for sire in unused_males(season)),
+        prices=None if quick else shadow_prices(questions),
+        alternatives=None if quick else alternatives(questions),
+    )
+
+
+def _all(questions: Questions) -> Iterator[Asked]:
+    """Yield the questions that every explanation of a season asks."""
+    season = questions.season
+    for dam in sit_outs(season):
+        if state_of(season, dam) is State.LEFT_OUT:
+            yield questions.with_female(dam)
+    for sire in unused_males(season):
+        if state_of(season, sire) is State.LEFT_OUT:
+            yield questions.with_male(sire)
+    for pair in season.pairs:
+        yield questions.without_pair(pair.pair)
+    for _, asked in loosened(questions):
+        yield asked

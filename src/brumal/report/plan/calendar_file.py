@@ -1,0 +1,61 @@
+"""The diary as a calendar file (RFC 5545) that calendars on phones and computers take in."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+from typing import TYPE_CHECKING
+from uuid import UUID, uuid5
+
+from brumal import __version__
+from brumal.insight.simulate.diary import Task
+from brumal.insight.why.outlook import Outlook
+from brumal.planner.plan import Plan
+from brumal.report.plan.season_words import task_note, task_title
+from brumal.report.words import visible
+
+if TYPE_CHECKING:
+    from icalendar import Event
+
+NAMES = UUID("0b0c4a5e-9a1e-5d7b-8a55-6272756d616c")
+HALF_YEAR = timedelta(days=183)
+CAUTION = "Estimates; living animals differ. A licensed vet decides on health."
+
+
+def plan_calendar(plan: Plan, outlook: Outlook) -> bytes:
+    """Return ``calendar.ics``, the same bytes for the same plan.
+
+    An entry keeps its UID while the season's name and year, the kind of entry and the animal stay
+    the same, whatever its dates: a new plan moves entries instead of doubling them.
+    """
+    # Loading the library takes longer than most commands; only this one needs it.
+    from icalendar import Calendar
+
+    calendar = Calendar()
+    calendar.add("prodid", f"-//brumal//season plan {__version__}//EN")
+    calendar.add("version", "2.0")
+    calendar.add("x-wr-calname", visible(f"{plan.season}: pairings"))
+    for task in outlook.tasks:
+        calendar.add_component(_entry(plan, task))
+    return bytes(calendar.to_ical(sorted=False))
+
+
+def _entry(plan: Plan, task: Task) -> Event:
+    from icalendar import Event
+
+    entry = Event()
+    entry.add("uid", _uid(plan, task))
+    # A time of the plan, not of the clock: the same plan is the same file.
+    entry.add("dtstamp", datetime.combine(plan.pair_from, time(), UTC))
+    entry.add("dtstart", task.start)
+    entry.add("dtend", task.end + timedelta(days=1))
+    entry.add("summary", visible(task_title(task, plan.names)))
+    entry.add("description", visible(f"{task_note(task, plan.names)} {CAUTION}"))
+    entry.add("categories", [str(task.kind)])
+    entry.add("transp", "TRANSPARENT")
+    return entry
+
+
+def _uid(plan: Plan, task: Task) -> str:
+    """Name an entry by season, kind, animal and number; the year is that of the season's young."""
+    year = (plan.pair_from + HALF_YEAR).year
+    return str(uuid5(NAMES, f"{plan.season}\n{year}\n{task.kind}\n{task.subject}\n{task.number}"))

@@ -1,0 +1,176 @@
+"""The sentences that every form of the plan shares."""
+
+from __future__ import annotations
+
+from brumal.insight.simulate.seasons import Simulation
+from brumal.planner.clash import Clash
+from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
+from brumal.planner.solve import Verdict
+from brumal.report.words import figure, money, percent
+
+SHOWN = 5
+BY_WORDS = {"rule": "by rule", "lock": "by your own word", "choice": "by choice of the plan"}
+CAUTIONS = (
+    "Not veterinary advice: a licensed vet decides on health, above all for a female that strains "
+    "or stops mid-lay.",
+    "Local law decides on keeping, breeding and sale of the species and of morphs with known "
+    "disorders; CITES Appendix II holds for movement across borders.",
+    "Figures are estimates; living animals differ.",
+)
+
+
+def verdict_line(plan: Plan) -> str:
+    """Say in one sentence what is known of the plan."""
+    if plan.verdict is Verdict.IMPOSSIBLE:
+        return "No plan is possible: what you asked for clashes."
+    if plan.objective is None or plan.bound is None or plan.gap is None:
+        return "Stopped before a plan was found: allow more time with --time-limit."
+    worth = money(plan.objective, plan.currency)
+    bound = money(plan.bound, plan.currency)
+    told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
+    if plan.verdict is Verdict.PROVEN:
+        within = "" if plan.gap < 1e-5 else f" within {plan.gap:.3%}"
+        return f"Proven best plan{within}: {worth} {told} (no plan can bring over {bound})."
+    return (
+        f"Stopped early, not proven best: {worth} {told}; the best plan brings at most {bound} "
+        f"(gap {plan.gap:.2%})."
+    )
+
+
+def count_line(plan: Plan) -> str:
+    """Say how many are paired and how many rest."""
+    by = {word: sum(rest.by == word for rest in plan.resting) for word in BY_WORDS}
+    parts = [f"{count} {BY_WORDS[word]}" for word, count in by.items() if count]
+    detail = f" ({', '.join(parts)})" if parts else ""
+    return f"{len(plan.pairs)} females are paired, {len(plan.resting)} rest{detail}."
+
+
+def room_line(room: Room) -> str:
+    """Say what the plan fills."""
+    boxes = (
+        f"{room.boxes} of {room.boxes_limit}" if room.boxes_limit is not None else f"{room.boxes}"
+    )
+    tubs = f" for {room.tubs_limit} tubs" if room.tubs_limit is not None else ""
+    if room.weekly is None:
+        return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
+    return (
+        f"Incubator boxes in the fullest week: {boxes}, enough with a chance of {room.weekly:.0%} "
+        f"or more. Hatchlings expected: {figure(room.young)}, at most {figure(room.tubs)} at "
+        f"once{tubs}."
+    )
+
+
+def money_parts(parts: Money) -> list[tuple[str, float]]:
+    """Return what the objective is made of, as (words, amount); parts of nothing are left out."""
+    named = [
+        ("pairs at full prices, less costs", parts.pairs),
+        ("holdbacks", parts.holdbacks),
+        ("more than is needed of a morph", parts.saturation),
+        ("soft rules", parts.rules),
+        ("animals bought, borrowed or sold", parts.offers),
+        ("bad seasons", parts.risk),
+    ]
+    return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
+
+
+def money_line(plan: Plan) -> str:
+    """Say what the objective is made of; parts that are nothing are left out."""
+    told = [f"{name} {amount:+,.2f}" for name, amount in money_parts(plan.money)]
+    made = f"Made of: {', '.join(told)}." if told else ""
+    return " ".join(filter(None, (made, risk_line(plan))))
+
+
+def risk_line(plan: Plan) -> str:
+    """Say how bad seasons count, if they do."""
+    bad = plan.bad_seasons
+    if bad is None:
+        return ""
+    return (
+        f"{money(bad.expected, plan.currency)} are expected; the worst {bad.share:.0%} of "
+        f"{bad.seasons} sampled seasons bring {money(bad.mean, plan.currency)} on average, and "
+        f"{bad.weight:.0%} of the difference is taken off."
+    )
+
+
+def spend_line(room: Room, currency: str) -> str:
+    """Say what goes out before any young is sold."""
+    limit = "" if room.spend_limit is None else f" of {money(room.spend_limit, currency)} there are"
+    return f"Money out before any young is sold: {money(room.spend, currency)}{limit}."
+
+
+def luck_line(luck: Simulation, currency: str) -> str:
+    """Say in one sentence how far a season may come out from what is expected."""
+    low, middle, high = (
+        money(each, currency) for each in (luck.money.p10, luck.money.p50, luck.money.p90)
+    )
+    return (
+        f"One season in ten brings {low} or less, half bring {middle} or less, and one in ten "
+        f"brings more than {high}."
+    )
+
+
+def worst_line(luck: Simulation, currency: str) -> str:
+    """Say how bad seasons come out, and how all of this is known."""
+    loss = "None of them loses money" if luck.loss == 0 else f"{percent(luck.loss)} lose money"
+    worst = money(luck.worst, currency)
+    return (
+        f"The worst tenth bring {worst} on average. {loss}. All this is found by carrying the plan "
+        f"out in {luck.seasons:,} seasons with luck drawn as it is forecast (seed {luck.seed}), "
+        "holdbacks at their worth to you."
+    )
+
+
+def over_line(luck: Simulation) -> str:
+    """Say how often room should run short."""
+    told = [
+        f"{use.limit} {what} in {percent(use.over)}"
+        for use, what in ((luck.room.boxes, "boxes"), (luck.room.tubs, "hatchling tubs"))
+        if use.limit is not None and use.over is not None
+    ]
+    return f"Too few in simulated seasons: {', '.join(told)}." if told else ""
+
+
+def offer_line(plan: Plan, offer: Offer) -> str:
+    """Say what the plan does with an animal that money decides on."""
+    name, amount = plan.names[offer.id], money(offer.money, plan.currency)
+    words = {
+        ("borrow", True): f"Borrow {name} for {amount}.",
+        ("borrow", False): f"Do not borrow {name}: not worth {amount} in this plan.",
+        ("buy", True): f"Buy {name} for {amount}.",
+        ("buy", False): f"Do not buy {name}: not worth {amount} in this plan.",
+        ("sell", True): f"Sell {name} for {amount}.",
+        ("sell", False): f"Keep {name}: worth more than {amount} in this plan.",
+    }
+    return words[offer.kind, offer.taken]
+
+
+def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
+    """List the dearest young of a pair with odds and worth, and how many looks are not shown."""
+    told = [
+        f"{each.morph} ({percent(each.chance)}, {each.value:,.0f})"
+        for each in pair.outcomes[:shown]
+    ]
+    rest = pair.outcomes[shown:]
+    if rest:
+        total = percent(sum(each.chance for each in rest))
+        looks = "1 other look" if len(rest) == 1 else f"{len(rest)} other looks"
+        told.append(f"{looks} ({total} together)" if len(rest) > 1 else f"{looks} ({total})")
+    return "; ".join(told)
+
+
+def clash_lines(clash: Clash) -> tuple[str, ...]:
+    """List the statements that clash, each with what loosening it would take."""
+    return tuple(
+        f"{said.words.rstrip('.')}."
+        + (f" To loosen: {said.loosen.rstrip('.')}." if said.loosen else "")
+        for said in clash.statements
+    )
+
+
+def clash_head(clash: Clash) -> str:
+    """Introduce a clash."""
+    if clash.of_lock:
+        return "The first of these cannot stand while any of the others does:"
+    if not clash.exact:
+        return "These cannot all hold (there may be one more here than it takes):"
+    return "These cannot all hold; one of them has to give:"

@@ -1,0 +1,126 @@
+"""The words of shadow prices and of alternatives: what to change first, what else is as good."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from brumal.insight.why.alternatives import Alternatives, Standing
+from brumal.insight.why.counterfactuals import Otherwise
+from brumal.insight.why.shadow_prices import ShadowPrice, Thing
+from brumal.insight.why.whole import Subject
+from brumal.planner.solve import Verdict
+from brumal.report.why.words import moves_words
+from brumal.report.words import figure, inbreeding
+
+PRICES_NOTE = (
+    "Each figure is the value of the best plan with so much more, less that of the plan: two "
+    "optima, not a rate. Two things bought together may bring more or less than their sum."
+)
+
+MOST_NAMED = 40
+"""Longer lists of pairs and sit-outs are counted."""
+FEEDING_NOTE = (
+    "A heavier female must not become a fat one: feed up slowly, watch her body condition, and ask "
+    "a vet how much she may gain."
+)
+KIN_NOTE = (
+    "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of "
+    "parent and young. What it would bring is told as a price and is not a reason to do it."
+)
+
+
+def price_name(price: ShadowPrice, subject: Subject) -> str:
+    """Name what there is more of."""
+    name = subject.names.get(price.animal, price.animal)
+    step = figure(price.step)
+    one = price.step == 1
+    return {
+        Thing.BOX: f"{step} incubator box more",
+        Thing.TUB: f"{step} hatchling tub{'' if one else 's'} more",
+        Thing.PAIRING: f"one more female for {name}",
+        Thing.WEIGHT: f"{name} {step} g heavier",
+        Thing.LOOSER: f"limits.max_F at {inbreeding(price.step)}, the next that opens a pair",
+        Thing.TIGHTER: f"limits.max_F at {inbreeding(price.step)}, the next that bars a pair",
+        Thing.WEEK: f"the pairing window {step} days longer",
+        Thing.SPENDING: f"{step} {subject.currency} more to spend before sales",
+        Thing.RESTING: "one female fewer that must rest",
+    }[price.thing]
+
+
+def price_gain(price: ShadowPrice) -> str:
+    """Write what it is worth."""
+    if price.otherwise is not None and price.otherwise.verdict is Verdict.IMPOSSIBLE:
+        return "no plan"
+    if price.otherwise is not None and price.otherwise.change is None:
+        return "not settled"
+    told = f"{price.gain:+,.2f}" if price.gain else "0"
+    if price.otherwise is not None and not price.otherwise.exact:
+        return f"{told} ({price.otherwise.least:+,.2f} to {price.otherwise.most:+,.2f})"
+    return told
+
+
+def price_why(price: ShadowPrice, subject: Subject) -> str:
+    """Say which pairs move, or why it is worth nothing."""
+    if price.short is not None:
+        return str(price.short)
+    if price.otherwise is None or not price.gain:
+        return ""
+    return moves_words(price.otherwise.moves, subject) or "the same pairs"
+
+
+def told_prices(prices: Sequence[ShadowPrice]) -> tuple[list[ShadowPrice], list[ShadowPrice]]:
+    """Part the prices into those that tell something and those worth nothing."""
+    some = [price for price in prices if price.gain or _open(price)]
+    return some, [price for price in prices if not (price.gain or _open(price))]
+
+
+def _open(price: ShadowPrice) -> bool:
+    return price.otherwise is not None and not price.otherwise.exact
+
+
+def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
+    """Name what is worth nothing, females counted."""
+    females = sum(price.thing is Thing.WEIGHT for price in prices)
+    names = [price_name(p, subject) for p in prices if p.thing is not Thing.WEIGHT]
+    if females:
+        names.append(f"50 g more on {females} other female{'' if females == 1 else 's'}")
+    return f"Worth nothing: {'; '.join(names)}." if names else ""
+
+
+def alternative_line(plan: Otherwise, subject: Subject) -> str:
+    """Say what another plan brings and which females change."""
+    assert plan.change is not None
+    most = "" if plan.exact else f" (at most {plan.most:+,.2f})"
+    return f"{plan.change:+,.2f} {subject.currency}{most}: {moves_words(plan.moves, subject)}."
+
+
+def alternatives_head(found: Alternatives) -> str:
+    """Introduce the alternatives."""
+    if not found.plans:
+        return f"No other plan differs in {found.apart} or more females."
+    count = len(found.plans)
+    plans = (
+        "The next best plan that differs" if count == 1 else f"The {count} best plans that differ"
+    )
+    each = "" if count == 1 else ", and from each other,"
+    return f"{plans}{each} in at least {found.apart} females:"
+
+
+def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
+    """Say which pairs and sit-outs stand in every plan nearly as good."""
+    near = f"{found.near:.0%}"
+    lines = []
+    for standing, words in (
+        (Standing.SAFE, f"In every plan within {near} of the best"),
+        (Standing.OPEN, f"Open to taste (some plan within {near} does without)"),
+        (Standing.UNSETTLED, "Not settled within the gap"),
+    ):
+        pairs = [pair for pair, found_as in found.pairs.items() if found_as is standing]
+        rest = [dam for dam, found_as in found.resting.items() if found_as is standing]
+        told = [f"{subject.names[dam]} x {subject.names[sire]}" for dam, sire in pairs]
+        told += [f"{subject.names[dam]} rests" for dam in rest]
+        if len(told) > MOST_NAMED:
+            told = [f"{len(pairs)} pairs and {len(rest)} sit-outs"]
+        if told:
+            lines.append(f"{words}: {'; '.join(told)}.")
+    return lines
