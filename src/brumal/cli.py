@@ -5,13 +5,12 @@ from __future__ import annotations
 import argparse
 import importlib
 import io
-import os
 import sys
 from collections.abc import Sequence
 from typing import NoReturn
 
 from brumal import __version__
-from brumal.memory import leave_all_behind, seldom_look_for_cycles
+from brumal.processes import collect_garbage_seldom, skip_last_collection
 
 COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare", "why", "simulate")
 _INTERRUPTED = 130
@@ -27,10 +26,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         # A name that the terminal's encoding lacks is shown with a mark in its place.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    seldom_look_for_cycles()
-    # Tables are small: threads of NumPy's BLAS cost more than they bring, and the last digit of a
-    # sum would hang on how many there are. It reads this when it is loaded, which is yet to come.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    collect_garbage_seldom()
     words = sys.argv[1:] if argv is None else list(argv)
     try:
         code = _run(_parser(words).parse_args(words))
@@ -38,7 +34,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stderr.write("Interrupted: nothing was written.\n")
         code = _INTERRUPTED
     if argv is None:
-        leave_all_behind()
+        skip_last_collection()
     return code
 
 

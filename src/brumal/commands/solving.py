@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import math
 import time
+from dataclasses import replace
 from functools import partial
 
 from rich.console import Console
@@ -23,16 +24,15 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--gap",
         type=_share,
-        default=DEFAULT_GAP,
         metavar="SHARE",
-        help="stop once the plan is proven within this share of the best (default: %(default)g)",
+        help="stop once the plan is proven within this share of the best, 0 to prove it to the end "
+        f"(default: {DEFAULT_GAP:g}, and exact where that takes little more)",
     )
     parser.add_argument(
         "--time-limit",
         type=_seconds,
         metavar="SECONDS",
-        help="stop then with the best plan so far, marked as not proven (exit code 3); what the "
-        "plan says of females left out has as long again",
+        help="stop then with the best plan so far, marked as not proven (exit code 3)",
     )
     parser.add_argument(
         "--solver",
@@ -43,8 +43,9 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
 
 
 def solve_options(args: argparse.Namespace) -> SolveOptions:
-    """Return what the keeper asked for."""
-    return SolveOptions(solver=args.solver, gap=args.gap, time_limit=args.time_limit)
+    """Return what the keeper asked for; nothing is spent on a closer proof than a stated gap."""
+    options = SolveOptions(solver=args.solver, time_limit=args.time_limit)
+    return options if args.gap is None else replace(options, gap=args.gap, work=0)
 
 
 def solved(

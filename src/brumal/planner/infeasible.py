@@ -54,37 +54,58 @@ def infeasible_set(
     3:157-168, from memory). A question the solver does not settle in time keeps its statement and
     clears ``exact``.
     """
-    words = _statements(problem, label)
-    kept = dict(words)
+    said = _statements(problem, label)
+    kept = dict(said)
     gone: set[str] = set()
     exact = True
-    for statement in words:
-        outcome = _outcome(problem, solver, gone | {statement})
+    for name, statement in said.items():
+        outcome = _outcome(problem, solver, gone | statement.ids)
         if outcome is Verdict.IMPOSSIBLE:
-            gone.add(statement)
-            del kept[statement]
+            gone |= statement.ids
+            del kept[name]
         elif outcome is Verdict.STOPPED:
             exact = False
     return InfeasibleSet(
         statements=tuple(
-            Statement(id=i, words=text, loosen=_loosen(problem, solver, i, gone))
-            for i, text in kept.items()
+            Statement(id=name, words=each.words, loosen=_loosen(problem, solver, each.ids, gone))
+            for name, each in kept.items()
         ),
         exact=exact,
     )
 
 
-def _statements(problem: Problem, label: Callable[[str], str]) -> dict[str, str]:
-    """Return what the keeper said by id, the easiest to give up first: the filter keeps the last.
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """One setting of the keeper's: its words, and the ids of the rows that it puts on a plan."""
+
+    words: str
+    ids: frozenset[str]
+
+
+def _statements(problem: Problem, label: Callable[[str], str]) -> dict[str, _Said]:
+    """Return what the keeper said by name, the easiest to give up first: the filter keeps the last.
 
     These are the limits, then chance wishes, then pairs that have to stand.
     """
-    found = {limit.id: limit.tell(limit.said, label) for limit in limits_of(problem)}
-    found |= {chance_id(wish): wish.words for wish in problem.chances}
+    rows: dict[str, list[Limit]] = {}
+    for limit in limits_of(problem):
+        rows.setdefault(limit.setting, []).append(limit)
+    found = {
+        name: _Said(_words(limits, label), frozenset(limit.id for limit in limits))
+        for name, limits in rows.items()
+    }
+    for wish in problem.chances:
+        found[chance_id(wish)] = _Said(wish.words, frozenset([chance_id(wish)]))
     for pair in problem.must:
         said = "have been paired" if pair in problem.made else "must be paired"
-        found[must_id(pair)] = f"{label(pair[0])} x {label(pair[1])} {said}"
+        words = f"{label(pair[0])} x {label(pair[1])} {said}"
+        found[must_id(pair)] = _Said(words, frozenset([must_id(pair)]))
     return found
+
+
+def _words(limits: Sequence[Limit], label: Callable[[str], str]) -> str:
+    first = limits[0]
+    return first.tell(first.said if len(limits) == 1 else first.named, label)
 
 
 def _outcome(problem: Problem, solver: str, omit: set[str]) -> Verdict:
@@ -93,14 +114,17 @@ def _outcome(problem: Problem, solver: str, omit: set[str]) -> Verdict:
     return solve(problem, options, omit=omit).verdict
 
 
-def _loosen(problem: Problem, solver: str, statement: str, gone: set[str]) -> str:
+def _loosen(problem: Problem, solver: str, ids: frozenset[str], gone: set[str]) -> str:
     """Say the least change of one statement that makes a plan possible.
 
     Where no change of it alone is enough, because other statements clash as well, the least that
     settles this set is told, as that.
     """
-    if statement in {must_id(pair) for pair in problem.made}:
+    if ids <= {must_id(pair) for pair in problem.made}:
         return ""
+    if len(ids) > 1:
+        return "raise the limit"
+    statement = min(ids)
     least = _least_breach(problem, solver, statement, ())
     enough = "would be enough"
     if least is None:

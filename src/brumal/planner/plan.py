@@ -70,8 +70,9 @@ class NextInLine:
     """A female left out, and the plan nearest to the best one that has her in.
 
     She goes to ``sire``; ``for_dam`` is the female of the plan who makes room (empty: none has to),
-    by going to ``other_sire`` or, where that is empty, by resting. ``loss`` is what the season
-    loses by that; ``too_close`` says that it is within the gap of the proof.
+    by going to ``other_sire`` or, where that is empty, by resting; ``rests`` is one more who then
+    rests. ``loss`` is what the season loses by that; ``too_close`` says that it is within the gap
+    of the proof.
     """
 
     dam: str
@@ -79,6 +80,7 @@ class NextInLine:
     loss: float
     for_dam: str = ""
     other_sire: str = ""
+    rests: str = ""
     too_close: bool = False
 
 

@@ -65,7 +65,7 @@ class PairRow:
     at_least: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Problem:
     """Everything the model needs; all limits are the keeper's own.
 

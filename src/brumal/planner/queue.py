@@ -1,8 +1,8 @@
 """Females that could breed but are left out: what is in the way, and who is next in line.
 
-What it costs to put a female in is found by exchange: her pair joins the plan, at most one of its
-pairs goes, and the female of that pair rests or meets another male. Exchanges are ranked by what
-pairs are worth less what full wishes lose at the plan, and those that rank first are counted
+What it costs to put a female in is found by exchange: her pair joins the plan, a female of the plan
+makes room by resting or by another male, and then at most one more rests. Exchanges are ranked by
+what pairs are worth less what full wishes lose at the plan, and those that rank first are counted
 exactly. So every figure is that of a plan that could be made; ``brumal why`` solves the season
 again and may find one that costs less.
 """
@@ -27,14 +27,14 @@ MOST_IN_LINE = 8
 """So many females are told in their order; behind them the order is not worth its time."""
 _LOOKED_AT = 12
 _TRIED = 3
-_HERS = 6
+_FEW = 4
 """So many of a female's pairs, and of other sires for each female of the plan, are looked at."""
 _NONE = -1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Exchanges:
-    """Exchanges as rows of three places: the pair put in, the pair taken out, its dam's new pair.
+    """Exchanges as rows of four places: put in, taken out, its dam's new pair, taken out as well.
 
     -1 stands for none. ``gain``, shape (exchanges,), ranks them.
     """
@@ -88,15 +88,15 @@ def _exchanges(season: SolvedSeason, plan: Sequence[int], worth: Array, dam: str
     """Return the exchanges that put a female in and keep within all limits."""
     columns = season.problem.columns
     hers = _first(worth, columns.dam == columns.dams.index(dam))
-    rows = [(new, _NONE, _NONE) for new in hers]
+    steps = [(_NONE, _NONE, _NONE)]
     for out in plan:
         others = _first(worth, columns.dam == columns.dam[out])
-        rows += [
-            (new, out, other)
-            for new in hers
-            for other in (_NONE, *(each for each in others if each != out))
+        steps += [(out, other, _NONE) for other in (_NONE, *others) if other != out]
+        steps += [
+            (out, other, also) for other in others if other != out for also in plan if also != out
         ]
-    moves = np.array(rows, dtype=np.intp).reshape(-1, 3)
+    rows = [(new, *step) for new in hers for step in steps]
+    moves = np.array(rows, dtype=np.intp).reshape(-1, 4)
     fits = np.ones(len(moves), dtype=bool)
     for limit in limits_of(season.problem):
         amounts = np.zeros(len(columns) + 1)
@@ -108,8 +108,8 @@ def _exchanges(season: SolvedSeason, plan: Sequence[int], worth: Array, dam: str
 
 def _change(figures: Array, moves: NDArray[np.intp]) -> Array:
     """Return by how much a sum over the plan changes; the last figure, of no pair, is zero."""
-    put, out, other = moves.T
-    change: Array = figures[put] - figures[out] + figures[other]
+    put, out, other, also = moves.T
+    change: Array = figures[put] - figures[out] + figures[other] - figures[also]
     return change
 
 
@@ -117,7 +117,7 @@ def _first(worth: Array, among: NDArray[np.bool_]) -> list[int]:
     """Return the pairs worth most of some, the same on every machine."""
     own = np.flatnonzero(among)
     order = np.lexsort((own, -worth[own].round(6)))
-    return [int(place) for place in own[order[:_HERS]]]
+    return [int(place) for place in own[order[:_FEW]]]
 
 
 def _told(
@@ -129,8 +129,9 @@ def _told(
     for at in np.lexsort((np.arange(exchanges.gain.size), -exchanges.gain))[:_TRIED].tolist():
         if exchanges.gain[at] == -np.inf:
             break
-        put, out, other = exchanges.rows[at].tolist()
-        changed = [each for each in plan if each != out] + [put] + [other] * (other != _NONE)
+        put, out, other, also = exchanges.rows[at].tolist()
+        changed = [each for each in plan if each not in (out, also)]
+        changed += [each for each in (put, other) if each != _NONE]
         if not is_allowed(season.problem, sorted(changed)):
             continue
         loss = season.solution.objective - value_of(season.problem, sorted(changed))
@@ -141,6 +142,7 @@ def _told(
                 loss=loss,
                 for_dam="" if out == _NONE else pairs[out][0],
                 other_sire="" if other == _NONE else pairs[other][1],
+                rests="" if also == _NONE else pairs[also][0],
                 too_close=loss <= season.solution.bound - season.solution.objective,
             )
     return best

@@ -75,6 +75,8 @@ def exchange_words(season: SolvedSeason, next_: NextInLine) -> str:
         parts.append(f"while {label(next_.for_dam)} goes to {label(next_.other_sire)} instead")
     elif next_.for_dam:
         parts.append(f"while {label(next_.for_dam)} rests")
+    if next_.rests:
+        parts.append(f"and {label(next_.rests)} rests")
     cost = (
         "the plan is worth about the same, too close to tell"
         if next_.too_close

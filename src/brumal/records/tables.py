@@ -182,7 +182,7 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
         with warnings.catch_warnings():
             # openpyxl warns of drop-downs and the like that it will not write back; we only read.
             warnings.filterwarnings("ignore", module="openpyxl")
-            frame, unsaved = _first_sheet(source.data, shape)
+            book = _opened(source.data)
     except BROKEN_WORKBOOK:
         return None, [
             Fault(
@@ -192,6 +192,7 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
                 repair="Save it again as .xlsx or as .csv; it may be cut short or protected.",
             )
         ]
+    sheet = _sheet_name(list(book.values), shape)
     faults = [
         Fault(
             where=Where(file=source.file, row=row, column=column),
@@ -199,43 +200,55 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
             expected="a formula that was worked out, or a plain value",
             repair="Open the workbook in the spreadsheet program and save it again.",
         )
-        for row, column in unsaved
+        for row, column in _formulas_without_value(book, sheet)
     ]
-    return _grid(frame), faults
+    return _grid(book.values[sheet]), faults
 
 
-def _first_sheet(data: bytes, shape: TableShape) -> tuple[pd.DataFrame, list[tuple[int, str]]]:
-    """Return the sheet called like the table, else the first one, and its unsaved formulas."""
-    # Loaded here, because a folder of CSV files has no need of it and it takes a while.
+@dataclass(frozen=True, slots=True)
+class _Book:
+    """All sheets of a workbook as its reader gives them: values, and formulas as written."""
+
+    values: Mapping[str, pd.DataFrame]
+    formulas: Mapping[str, Sequence[Sequence[object]]]
+
+
+def _opened(data: bytes) -> _Book:
+    """Read a workbook whole; what its reader raises on a broken one is for the caller to tell."""
+    # Loaded here, because a folder of CSV files has no need of them and they take a while.
     import pandas as pd
+    from openpyxl import load_workbook
 
-    with pd.ExcelFile(io.BytesIO(data), engine="openpyxl") as book:
-        sheet = _sheet_name([str(name) for name in book.sheet_names], shape)
-        frame = pd.read_excel(
-            book, sheet_name=sheet, header=None, dtype=object, keep_default_na=False
-        )
-    return frame, _formulas_without_value(data, sheet, frame)
+    values = pd.read_excel(
+        io.BytesIO(data),
+        sheet_name=None,
+        header=None,
+        dtype=object,
+        keep_default_na=False,
+        engine="openpyxl",
+    )
+    book = load_workbook(io.BytesIO(data), read_only=True)
+    formulas = {each.title: list(each.iter_rows(values_only=True)) for each in book.worksheets}
+    book.close()
+    return _Book({str(name): frame for name, frame in values.items()}, formulas)
 
 
 def _sheet_name(names: Sequence[str], shape: TableShape) -> str:
+    """Return the sheet called like the table, else the first one."""
     return next((name for name in names if name.strip().casefold() == shape.stem), names[0])
 
 
-def _formulas_without_value(data: bytes, sheet: str, frame: pd.DataFrame) -> list[tuple[int, str]]:
+def _formulas_without_value(book: _Book, sheet: str) -> list[tuple[int, str]]:
     """Find formulas that no spreadsheet program has worked out: they would read as empty."""
-    from openpyxl import load_workbook
     from openpyxl.utils import get_column_letter
 
-    book = load_workbook(io.BytesIO(data), read_only=True)
-    found = []
-    for number, row in enumerate(book[sheet].iter_rows(values_only=True)):
+    frame, found = book.values[sheet], []
+    for number, row in enumerate(book.formulas[sheet]):
         for place, value in enumerate(row):
             if isinstance(value, str) and value.startswith("="):
                 inside = number < len(frame.index) and place < len(frame.columns)
                 if not inside or frame.iat[number, place] == "":
-                    letter = get_column_letter(place + 1)
-                    found.append((number + 1, f"column {letter}"))
-    book.close()
+                    found.append((number + 1, f"column {get_column_letter(place + 1)}"))
     return found
 
 

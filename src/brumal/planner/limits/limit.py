@@ -68,7 +68,10 @@ class Limit:
         return self.taken(plan) <= self.most + TOLERANCE
 
     def holds_back(self, plan: Sequence[int]) -> bool:
-        """Say whether some pair outside a plan does not fit, in place of its dam's own if any."""
+        """Say whether some pair outside a plan does not fit, in place of its dam's own if any.
+
+        The fee of a sire who would then not be used any more counts as paid all the same.
+        """
         columns, amounts, made = self.problem.columns, self._by_pair(), list(plan)
         own = np.zeros(len(columns.dams))
         own[columns.dam[made]] = amounts[made]

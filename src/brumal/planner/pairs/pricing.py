@@ -33,8 +33,6 @@ from brumal.planner.wishes.laws import Served, serve
 from brumal.planner.wishes.terms import ChanceCounted, Counted, chance_terms, counted_terms
 
 _BOTH = (FEMALE, MALE)
-MOST_AT_ONCE = 4000
-"""Of more pairs than this, laws of counted young are worked out only where they are asked for."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -98,15 +96,12 @@ class Pricing:
             self.follow(pairs)
             known = [self._known(clutch, penalties, made) for clutch in clutches]
             new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
-            # Laws of counted young wait for those who ask, as they would for the whole season.
-            later = len(clutches) > MOST_AT_ONCE
-            priced = iter(self.again(new, penalties, later) if new else ())
+            priced = iter(self.again(new, penalties) if new else ())
             return tuple([was or next(priced) for was in known])
         seen = self.look(pairs)
         self._sights.update(zip(pairs, seen.of_each(), strict=True))
         self.follow(pairs)
-        later = len(clutches) > MOST_AT_ONCE
-        return self._priced(clutches, seen, penalties, later)
+        return self._priced(clutches, seen, penalties)
 
     def look(self, pairs: Sequence[Pair]) -> FirstLook:
         """Return a first look at many pairs."""
@@ -140,14 +135,10 @@ class Pricing:
         self,
         clutches: Sequence[ClutchForecast],
         penalties: Mapping[str, float],
-        later: bool = False,
     ) -> Sequence[Candidate]:
-        """Price some of the pairs anew with other clutches; parents are followed as they were.
-
-        Laws of counted young are worked out ``later``, where they are asked for, or at once.
-        """
+        """Price some of the pairs anew with other clutches; parents are followed as they were."""
         seen = self.look([(clutch.dam, clutch.sire) for clutch in clutches])
-        return self._priced(clutches, seen, penalties, later)
+        return self._priced(clutches, seen, penalties)
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' parents where wishes can tell."""
@@ -181,15 +172,12 @@ class Pricing:
         clutches: Sequence[ClutchForecast],
         seen: FirstLook,
         penalties: Mapping[str, float],
-        later: bool,
     ) -> Pairs:
         """Return the pairs in columns, and what makes the record of one of them."""
         watched = self._watched()
         columns = figures_of(self.prepared, clutches, seen.expected, self.terms, watched, penalties)
         luck = self._luck(clutches, columns.penalty)
         book = WishBook(len(clutches), self._server(columns.pairs, clutches, seen))
-        if not later:
-            book.open(range(len(clutches)))
         following, tracked = self.following, len(self.sheets.prices.tracked)
 
         def made(number: int) -> Candidate:

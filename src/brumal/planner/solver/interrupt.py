@@ -1,6 +1,7 @@
 """Ctrl-C during a solve: it ends with the best plan so far instead of with nothing.
 
-Asked once, a solve that has no plan yet goes on to the first one; asked again it ends without.
+Asked once, a solve that has no plan yet goes on to the first one; asked again it ends without; and
+asked once more whatever is under way ends, as Ctrl-C does everywhere.
 """
 
 from __future__ import annotations
@@ -13,26 +14,20 @@ _AT_ONCE = 2
 """Asked so often, a solve ends without a plan too."""
 
 
-class _Watch:
-    """Whether someone listens for Ctrl-C, and how often it came."""
+class _Asked:
+    """How often Ctrl-C came."""
 
-    on = False
     times = 0
-
-
-def is_watched() -> bool:
-    """Say whether Ctrl-C is to stop a solve."""
-    return _Watch.on
 
 
 def is_asked() -> bool:
     """Say whether a solve is to stop."""
-    return _Watch.times > 0
+    return _Asked.times > 0
 
 
 def must_stop(has_plan: bool) -> bool:
     """Say whether a solve is to stop now, with a plan or without."""
-    return _Watch.times >= (1 if has_plan else _AT_ONCE)
+    return _Asked.times >= (1 if has_plan else _AT_ONCE)
 
 
 @contextmanager
@@ -41,18 +36,8 @@ def keeping_best(told: Callable[[], None]) -> Iterator[None]:
 
     Only in the main thread of a program, which is where signals arrive.
     """
-
-    def ask(*_: object) -> None:
-        _Watch.times += 1
-        told()
-
-    before = signal.signal(signal.SIGINT, ask)
-    _Watch.on = True
-    try:
+    with _counting(1, told):
         yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-        _Watch.on, _Watch.times = False, 0
 
 
 @contextmanager
@@ -61,17 +46,27 @@ def stopping_all() -> Iterator[None]:
 
     A solver at work would else go on to its end first. Only in the main thread, as above.
     """
+    with _counting(_AT_ONCE, lambda: None) as was_asked:
+        yield
+    if was_asked():
+        raise KeyboardInterrupt
+
+
+@contextmanager
+def _counting(step: int, told: Callable[[], None]) -> Iterator[Callable[[], bool]]:
+    asked = False
 
     def ask(*_: object) -> None:
-        _Watch.times = _AT_ONCE
+        nonlocal asked
+        asked = True
+        if _Asked.times >= _AT_ONCE:
+            raise KeyboardInterrupt
+        _Asked.times += step
+        told()
 
     before = signal.signal(signal.SIGINT, ask)
-    _Watch.on = True
     try:
-        yield
+        yield lambda: asked
     finally:
         signal.signal(signal.SIGINT, before)
-        asked = is_asked()
-        _Watch.on, _Watch.times = False, 0
-        if asked:
-            raise KeyboardInterrupt
+        _Asked.times = 0

@@ -35,10 +35,10 @@ def carried(cuts: Sequence[Cut], base: Problem, changed: Problem) -> tuple[Cut, 
     """Return the cuts of one season that hold in another, by the indices of its candidates."""
     if [wish.threshold for wish in base.wish_terms] != [w.threshold for w in changed.wish_terms]:
         return ()
-    if changed.candidates is base.candidates:
-        return tuple(cuts)
     if not _same_arrays(base.family_states, changed.family_states):
         return ()
+    if changed.candidates is base.candidates:
+        return tuple(cuts)
     place = {pair: index for index, pair in enumerate(changed.columns.pairs)}
     names = {}
     for index in sorted({index for cut in cuts for index in cut.coefficients}):

@@ -36,9 +36,9 @@ from brumal.timings import timed
 DEFAULT_GAP = 1e-3
 EXACT_GAP = 1e-6
 """No proof is closer than this: solvers' tolerances hide what is left."""
-EXACT_WORK = 4000
+EXACT_WORK = 1000
 """Simplex iterations worth spending on an exact plan where a gap is reached already."""
-_EXACT_NODES = 50
+_EXACT_NODES = 10
 _TOLERANCE = 1e-5
 _MARGIN = 1e-6
 """Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
@@ -261,9 +261,8 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
             if proof.agrees(proof.bound, EXACT_GAP) and not proof.options.value_only:
                 _settle_tie(part, proof)
             return True
-        if proof.plan is not None and not proof.agrees(
-            part.outside + proof.problem.income, proof.gap
-        ):
+        needs_more = not proof.agrees(part.outside + proof.problem.income, proof.gap)
+        if not is_all and needs_more and (proof.plan is not None or is_open.all()):
             return False
         models.open_only(master.model, np.ones(keep.size, dtype=bool))
         relaxed = master.tighten(_share(proof.options), proof.clock) or relaxed
@@ -325,8 +324,9 @@ def _prove(part: _Part, outside: float, proof: _Proof) -> bool:
             return proof.agrees(proof.bound, proof.gap) or outside == -math.inf
         bound = min(bound, run.bound)
         proof.lower(max(bound, outside) + income)
-        for plan in filter(None, (run.chosen, *run.others)):
-            part.offer(plan, proof)
+        for plan in (run.chosen, *run.others):
+            if plan is not None:
+                part.offer(plan, proof)
         proof.report()
         # A plan met twice has its exact cuts already: what is left is the solver's tolerance.
         again = run.chosen in met

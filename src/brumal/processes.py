@@ -1,36 +1,49 @@
-"""How a process keeps house, and makes others: many small records, few cycles among them."""
+"""How a process collects garbage, and how processes that help another begin and end."""
 
 from __future__ import annotations
 
 import atexit
 import gc
+import multiprocessing
+import os
 import signal
+import threading
 import warnings
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 
 _RECORDS = 2_000_000
+_PARENT_GONE = 70
 
 
-def seldom_look_for_cycles() -> None:
+def collect_garbage_seldom() -> None:
     """Look for cycles after millions of new records only: more often costs a sixth of a run."""
     gc.set_threshold(_RECORDS, 50, 50)
 
 
-def leave_all_behind() -> None:
+def skip_last_collection() -> None:
     """Look for no cycles once more: the process ends, and all its memory with it."""
     gc.freeze()
 
 
 def begin_helper() -> None:
-    """Keep house in a process that helps another: pools call this when it starts.
+    """Set up a process that helps another: pools call this when it starts.
 
-    Ctrl-C is for the one that is helped, which ends its helpers.
+    Ctrl-C is for the one that is helped, which ends its helpers; where that one is gone, however it
+    ended, so is the helper.
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    seldom_look_for_cycles()
-    atexit.register(leave_all_behind)
+    collect_garbage_seldom()
+    atexit.register(skip_last_collection)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(_PARENT_GONE)
 
 
 @contextmanager
