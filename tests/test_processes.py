@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 HELPED = """
 import multiprocessing, sys, time
@@ -29,8 +30,8 @@ def is_alive(process: int) -> bool:
         os.kill(process, 0)
     except ProcessLookupError:
         return False
-    with open(f"/proc/{process}/stat", encoding="utf-8") as stat:
-        return stat.read().rsplit(")", 1)[1].split()[0] != "Z"
+    stat = Path(f"/proc/{process}/stat").read_text(encoding="utf-8")
+    return stat.rsplit(")", 1)[1].split()[0] != "Z"
 
 
 def test_a_helper_ends_with_a_parent_that_is_killed(tmp_path) -> None:

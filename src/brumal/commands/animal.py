@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from brumal import library
 from brumal.commands.asked import file_word, find_animals
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
-from brumal.insight.sheets.animal_sheet import animal_sheet
 from brumal.report.animal.report import animal_page, print_animal
 
 
@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the sheet of the animal and write its page."""
     prepared = load(args.folder)
     (animal,) = find_animals([args.animal], prepared)
-    sheet = animal_sheet(prepared, animal.id)
+    sheet = library.animal(prepared, animal.id)
     screen = console()
     print_animal(sheet, screen)
     screen.print()

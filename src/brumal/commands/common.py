@@ -14,7 +14,8 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from brumal.pipeline import Prepared, prepare
+from brumal import library
+from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Severity, Where
 from brumal.report.output import write_results
 from brumal.report.words import visible
@@ -86,7 +87,7 @@ def load(folder: Path) -> Prepared:
 
     Raises :class:`brumal.records.faults.InputError` when the folder holds errors.
     """
-    prepared = prepare(folder)
+    prepared = library.read(folder)
     print_faults(prepared.faults, console(stderr=True), brief=True)
     return prepared
 

@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.pedigree.graph import Pedigree
 from brumal.pedigree.ordering import line_order
-from brumal.pedigree.pair import examine_pair
 from brumal.pedigree.summary import summarise
 from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Where, did_you_mean
@@ -53,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_pair(args: argparse.Namespace, prepared: Prepared) -> None:
     one, other = _found(args.animals, prepared.pedigree)
-    pair = examine_pair(prepared.pedigree, one, other, prepared.kinship.ids)
+    pair = library.kinship(prepared, one, other)
     screen, settings = console(), prepared.records.settings
     print_pair(pair, settings, screen)
     screen.print()

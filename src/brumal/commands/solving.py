@@ -10,8 +10,9 @@ from functools import partial
 
 from rich.console import Console
 
+from brumal import library
 from brumal.pipeline import Prepared
-from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.interrupt import keeping_best, stopping_all
 from brumal.planner.solver.model import SOLVERS
 from brumal.planner.solver.solve import DEFAULT_GAP, Progress, SolveOptions
@@ -56,7 +57,7 @@ def solved(
     Ctrl-C ends with the best plan so far, or, where nobody wants that (not ``keep``), with none.
     """
     with keeping_best(partial(_told, screen)) if keep else stopping_all():
-        return solve_season(prepared, options, _progress(screen, keep))
+        return library.solve(prepared, options, _progress(screen, keep))
 
 
 def _told(screen: Console) -> None:
