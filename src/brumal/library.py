@@ -67,7 +67,7 @@ def cross(season: Prepared, dam: str, sire: str, eggs: int | None = None) -> Cro
     A het and a visual of a recessive give one visual in two (a test cross: any textbook):
 
     >>> sheet = cross(read("scenarios/small"), "F2", "M1")
-    >>> sorted((look.name, look.chances.one) for look in sheet.looks)
+    >>> sorted((look.name, look.chances.each) for look in sheet.looks)
     [('Clown', 0.25), ('Pastel Clown', 0.25), ('Pastel het Clown', 0.25), ('het Clown', 0.25)]
 
     Raises ``KeyError`` for an animal that is not in the season.

@@ -6,6 +6,7 @@ import argparse
 import re
 from collections.abc import Mapping
 
+from brumal import library
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.pedigree.graph import Pedigree
 from brumal.pedigree.ordering import line_order
