@@ -15,6 +15,10 @@ from pathlib import Path
 import numpy as np
 import yaml
 
+from brumal.pipeline import prepare
+from brumal.planner.season import solve_season
+from brumal.planner.solver.solve import SolveOptions, Verdict
+
 RECESSIVE = ("Clown", "Piebald", "Albino", "Desert Ghost", "Ghost")
 ONE_COPY = ("Pastel", "Enchi", "Mojave", "Yellow Belly", "Orange Dream", "Fire", "Leopard")
 GENES = tuple(gene for two in zip(ONE_COPY, (*RECESSIVE, "", ""), strict=True) for gene in two)
@@ -237,3 +241,18 @@ def _table(path: Path, rows: Sequence[Mapping[str, object]]) -> None:
         writer = csv.DictWriter(file, list(rows[0]) if rows else ["id"], lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
+
+
+def possible_season(folder: Path, females: int, males: int, **options: int) -> Path:
+    """Write a season that asks for no chance that cannot be had, and tell which were taken out."""
+    big_season(folder, females, males, **options)
+    path = folder / "season.yaml"
+    settings = yaml.safe_load(path.read_text(encoding="utf-8"))
+    wanted = settings["values"]["wanted"]
+    any_plan = SolveOptions(gap=1e12, work=0)
+    while solve_season(prepare(folder), any_plan).solution.verdict is Verdict.IMPOSSIBLE:
+        last = max(place for place, entry in enumerate(wanted) if "chance" in entry)
+        chance = wanted[last].pop("chance")
+        print(f"{females} x {males}: {wanted[last]['morph']} cannot be had with {chance:.0%}")
+        path.write_text(yaml.safe_dump(settings, sort_keys=False), encoding="utf-8")
+    return folder
