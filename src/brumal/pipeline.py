@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cached_property
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from brumal.records.animals import Animal, Clutch, Status
 from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
+from brumal.rules.own_risks import event_name_faults, own_risks
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import rule_context, rule_setting_faults
 from brumal.timings import timed
@@ -78,11 +79,14 @@ class Prepared:
 
 
 @timed("reading")
-def prepare(folder: Path) -> Prepared:
-    """Read and prepare a season folder; raises :class:`InputError` with every fault found."""
-    records, faults = read_season(folder)
+def prepare(folder: Path, on: date | None = None) -> Prepared:
+    """Read and prepare a season folder, seen ``on`` a day as ``read_season`` does.
+
+    Raises :class:`InputError` with every fault found.
+    """
+    records, faults = read_season(folder, on)
     if records is None:
-        part = readable_part(folder)
+        part = readable_part(folder, on)
         # Without animals every name would be unknown: nothing more can be told of the rest.
         more = _understand(part)[1] if part is not None and part.animals else ()
         # An id that stands twice is a fault of the table and of the pedigree: it is told once.
@@ -114,7 +118,7 @@ def prepare_records(
         and known.records.settings.kin == records.settings.kin
         and known.kinship.ids == tuple(own)
     )
-    rules = rule_context(records)
+    rules = rule_context(records, own_risks(records, said.catalogue, inferred.genotypes))
     return Prepared(
         records=records,
         catalogue=said.catalogue,
@@ -157,6 +161,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         *young_faults,
         *wish_faults,
         *_gene_names(records, catalogue),
+        *event_name_faults(records, catalogue),
         *pedigree_faults,
         *kin_faults(kin, pedigree),
         *rule_setting_faults(records),

@@ -1,6 +1,7 @@
 """Welfare: the chance that young, or an animal itself, carry a genotype tied to a disorder.
 
-Lethal and neurological notes are excluded by default; the others are cautions. The keeper lifts an
+Lethal and neurological notes are excluded by default, those on laying and fertility bar the animal
+itself without a vet's clearance, the others are cautions. The keeper lifts an
 exclusion by naming the genotype itself in ``accept_welfare``: ``Spider`` lifts the note on one copy
 of Spider and no other. Who accepts a wobble has not accepted the death of homozygotes or what two
 such genes do together, so ``Super Spider`` and ``Champagne Spider`` need entries of their own.
@@ -38,12 +39,14 @@ class WelfareRisk:
 
     ``genotype`` is what the note is on, in trade notation; ``excluded`` says whether the tool
     leaves such young out of every plan: the note is lethal or neurological and not lifted.
+    ``accepted`` says that the keeper's ``accept_welfare`` names the genotype.
     """
 
     note: WelfareNote
     genotype: str
     probability: float
     excluded: bool
+    accepted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +142,7 @@ def animal_welfare(
 
 def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[MorphProblem, ...]:
     """Return what is wrong with ``accept_welfare`` entries: each names the genotype of a note."""
-    known = {_key(item.note): item.genotype for item in _watched(catalogue)[0]}
+    known = {note_key(item.note): item.genotype for item in _watched(catalogue)[0]}
     problems: list[MorphProblem] = []
     for entry in accepted:
         carries, unread = _carries(entry, catalogue)
@@ -160,12 +163,13 @@ def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[Morp
 def _risk(
     item: _Watched, probability: float, catalogue: Catalogue, accepted: frozenset[str]
 ) -> WelfareRisk:
-    lifted = bool(accepted) and _key(item.note) in _lifted(catalogue, accepted)
+    lifted = bool(accepted) and note_key(item.note) in _lifted(catalogue, accepted)
     return WelfareRisk(
         note=item.note,
         genotype=item.genotype,
         probability=min(probability, 1.0),
         excluded=item.note.excluded and not lifted,
+        accepted=lifted,
     )
 
 
@@ -217,6 +221,16 @@ def _lifted(catalogue: Catalogue, accepted: frozenset[str]) -> frozenset[Carries
     return frozenset(carries for carries in read if carries is not None)
 
 
+def genotype_key(entry: str, catalogue: Catalogue) -> Carries | None:
+    """Return what a genotype in trade notation carries, ``None`` where it cannot be read."""
+    return _carries(entry, catalogue)[0]
+
+
+def note_key(note: WelfareNote) -> Carries:
+    """Return what a note asks an animal to carry, in the form of :func:`genotype_key`."""
+    return frozenset(note.carries.items())
+
+
 def _carries(entry: str, catalogue: Catalogue) -> tuple[Carries | None, tuple[MorphProblem, ...]]:
     """Return the alleles and copies that an entry in trade notation names."""
     morph, problems = parse_morph(entry, catalogue)
@@ -224,7 +238,3 @@ def _carries(entry: str, catalogue: Catalogue) -> tuple[Carries | None, tuple[Mo
         return None, problems
     alleles = [name for claim in morph.claims for name in claim.pairs[0] if name != WILD]
     return frozenset((name, alleles.count(name)) for name in alleles), ()
-
-
-def _key(note: WelfareNote) -> Carries:
-    return frozenset(note.carries.items())

@@ -223,13 +223,19 @@ def _notes(catalogue: Catalogue, sources: _Sources) -> str:
         return (
             genotype_name(note, catalogue),
             str(note.harm) + (f" ({note.sex}s)" if note.sex else ""),
-            "left out" if note.excluded else "caution",
+            _in_a_plan(note),
             note.text,
             sources.mark(note.source),
         )
 
     heads = ("genotype", "kind", "in a plan", "what is reported", "source")
     return "\n".join(_table(heads, (row(note) for note in catalogue.welfare)))
+
+
+def _in_a_plan(note: WelfareNote) -> str:
+    if note.excluded:
+        return "left out"
+    return "bars the animal itself" if note.bars_animal else "caution"
 
 
 def main(arguments: Sequence[str]) -> None:
