@@ -50,13 +50,14 @@ class WelfareRisk:
 
 
 @dataclass(frozen=True, slots=True)
-class _Demand:
+class Demand:
     """What a note asks of one linkage group: copies of alleles by place, and the sex."""
 
     copies: tuple[tuple[int, str, int], ...] = ()
     sex: Sex | None = None
 
     def met(self, found: Diplotype) -> bool:
+        """Say whether a diplotype has what is asked."""
         first, second = found
         if self.sex is not None:
             male = Y in (first[0], second[0])
@@ -69,13 +70,13 @@ class _Demand:
 
 
 @dataclass(frozen=True, slots=True)
-class _Watched:
+class Watched:
     """A note ready for use: where its genes lie and what it asks there."""
 
     note: WelfareNote
     genotype: str
     gene_groups: frozenset[str]
-    demands: Mapping[str, _Demand]
+    demands: Mapping[str, Demand]
 
 
 def welfare_risks(
@@ -100,6 +101,11 @@ def welfare_risks(
         ]
         if probability > 0
     )
+
+
+def watched_notes(catalogue: Catalogue) -> tuple[Watched, ...]:
+    """Return the notes ready for use."""
+    return _watched(catalogue)[0]
 
 
 def watched_genes(genotype: Genotype, catalogue: Catalogue) -> frozenset[str]:
@@ -161,7 +167,7 @@ def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[Morp
 
 
 def _risk(
-    item: _Watched, probability: float, catalogue: Catalogue, accepted: frozenset[str]
+    item: Watched, probability: float, catalogue: Catalogue, accepted: frozenset[str]
 ) -> WelfareRisk:
     lifted = bool(accepted) and note_key(item.note) in _lifted(catalogue, accepted)
     return WelfareRisk(
@@ -173,16 +179,16 @@ def _risk(
     )
 
 
-def _share(odds: GroupOdds, demand: _Demand) -> float:
+def _share(odds: GroupOdds, demand: Demand) -> float:
     return math.fsum(case.weight * _met_share(case.outcomes, demand) for case in odds.cases)
 
 
-def _met_share(belief: Belief, demand: _Demand) -> float:
+def _met_share(belief: Belief, demand: Demand) -> float:
     return math.fsum(chance for found, chance in belief if demand.met(found))
 
 
 @lru_cache(maxsize=8)
-def _watched(catalogue: Catalogue) -> tuple[tuple[_Watched, ...], frozenset[str]]:
+def _watched(catalogue: Catalogue) -> tuple[tuple[Watched, ...], frozenset[str]]:
     """Return the notes ready for use, and every linkage group that one of their genes lies in."""
     places = {
         locus: (group.id, place)
@@ -195,15 +201,15 @@ def _watched(catalogue: Catalogue) -> tuple[tuple[_Watched, ...], frozenset[str]
 
 def _watch(
     note: WelfareNote, places: Mapping[str, tuple[str, int]], catalogue: Catalogue
-) -> _Watched:
+) -> Watched:
     copies: dict[str, list[tuple[int, str, int]]] = {}
     for allele, count in note.carries.items():
         group, place = places[catalogue.alleles[allele].locus]
         copies.setdefault(group, []).append((place, allele, count))
-    demands = {group: _Demand(tuple(found)) for group, found in copies.items()}
+    demands = {group: Demand(tuple(found)) for group, found in copies.items()}
     if note.sex is not None:
-        demands[SEX_GROUP] = _Demand(tuple(copies.get(SEX_GROUP, ())), note.sex)
-    return _Watched(note, genotype_name(note, catalogue), frozenset(copies), demands)
+        demands[SEX_GROUP] = Demand(tuple(copies.get(SEX_GROUP, ())), note.sex)
+    return Watched(note, genotype_name(note, catalogue), frozenset(copies), demands)
 
 
 def genotype_name(note: WelfareNote, catalogue: Catalogue) -> str:

@@ -165,7 +165,8 @@ class Inputs:
 class Plan:
     """A season's plan with its proof; ``clash`` says why where the verdict is impossible.
 
-    ``names`` maps each id to the label that people read.
+    ``as_of`` is the day the season is seen from. ``names`` maps each id to the label that people
+    read.
     """
 
     season: str
@@ -184,6 +185,7 @@ class Plan:
     room: Room
     inputs: Inputs
     names: Mapping[str, str]
+    as_of: date | None = None
     offers: tuple[Offer, ...] = ()
     bad_seasons: BadSeasons | None = None
     clashes: tuple[Clash, ...] = ()

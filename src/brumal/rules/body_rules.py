@@ -46,8 +46,8 @@ def _judge_sex(animal: Animal, _context: RuleContext) -> Finding:
     )
 
 
-def _judge_look(animal: Animal, _context: RuleContext) -> Finding | None:
-    if "morph" not in animal.blank:
+def _judge_look(animal: Animal, context: RuleContext) -> Finding | None:
+    if "morph" not in animal.blank or animal.id in context.clean_lines:
         return None
     return Finding(
         passed=False,
@@ -209,7 +209,7 @@ BODY_RULES = (
     ),
     AnimalRule(
         id="look",
-        title="The look must be recorded: an empty morph hides welfare notes",
+        title="The look must be recorded, save of parents that carry no gene of a welfare note",
         because="what is not known passes no bar that a known value would fail",
         keys=(),
         unit="",

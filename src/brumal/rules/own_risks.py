@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -9,7 +10,13 @@ from datetime import date
 from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import Genotype
 from brumal.genetics.notation.parse import morph_faults, parse_morph
-from brumal.genetics.welfare import accept_problems, animal_welfare, genotype_key, note_key
+from brumal.genetics.welfare import (
+    accept_problems,
+    animal_welfare,
+    genotype_key,
+    note_key,
+    watched_genes,
+)
 from brumal.records.animals import ABOUT, EventKind
 from brumal.records.faults import Fault, Where
 from brumal.records.folder import SeasonRecords
@@ -33,6 +40,43 @@ def own_risks(
         )
         for animal in records.collection
     }
+
+
+def clean_lines(
+    records: SeasonRecords, catalogue: Catalogue, genotypes: Mapping[str, Genotype]
+) -> frozenset[str]:
+    """Return the animals that cannot fall under a note: neither parent may carry a gene of one.
+
+    Both parents must be on record, each with its look or of such parents itself.
+    """
+    free = {
+        animal.id
+        for animal in records.animals
+        if not watched_genes(genotypes[animal.id], catalogue)
+    }
+    sure = {animal.id for animal in records.animals if "morph" not in animal.blank}
+    clean: set[str] = set()
+    more = True
+    while more:
+        found = {
+            animal.id
+            for animal in records.animals
+            if animal.id not in clean
+            and {animal.dam, animal.sire} <= free
+            and {animal.dam, animal.sire} <= sure | clean
+        }
+        clean |= found
+        more = bool(found)
+    return frozenset(clean)
+
+
+def fertile_shares(risks: Mapping[str, tuple[OwnRisk, ...]]) -> dict[str, float]:
+    """Return the share of the usual fertility that notes leave an animal, where they take any."""
+    shares = {
+        animal: math.prod(1 - each.risk.probability * (1 - each.risk.note.fertile) for each in own)
+        for animal, own in risks.items()
+    }
+    return {animal: share for animal, share in shares.items() if share < 1}
 
 
 def event_name_faults(records: SeasonRecords, catalogue: Catalogue) -> list[Fault]:

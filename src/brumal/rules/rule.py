@@ -29,7 +29,8 @@ class RuleContext:
     ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
     trouble at laying; ``proven`` the females known to have laid; ``exceptions`` the keeper's
     written reasons for pairs above the cap on F. ``events`` holds what happened to each animal,
-    earliest first; ``own_risks`` the welfare notes that it may fall under itself. ``newcomers``
+    earliest first; ``own_risks`` the welfare notes that it may fall under itself, ``clean_lines`` the
+    animals whose parents leave no room for one. ``newcomers``
     come from outside (on loan, on offer, brought in by a what-if), ``home_bred`` hatched here;
     ``here_since`` and ``alive_since`` are the first days on which an animal is on record in this
     collection, and anywhere. ``undated`` are females with a clutch whose day is not recorded.
@@ -44,6 +45,7 @@ class RuleContext:
     exceptions: Mapping[tuple[str, str], str]
     events: Mapping[str, tuple[Event, ...]] = field(default_factory=dict)
     own_risks: Mapping[str, tuple[OwnRisk, ...]] = field(default_factory=dict)
+    clean_lines: frozenset[str] = frozenset()
     newcomers: frozenset[str] = frozenset()
     home_bred: frozenset[str] = frozenset()
     here_since: Mapping[str, date] = field(default_factory=dict)

@@ -37,9 +37,14 @@ ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *HEALTH_RULES, *LAYING_RULE
 
 
 def rule_context(
-    records: SeasonRecords, own_risks: Mapping[str, tuple[OwnRisk, ...]] | None = None
+    records: SeasonRecords,
+    own_risks: Mapping[str, tuple[OwnRisk, ...]] | None = None,
+    clean_lines: frozenset[str] = frozenset(),
 ) -> RuleContext:
-    """Gather once what the rules look up; animals are judged on the first day of pairing."""
+    """Gather once what the rules look up; animals are judged on the first day of pairing.
+
+    What genes say of the animals (``own_risks``, ``clean_lines``) is worked out before.
+    """
     clutches: dict[str, list[Clutch]] = defaultdict(list)
     for clutch in sorted(records.clutches, key=lambda each: (str(each.laid or ""), each.row)):
         clutches[clutch.dam].append(clutch)
@@ -57,6 +62,7 @@ def rule_context(
         exceptions={(dam, sire): reason for dam, sire, reason in settings.kin.exceptions},
         events=events_by_animal(records),
         own_risks=own_risks or {},
+        clean_lines=clean_lines,
         newcomers=newcomers(records),
         home_bred=home_bred(records),
         here_since=here_since(records),

@@ -47,6 +47,7 @@ class Short(StrEnum):
 
     VISITS = "no more visits fit into the pairing window"
     BARRED = "a rule bars her all the same"
+    LOSING = "she is losing weight: no feeding for a season, but the cause, with a vet"
     FAR = "she is left out by more than this could bring"
     NO_PAIR = "no cap in reach opens or bars a pair"
 
@@ -192,6 +193,9 @@ def _females(questions: Questions) -> Iterator[_Asked]:
         animal = season.prepared.animals[dam]
         if animal.sex is not Sex.FEMALE or dam in locked:
             continue
+        if _is_losing(season, dam):
+            yield _Asked(Thing.WEIGHT, GRAMS, dam, Short.LOSING)
+            continue
         changed = heavier(season, dam, GRAMS)
         if changed is season.problem:
             yield _Asked(Thing.WEIGHT, GRAMS, dam, Short.BARRED)
@@ -199,6 +203,13 @@ def _females(questions: Questions) -> Iterator[_Asked]:
             yield _Asked(Thing.WEIGHT, GRAMS, dam, Short.FAR)
         else:
             yield _Asked(Thing.WEIGHT, GRAMS, dam, changed)
+
+
+def _is_losing(season: SolvedSeason, dam: str) -> bool:
+    """Say whether a female loses weight, or has lost so much that a vet has to look."""
+    trend = season.prepared.rules.series[dam].trend
+    failed = {each.rule for each in season.found.verdicts[dam] if not each.passed}
+    return "wasting" in failed or (trend is not None and trend.gain < 0)
 
 
 def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:
