@@ -29,11 +29,11 @@ class RuleContext:
     ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
     trouble at laying; ``proven`` the females known to have laid; ``exceptions`` the keeper's
     written reasons for pairs above the cap on F. ``events`` holds what happened to each animal,
-    earliest first; ``own_risks`` the welfare notes that it may fall under itself, ``clean_lines`` the
-    animals whose parents leave no room for one. ``newcomers``
-    come from outside (on loan, on offer, brought in by a what-if), ``home_bred`` hatched here;
-    ``here_since`` and ``alive_since`` are the first days on which an animal is on record in this
-    collection, and anywhere. ``undated`` are females with a clutch whose day is not recorded.
+    earliest first; ``own_risks`` the welfare notes that it may fall under itself, ``clean_lines``
+    the animals whose parents leave no room for one. ``newcomers`` come from outside (on loan, on
+    offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since`` and ``alive_since``
+    are the first days on which an animal is on record in this collection, and anywhere. ``undated``
+    are females with a clutch whose day is not recorded. ``seen`` is the day the season is seen from.
     """
 
     settings: Settings

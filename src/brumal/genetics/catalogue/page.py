@@ -59,8 +59,15 @@ _WELFARE = """\
 Lethal and neurological notes are **left out of every plan** by default. An entry of
 `rules.accept_welfare` in `season.yaml` lifts exactly the notes on the genotype that it names:
 `Spider` lifts the note on one copy of Spider, not the one on `Super Spider` nor the one on
-`Champagne Spider`. The other notes are cautions. A licensed veterinarian decides on health, local
-law on breeding and sale of snakes with known disorders.
+`Champagne Spider`. Young under them are worth nothing in a plan even then, and those under a lethal
+one do not hatch. A note that needs genes of several linkage groups takes its share of the young,
+as if it were independent of all else about them.
+
+Notes on **laying and fertility** bar the animal itself, until a vet has cleared it of the genotype
+(an event `cleared`, [files.md](files.md)) and `rules.accept_welfare` names it. `fertile` of such a
+note is the share of the usual fertility that the forecast takes. The other notes are cautions. A
+licensed veterinarian decides on health, local law on breeding and sale of snakes with known
+disorders.
 """
 
 
