@@ -120,7 +120,7 @@ class EventKind(StrEnum):
     WITHDRAWN = "withdrawn"
 
 
-class TestResult(StrEnum):
+class Result(StrEnum):
     """What a test showed."""
 
     NEGATIVE = "negative"
@@ -151,7 +151,7 @@ class Event:
     slugs: int | None = None
     mm: float | None = None
     young: tuple[tuple[int, str], ...] = ()
-    result: TestResult | None = None
+    result: Result | None = None
     about: str = ""
     id: str = ""
     note: str = ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from brumal.records.animal_table import Herd
-from brumal.records.animals import ABOUT, Event, EventKind, Sex, TestResult
+from brumal.records.animals import ABOUT, Event, EventKind, Result, Sex
 from brumal.records.cells import RowReader, quote
 from brumal.records.clutch_table import parse_young
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
@@ -58,7 +58,7 @@ USED_WITH: Mapping[str, tuple[EventKind, ...]] = {
 """The events that each of these columns says something of."""
 
 EVENT_WORDS = {kind.value: kind.value for kind in EventKind}
-RESULT_WORDS = {result.value: result.value for result in TestResult}
+RESULT_WORDS = {result.value: result.value for result in Result}
 ABOUT_WORDS = "illness, laying, wasting or a genotype"
 
 
@@ -88,7 +88,7 @@ def _event(reader: RowReader, row: Row) -> Event | None:
         slugs=counts[1],
         mm=counts[2],
         young=parse_young(reader.known("morphs")),
-        result=TestResult(result) if result else None,
+        result=Result(result) if result else None,
         about=_about(reader.known("about")),
         id=reader.known("id"),
         note=reader.text("note"),

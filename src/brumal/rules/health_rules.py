@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from brumal.forecast.weight import steepest_loss
 from brumal.genetics.welfare import WelfareRisk
-from brumal.records.animals import ABOUT, ILLNESS, WASTING, Animal, Event, EventKind, TestResult
+from brumal.records.animals import ABOUT, ILLNESS, WASTING, Animal, Event, EventKind, Result
 from brumal.rules.rule import (
     PRACTICE,
     AnimalRule,
@@ -82,7 +82,7 @@ def _judge_test(animal: Animal, context: RuleContext, text: str) -> Finding | No
         for event in context.events.get(animal.id, ())
         if event.kind is EventKind.TESTED
         and event.about == ILLNESS
-        and event.result is TestResult.NEGATIVE
+        and event.result is Result.NEGATIVE
         and (animal.arrived is None or event.date >= animal.arrived)
     ]
     if tests:
@@ -120,7 +120,7 @@ def _judge_illness(animal: Animal, context: RuleContext) -> Finding | None:
 
 
 def _bars(event: Event) -> bool:
-    return event.kind is EventKind.ILL or event.result is not TestResult.NEGATIVE
+    return event.kind is EventKind.ILL or event.result is not Result.NEGATIVE
 
 
 def _subject(event: Event) -> str:
@@ -134,7 +134,7 @@ def _ends(event: Event, later: Event) -> bool:
         return False
     if later.kind is EventKind.CLEARED:
         return True
-    negative = later.kind is EventKind.TESTED and later.result is TestResult.NEGATIVE
+    negative = later.kind is EventKind.TESTED and later.result is Result.NEGATIVE
     return negative and event.kind is EventKind.TESTED
 
 

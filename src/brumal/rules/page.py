@@ -58,9 +58,9 @@ _JUDGING = """\
 - **Trouble at laying** stands in the `trouble` column of the clutches table and bars her until
   `vet_cleared` of the animals table, or an event `cleared` about laying, bears a day on or after
   it.
-- **Illness.** An event `ill` bars until a vet clears the animal of illness, whatever `about` says. A
-  test about illness, laying or wasting that is positive, unclear or without its result
-  bars until a later negative test of the same, or a vet's clearance.
+- **Illness.** An event `ill` bars until a vet clears the animal of illness, whatever `about` says.
+  A test about illness, laying or wasting that is positive, unclear or without its result bars
+  until a later negative test of the same, or a vet's clearance.
 - **Her own genes.** A note on laying or fertility (Desert females, visual Caramel Albino females)
   bars the animal itself until both an event `cleared` about that genotype and the genotype in
   `rules.accept_welfare` stand. The note also lowers the forecast of fertile eggs
@@ -82,18 +82,18 @@ the table has is not known; a table without the column is that of a keeper who d
   `Normal` where it shows none.
 - **`condition`**: barred. In a table without the column: a caution to look before pairing.
 - **`status`**: barred. In a table without the column: breeder.
-- **`arrived`**: loans, animals under `offers` and animals that a what-if brings in are barred. Of the
-  others those pass that hatched of a dam of yours, or were weighed or bred here as long ago as
-  quarantine lasts; the rest are barred where the table has the column.
+- **`arrived`**: loans, animals under `offers` and animals that a what-if brings in are barred.
+  Of the others those pass that hatched of a dam of yours, or were weighed or bred here as long ago
+  as quarantine lasts; the rest are barred where the table has the column.
 - **The weight before last season's laying**: barred; enter it, or let her rest.
 - **`laid` of a clutch, the result of a test**: barred.
 
 So deleting or emptying a cell or a row makes no barred animal plannable, save where it is the only
 trace of the very fact that bars: the last weighing of an animal (where the animals table repeats
-it, that is a second trace), the weighings that a loss is told by, the only row of a clutch (`last_laid`
-is a second trace of last season's), the word in `trouble`, the only entry of an illness, a test, a
-death or a sale (`status` is a second trace of the last two), an arrival of an animal that has been
-on record for longer, and the row that takes a clearance back.
+it, that is a second trace), the weighings that a loss is told by, the only row of a clutch
+(`last_laid` is a second trace of last season's), the word in `trouble`, the only entry of an
+illness, a test, a death or a sale (`status` is a second trace of the last two), an arrival of an
+animal that has been on record for longer, and the row that takes a clearance back.
 
 ## Floors
 
@@ -104,8 +104,9 @@ Limits that guard health cannot be set looser than this; a setting beyond is a f
 
 `rules: {{soft: {{in-a-row: 120}}}}` turns a preference into a price: a female that would lay for
 one season more in a row than you like may be planned, and the plan counts 120 of your currency
-against each pairing of hers. What is missing is counted in the unit of the table above. Only rest years are
-preferences. A rule without a unit guards the animals and always bars: no price buys it off.
+against each pairing of hers. What is missing is counted in the unit of the table above. Only rest
+years are preferences. A rule without a unit guards the animals and always bars: no price buys it
+off.
 """
 
 

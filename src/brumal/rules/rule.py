@@ -33,7 +33,7 @@ class RuleContext:
     the animals whose parents leave no room for one. ``newcomers`` come from outside (on loan, on
     offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since`` and ``alive_since``
     are the first days on which an animal is on record in this collection, and anywhere. ``undated``
-    are females with a clutch whose day is not recorded. ``seen`` is the day the season is seen from.
+    are females with a clutch whose day is not recorded. ``seen`` is the day of the season's view.
     """
 
     settings: Settings
