@@ -125,7 +125,8 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
         (
             "rules: {condition: [0, 4]}",
             "season.yaml, line 2, rules.condition: found 0; expected 2 or more. It guards the "
-            "animals' health: 1 is thin and 3 ideal: under 2 is nearer thin (common practice, no source).",
+            "animals' health: 1 is thin and 3 ideal: under 2 is nearer thin (common practice, no "
+            "source).",
         ),
         (
             "values:\n  wanted:\n    - {morph: Clown}",
