@@ -50,6 +50,31 @@ def test_a_plan_is_done_and_the_season_is_left_as_it_was(tmp_path: Path) -> None
     assert plan["gap"] <= 1e-6
 
 
+def test_a_season_is_seen_from_a_day(tmp_path: Path) -> None:
+    """The folder states 2026-11-15; an event of a later day acts from that day."""
+    folder = small(tmp_path)
+    rows = "date,animal,event\n2024-11-10,F5,ill\n2024-11-20,F1,ill\n"
+    (folder / "events.csv").write_text(rows)
+    found = {}
+    for on in ([], ["--on", "2024-11-15"], ["--on", "2024-11-01"]):
+        out = tmp_path / "-".join(["out", *on])
+        assert main(["plan", str(folder), "--out", str(out), *on]) == Exit.DONE
+        plan = json.loads((out / "plan.json").read_text())
+        ill = {
+            rest["id"]
+            for rest in plan["resting"]
+            if any(reason["rule"] == "illness" for reason in rest["reasons"])
+        }
+        found[plan["as_of"]] = ill
+    assert found == {"2026-11-15": {"F1", "F5"}, "2024-11-15": {"F5"}, "2024-11-01": set()}
+
+
+def test_a_day_that_is_none_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["plan", str(SCENARIOS / "small"), "--on", "15.11.2026"])
+    assert "'15.11.2026' is no date as 2026-12-01" in capsys.readouterr().err
+
+
 def test_equal_input_gives_equal_bytes(tmp_path: Path) -> None:
     """In processes of their own, so that nothing kept in memory or hashed by chance can help."""
     written = []

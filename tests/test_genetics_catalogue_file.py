@@ -323,8 +323,8 @@ def test_an_empty_file_changes_nothing() -> None:
         ),
         (
             "welfare: [{harm: sad, carries: {Spider: 1}, text: Kinks.}]",
-            "line 1, welfare[1].harm: found 'sad'; expected lethal, neurological, shape, fertility "
-            "or eyes",
+            "line 1, welfare[1].harm: found 'sad'; expected lethal, neurological, shape, "
+            "fertility, laying or eyes",
         ),
         (
             "- Clown",

@@ -135,7 +135,7 @@ def test_cautions_are_told_and_not_excluded() -> None:
 def test_a_note_on_one_sex() -> None:
     """Half of a Desert's young are Desert, half of those are females (common practice)."""
     young = cross(female(), male(desert=carrier("Desert")), CATALOGUE)
-    assert told(welfare_risks(young, CATALOGUE)) == {"Desert": (Harm.FERTILITY, 1 / 4, False)}
+    assert told(welfare_risks(young, CATALOGUE)) == {"Desert": (Harm.LAYING, 1 / 4, False)}
     assert animal_welfare(male(desert=carrier("Desert")), CATALOGUE) == ()
     (risk,) = animal_welfare(female(desert=carrier("Desert")), CATALOGUE)
     assert risk.probability == 1.0

@@ -12,10 +12,12 @@ from benchmarks.big_seasons import big_season
 from brumal.insight.why.changed_seasons import heavier
 from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.shadow_prices import ShadowPrice, Short, Thing, shadow_prices
+from brumal.insight.why.whole import subject_of
 from brumal.pipeline import prepare, prepare_records
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.season import SolvedSeason, problem_of, solve_season
 from brumal.records.folder import SeasonRecords
+from brumal.report.why.worth_words import nothing_line
 from solved_seasons import SURE, female, male, solved
 
 DEMO = Path(__file__).parents[1] / "scenarios" / "demo"
@@ -126,3 +128,15 @@ def test_a_male_whose_visits_fill_the_window_gains_nothing_by_one_more(tmp_path:
     (price,) = [p for p in shadow_prices(Questions(season)) if p.thing is Thing.PAIRING]
     assert price.short is Short.VISITS
     assert price.otherwise is None
+
+
+def test_no_female_that_loses_weight_is_priced_heavier(tmp_path: Path) -> None:
+    rows = [female("F1", "Clown"), female("F2", "Clown", weight_g=""), male("M1", "Clown")]
+    weights = "animal,date,grams\nF2,2026-09-01,1720\nF2,2026-10-01,1690\nF2,2026-11-15,1640\n"
+    season = solved(tmp_path, rows, SURE + "values: {base: 90}\n", weights=weights)
+    prices = shadow_prices(Questions(season))
+    heavier_ones = {each.animal: each for each in prices if each.thing is Thing.WEIGHT}
+    assert heavier_ones["F2"].short is Short.LOSING
+    assert heavier_ones["F1"].short is not Short.LOSING
+    line = nothing_line([heavier_ones["F2"]], subject_of(Questions(season)))
+    assert line == "Not asked, because they are losing weight: F2."

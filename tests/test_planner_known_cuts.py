@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from brumal.planner.solver.resolve import Resolver, among
 
 from brumal.planner.problem import PairRow, Problem
-from brumal.planner.solver.resolve import Resolver, among
 from brumal.planner.solver.solve import SolveOptions, Verdict, solve
 from small_seasons import brute_force, random_problem
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from brumal.planner.wishes.means_bound import Rough, is_rough_enough, swing
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
@@ -18,7 +19,6 @@ from brumal.planner.solver import warm
 from brumal.planner.solver.model import Model
 from brumal.planner.solver.solve import SolveOptions, Verdict, solve
 from brumal.planner.wishes import means_bound as rough
-from brumal.planner.wishes.means_bound import Rough, is_rough_enough, swing
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
 
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from brumal.planner.solver.resolve import Resolver
 
 from brumal.planner.risk.cvar import bad_cut, bad_mean, seasons_of
 from brumal.planner.solver import solve as solving
-from brumal.planner.solver.resolve import Resolver
 from brumal.planner.solver.solve import SolveOptions, solve
 from brumal.planner.solver.worth import bad_value, expected_value
 from brumal.planner.wishes.surplus import all_terms

@@ -50,9 +50,11 @@ def test_a_full_row_becomes_a_record(tmp_path: Path) -> None:
 
 
 def test_an_empty_cell_is_not_known(tmp_path: Path) -> None:
+    """What rules ask for is remembered as left empty: its default is no statement."""
+    blank = frozenset({"hatched", "morph", "condition", "status"})
     assert animals_of(tmp_path, "F01,,,,,,,,,,,", "F02,,?,unknown,-,n/a,?,?,?,?,?,?") == {
-        "F01": Animal(id="F01", row=2),
-        "F02": Animal(id="F02", row=3),
+        "F01": Animal(id="F01", row=2, blank=blank),
+        "F02": Animal(id="F02", row=3, blank=blank),
     }
 
 
@@ -126,7 +128,7 @@ def test_spellings_of_sex(tmp_path: Path, written: str, sex: Sex | None) -> None
         (
             "A1,,,,,,,,,,breding,",
             "animals.csv, row 2, status: found 'breding'; expected one of breeder, holdback, "
-            "retired, loan, outside. Did you mean 'breeder'?",
+            "retired, loan, outside, sold, died. Did you mean 'breeder'?",
         ),
         (
             ",Frost,,,,,,,,,,",

@@ -14,6 +14,7 @@ from pydantic.fields import FieldInfo
 from brumal.records.animal_table import ANIMALS
 from brumal.records.animals import Status
 from brumal.records.clutch_table import CLUTCHES
+from brumal.records.event_table import EVENTS
 from brumal.records.plain_values import plain_number
 from brumal.records.settings import (
     Keep,
@@ -33,7 +34,9 @@ SETTINGS = Settings(
 )
 
 
-@pytest.mark.parametrize("shape", [ANIMALS, WEIGHTS, CLUTCHES], ids=lambda shape: shape.stem)
+@pytest.mark.parametrize(
+    "shape", [ANIMALS, WEIGHTS, CLUTCHES, EVENTS], ids=lambda shape: shape.stem
+)
 def test_every_column_is_described(shape: TableShape) -> None:
     section = REFERENCE.split(f"## {shape.stem}\n")[1].split("\n## ")[0]
     described = re.findall(r"`([a-z_]+)`", "\n".join(re.findall(r"^\|([^|]*)\|", section, re.M)))

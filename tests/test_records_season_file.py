@@ -123,9 +123,10 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
             "brackets, the smaller first, such as [2, 4]",
         ),
         (
-            "rules: {condition: [0, 9]}",
-            "season.yaml, line 2, rules.condition: found from 0 to 9; expected the lowest and the "
-            "highest score, between 1 and 5, such as [2, 4]",
+            "rules: {condition: [0, 4]}",
+            "season.yaml, line 2, rules.condition: found 0; expected 2 or more. It guards the "
+            "animals' health: 1 is thin and 3 ideal: under 2 is nearer thin (common practice, no "
+            "source).",
         ),
         (
             "values:\n  wanted:\n    - {morph: Clown}",
@@ -259,7 +260,7 @@ def test_each_wrong_key_is_told_by_line(tmp_path: Path, lines: str, said: str) -
         (
             "limits: {boxes: 1}",
             "season.yaml, season: found nothing; expected a group of the keys name, pair_from, "
-            "pair_to",
+            "pair_to, as_of",
         ),
         (
             "- a list",

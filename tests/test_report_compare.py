@@ -36,7 +36,8 @@ from what_if_seasons import put, season, write_season
 TEXTS = {
     "boxes": "option: true\npaid: 120\nnote: A second shelf.\nlimits: {boxes: 3}",
     "buy": "option: true\nanimals:\n  M9: {sex: male, morph: Super Mojave Clown, "
-    "hatched: 2020-07-01, weight_g: 900, weighed: 2026-11-15, condition: 3, paid: 100}\n",
+    "hatched: 2020-07-01, weight_g: 900, weighed: 2026-11-15, condition: 3, "
+    "arrived: 2026-08-20, paid: 100}\n",
     "wrong": "limits: {boxs: 3}",
     "clash": "locks: {must_pair: [[F4, M1]]}",
     "sit": "extends: boxes\nlocks: {sit_out: [F1]}",

@@ -59,14 +59,18 @@ def test_weight_says_what_is_missing_and_when() -> None:
         (female(weight_g=1500.0), {}, True),
         (female(weight_g=1499.0), {}, False),
         (female(weight_g=1450.0), {"female_weight_g": 1400}, True),
-        (female(weight_g=1450.0, last_laid=date(2020, 5, 1)), {"female_weight_g": 1400}, True),
         (
-            female(weight_g=1450.0, last_laid=date(2020, 5, 1)),
+            female(weight_g=1450.0, weighed=date(2026, 11, 1), last_laid=date(2020, 5, 1)),
+            {"female_weight_g": 1400},
+            True,
+        ),
+        (
+            female(weight_g=1450.0, weighed=date(2026, 11, 1), last_laid=date(2020, 5, 1)),
             {"female_weight_g": 1400, "proven_female_weight_g": 1500},
             False,
         ),
         (
-            female(weight_g=1450.0, last_laid=date(2020, 5, 1)),
+            female(weight_g=1450.0, weighed=date(2026, 11, 1), last_laid=date(2020, 5, 1)),
             {"proven_female_weight_g": 1400},
             True,
         ),

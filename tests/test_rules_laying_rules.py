@@ -66,11 +66,20 @@ def test_recovered_asks_only_of_females_that_laid_last_season() -> None:
     assert verdict_on(female(), "recovered", clutches=[skipped]) is None
 
 
-def test_recovered_without_a_weight_before_laying_passes_with_a_caution() -> None:
+def test_recovered_without_a_weight_before_laying_is_not_known() -> None:
     her = female(name="Frost", last_laid=LAID, weight_g=1800.0, weighed=date(2026, 11, 1))
     verdict = verdict_on(her, "recovered")
     assert verdict is not None
-    assert (verdict.passed, verdict.caution) == (True, True)
+    assert (verdict.passed, verdict.caution) == (False, False)
+    assert "Enter a weighing from before that laying" in verdict.remedy
+
+
+def test_a_clutch_without_its_day_may_be_last_seasons() -> None:
+    undated = Clutch(dam="F1", eggs=6)
+    verdict = verdict_on(female(), "laying-day", clutches=[undated])
+    assert verdict is not None
+    assert not verdict.passed
+    assert verdict_on(female(), "laying-day", clutches=[Clutch(dam="F1", eggs=0)]) is None
 
 
 def test_seasons_count_back_from_the_first_day_of_pairing() -> None:

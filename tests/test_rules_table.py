@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from brumal.records.animals import Animal, Status
+from brumal.records.animals import Animal, Clutch, Status
 from brumal.rules.table import (
     ANIMAL_RULES,
     PAIR_RULES,
@@ -15,7 +15,7 @@ from brumal.rules.table import (
     rule_context,
     rule_setting_faults,
 )
-from records_by_hand import female, male, records, verdict_on
+from records_by_hand import female, records, verdict_on
 
 LAST = date(2026, 11, 14)
 
@@ -47,37 +47,42 @@ def test_animals_outside_are_judged_by_status_alone() -> None:
     assert (verdict.rule, verdict.passed) == ("status", False)
 
 
+SPRINGS = [
+    Clutch(dam="F1", laid=date(year, 4, 20), eggs=6, row=year) for year in (2024, 2025, 2026)
+]
+
+
 def test_a_soft_rule_passes_at_a_price() -> None:
-    rules = {"soft": {"weight": 0.5, "condition": 30}}
-    her = female(weight_g=1460.0, weighed=LAST, condition=1.5)
-    weight = verdict_on(her, "weight", rules=rules)
-    condition = verdict_on(her, "condition", rules=rules)
-    assert weight is not None
-    assert condition is not None
-    assert (weight.passed, weight.caution, weight.penalty) == (True, True, 20.0)
-    assert weight.text.endswith("The rule is soft: breeding all the same is counted as 20 EUR.")
-    assert condition.penalty == pytest.approx(15.0)
+    rules = {"soft": {"in-a-row": 20}, "max_seasons_in_a_row": 2}
+    verdict = verdict_on(female(), "in-a-row", clutches=SPRINGS, rules=rules)
+    assert verdict is not None
+    assert (verdict.passed, verdict.caution, verdict.penalty) == (True, True, 40.0)
+    assert verdict.text.endswith("The rule is soft: breeding all the same is counted as 40 EUR.")
 
 
 def test_a_soft_rule_that_is_met_costs_nothing() -> None:
-    her = female(weight_g=1500.0, weighed=LAST)
-    verdict = verdict_on(her, "weight", rules={"soft": {"weight": 0.5}})
+    rules = {"soft": {"in-a-row": 20}, "max_seasons_in_a_row": 4}
+    verdict = verdict_on(female(), "in-a-row", clutches=SPRINGS, rules=rules)
     assert verdict is not None
-    assert verdict.penalty == 0
+    assert (verdict.passed, verdict.penalty) == (True, 0.0)
 
 
-def test_a_shortfall_that_is_not_known_has_no_price() -> None:
-    verdict = verdict_on(female(), "weight", rules={"soft": {"weight": 0.5}})
-    assert verdict is not None
-    assert not verdict.passed
+def test_only_preferences_may_be_softened() -> None:
+    assert {rule.id for rule in ANIMAL_RULES if rule.unit} == {"in-a-row", "rest"}
 
 
-def test_soft_settings_name_rules_that_may_be_softened() -> None:
-    herd = [female(), male()]
-    soft = {"soft": {"wieght": 1, "laying-trouble": 1, "welfare": 1, "age": 1}}
-    faults = rule_setting_faults(records(herd, sections={"rules": soft}))
-    told = {fault.found: fault.repair for fault in faults}
-    assert set(told) == {"'wieght'", "'laying-trouble'", "'welfare'"}
-    assert told["'wieght'"] == "Did you mean 'weight'?"
-    assert told["'welfare'"].startswith("This rule guards health")
-    assert str(faults[0].where) == "season.yaml, rules.soft.laying-trouble"
+@pytest.mark.parametrize(
+    "rule", [r.id for r in (*ANIMAL_RULES, *PAIR_RULES) if not getattr(r, "unit", "")]
+)
+def test_a_rule_that_guards_animals_cannot_be_bought_off(rule: str) -> None:
+    (fault,) = rule_setting_faults(records([female()], sections={"rules": {"soft": {rule: 1}}}))
+    assert str(fault) == (
+        f"season.yaml, rules.soft.{rule}: found '{rule}'; expected one of in-a-row, rest. This "
+        "rule guards the animals and always bars: no price buys it off. Only preferences may be "
+        "softened (in-a-row, rest)."
+    )
+
+
+def test_a_misspelt_rule_is_told() -> None:
+    (fault,) = rule_setting_faults(records([female()], sections={"rules": {"soft": {"rst": 1}}}))
+    assert "Did you mean 'rest'?" in str(fault)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import shutil
 from collections import Counter
 from functools import lru_cache
 from pathlib import Path
@@ -159,3 +160,15 @@ def test_the_starter_folder_can_be_planned(tmp_path: Path) -> None:
     prepared = prepare(tmp_path / "season")
     assert prepared.faults == ()
     assert len(find_candidates(prepared).open) >= 4
+
+
+def test_a_dam_that_is_not_known_leaves_her_young_wild_type_where_nobody_carries(
+    tmp_path: Path,
+) -> None:
+    """A group that an uncertain part of the pedigree names need not stand in every belief."""
+    folder = tmp_path / "demo"
+    shutil.copytree(ROOT / "scenarios" / "demo", folder)
+    table = folder / "animals.csv"
+    text = table.read_text(encoding="utf-8")
+    table.write_text(text.replace("2023-07-01,F12,M03", "2023-07-01,,M03"), encoding="utf-8")
+    assert find_candidates(prepare(folder)).open

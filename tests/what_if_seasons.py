@@ -13,16 +13,16 @@ from brumal.records.read import read_season
 
 FILES = {
     "animals.csv": """id,name,sex,hatched,dam,sire,morph,weight_g,weighed,condition,status,\
-max_pairings,expected_eggs
-F1,Thaw,female,2020-07-10,,,Clown,1900,2026-11-15,3,breeder,,6
-F2,Dew,female,2021-07-05,,M2,het Clown,1650,2026-11-15,3,breeder,,7
-F3,Hoarfrost,female,2021-08-01,,M1,Pastel het Clown,1600,2026-11-15,3,breeder,,6
-F4,Ember,female,2021-06-20,,,Clown,1450,2026-11-15,3,breeder,,6
-F5,Moss,female,2021-07-22,,,Mojave,1700,2026-11-15,3,breeder,,8
-F6,Fern,female,2020-07-02,,,66% het Clown,1800,2026-11-15,3,breeder,,5
-M1,Hail,male,2019-06-30,,,Pastel Clown,900,2026-11-15,3,breeder,1,
-M2,Dusk,male,2019-08-12,,,Mojave 66% het Clown,950,2026-11-15,3,breeder,2,
-M3,Loam,male,2019-08-20,,,Clown,980,2026-11-15,3,outside,1,
+max_pairings,expected_eggs,arrived
+F1,Thaw,female,2020-07-10,,,Clown,1900,2026-11-15,3,breeder,,6,2024-03-02
+F2,Dew,female,2021-07-05,,M2,het Clown,1650,2026-11-15,3,breeder,,7,2024-03-02
+F3,Hoarfrost,female,2021-08-01,,M1,Pastel het Clown,1600,2026-11-15,3,breeder,,6,2024-03-02
+F4,Ember,female,2021-06-20,,,Clown,1450,2026-11-15,3,breeder,,6,2024-03-02
+F5,Moss,female,2021-07-22,,,Mojave,1700,2026-11-15,3,breeder,,8,2024-03-02
+F6,Fern,female,2020-07-02,,,66% het Clown,1800,2026-11-15,3,breeder,,5,2024-03-02
+M1,Hail,male,2019-06-30,,,Pastel Clown,900,2026-11-15,3,breeder,1,,2024-03-02
+M2,Dusk,male,2019-08-12,,,Mojave 66% het Clown,950,2026-11-15,3,breeder,2,,2024-03-02
+M3,Loam,male,2019-08-20,,,Clown,980,2026-11-15,3,outside,1,,
 """,
     "weights.csv": """animal,date,grams
 F2,2026-10-01,1600
@@ -46,8 +46,9 @@ costs: {pairing: 5, egg: 1, hatchling: 10}
 OVERLAYS = {
     "boxes": "limits: {boxes: 3}",
     "buy": "animals:\n  M9: {sex: male, morph: Super Mojave Clown, hatched: 2020-07-01, "
-    "weight_g: 900, weighed: 2026-11-15, condition: 3, max_pairings: 2, paid: 100}\n",
-    "borrow": "animals: {M3: {status: loan, paid: 40}}",
+    "weight_g: 900, weighed: 2026-11-15, condition: 3, max_pairings: 2, "
+    "arrived: 2026-08-20, paid: 100}\n",
+    "borrow": "animals: {M3: {status: loan, arrived: 2026-08-20, paid: 40}}",
     "cheap": "values: {wanted: {Clown: {value: 80}}}",
     "drop": "values: {wanted: {Super Mojave: drop}}",
     "heavy": "animals: {F4: {weight_g: +60}, F2: {weight_g: 1300}}",
@@ -66,9 +67,9 @@ BY_HAND = {
     "buy": (
         "animals.csv",
         r"\Z",
-        "M9,,male,2020-07-01,,,Super Mojave Clown,900,2026-11-15,3,breeder,2,\n",
+        "M9,,male,2020-07-01,,,Super Mojave Clown,900,2026-11-15,3,breeder,2,,2026-08-20\n",
     ),
-    "borrow": ("animals.csv", "3,outside", "3,loan"),
+    "borrow": ("animals.csv", "3,outside,1,,", "3,loan,1,,2026-08-20"),
     "cheap": ("season.yaml", "Clown, value: 120", "Clown, value: 80"),
     "drop": ("season.yaml", r"    - {morph: Super Mojave.*\n", ""),
     "heavy": ("animals.csv", "1450", "1510"),

@@ -10,6 +10,7 @@ Every function returns frozen records and writes nothing. What a keeper can mend
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 from brumal.insight.sheets.animal_sheet import AnimalSheet, animal_sheet
@@ -22,8 +23,10 @@ from brumal.planner.season import SolvedSeason, solve_season
 from brumal.planner.solver.solve import Progress, SolveOptions
 
 
-def read(folder: Path | str) -> Prepared:
+def read(folder: Path | str, on: date | None = None) -> Prepared:
     """Read a season folder and make it ready: records, genes, kin, rules and forecasts.
+
+    It is seen ``on`` a day; without one from ``season.as_of``, else from today.
 
     >>> season = read("scenarios/small")
     >>> season.label("F5")
@@ -31,7 +34,7 @@ def read(folder: Path | str) -> Prepared:
 
     Raises :class:`brumal.records.faults.InputError` with every fault of every file.
     """
-    return prepare(Path(folder))
+    return prepare(Path(folder), on)
 
 
 def solve(

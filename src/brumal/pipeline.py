@@ -8,18 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cached_property
 from pathlib import Path
 
 from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
+from brumal.forecast.noted import Welfare
 from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue, fold
 from brumal.genetics.crosses.pair_odds import cross_pair
 from brumal.genetics.evidence.infer import ClutchYoung, GeneticFinding, Inferred, infer
 from brumal.genetics.genotypes import Genotype, Morph, Offspring
+from brumal.genetics.lethal import harm_groups, lethal_shares
 from brumal.genetics.notation.parse import morph_faults, parse_morph
-from brumal.genetics.welfare import accept_problems
+from brumal.genetics.welfare import accept_problems, watched_genes
 from brumal.genetics.wishes import Wish, wish_of
 from brumal.pedigree.completeness import known_generations
 from brumal.pedigree.founders import founder_facts, kin_faults
@@ -29,6 +31,7 @@ from brumal.records.animals import Animal, Clutch, Status
 from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
+from brumal.rules.own_risks import clean_lines, event_name_faults, fertile_shares, own_risks
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import rule_context, rule_setting_faults
 from brumal.timings import timed
@@ -72,17 +75,32 @@ class Prepared:
         return cross_pair(self.inferred, dam, sire)
 
     @cached_property
+    def harmed_groups(self) -> frozenset[str]:
+        """Return the linkage groups at which young of the collection may be harmed."""
+        genes = {
+            gene
+            for animal in self.records.collection
+            for gene in watched_genes(self.genotypes[animal.id], self.catalogue)
+        }
+        loci = {self.catalogue.alleles[gene].locus for gene in genes}
+        groups = self.catalogue.groups
+        return frozenset(g for g in harm_groups(self.catalogue) if loci & set(groups[g].loci))
+
+    @cached_property
     def generations(self) -> Mapping[str, int]:
         """Return how many generations are recorded in full behind each animal of the collection."""
         return {name: known_generations(self.pedigree, name) for name in self.kinship.ids}
 
 
 @timed("reading")
-def prepare(folder: Path) -> Prepared:
-    """Read and prepare a season folder; raises :class:`InputError` with every fault found."""
-    records, faults = read_season(folder)
+def prepare(folder: Path, on: date | None = None) -> Prepared:
+    """Read and prepare a season folder, seen ``on`` a day as ``read_season`` does.
+
+    Raises :class:`InputError` with every fault found.
+    """
+    records, faults = read_season(folder, on)
     if records is None:
-        part = readable_part(folder)
+        part = readable_part(folder, on)
         # Without animals every name would be unknown: nothing more can be told of the rest.
         more = _understand(part)[1] if part is not None and part.animals else ()
         # An id that stands twice is a fault of the table and of the pedigree: it is told once.
@@ -108,13 +126,19 @@ def prepare_records(
     inferred = known.inferred if known else _infer(records, said)
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
-    own = [animal.id for animal in records.collection]
+    ids = [animal.id for animal in records.collection]
     same_kin = (
         known is not None
         and known.records.settings.kin == records.settings.kin
-        and known.kinship.ids == tuple(own)
+        and known.kinship.ids == tuple(ids)
     )
-    rules = rule_context(records)
+    own = own_risks(records, said.catalogue, inferred.genotypes)
+    clean = clean_lines(records, said.catalogue, inferred.genotypes)
+    rules = rule_context(records, own, clean)
+    welfare = Welfare(
+        fertile=fertile_shares(own),
+        lethal=lethal_shares(records.collection, inferred, said.catalogue),
+    )
     return Prepared(
         records=records,
         catalogue=said.catalogue,
@@ -122,9 +146,11 @@ def prepare_records(
         wishes=said.wishes,
         inferred=inferred,
         pedigree=said.pedigree,
-        kinship=known.kinship if known and same_kin else kinship_block(said.pedigree, own),
+        kinship=known.kinship if known and same_kin else kinship_block(said.pedigree, ids),
         rules=rules,
-        forecasts=forecast_clutches(records, rules.series, like.forecasts if like else None),
+        forecasts=forecast_clutches(
+            records, rules.series, like.forecasts if like else None, welfare
+        ),
         faults=errors_first(found),
     )
 
@@ -157,6 +183,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         *young_faults,
         *wish_faults,
         *_gene_names(records, catalogue),
+        *event_name_faults(records, catalogue),
         *pedigree_faults,
         *kin_faults(kin, pedigree),
         *rule_setting_faults(records),

@@ -6,7 +6,7 @@ import argparse
 
 from brumal import library
 from brumal.commands.asked import file_word, find_animals
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load, write
 from brumal.report.animal.report import animal_page, print_animal
 
 
@@ -15,7 +15,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "animal", help="show what is known of one animal: genes and why, weights, clutches, kin"
     )
-    add_folder(parser)
+    add_season(parser)
     parser.add_argument("animal", metavar="ID", help="an animal of the folder, by id or name")
     add_out(parser)
     parser.set_defaults(func=run)
@@ -23,7 +23,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Print the sheet of the animal and write its page."""
-    prepared = load(args.folder)
+    prepared = load(args.folder, args.on)
     (animal,) = find_animals([args.animal], prepared)
     sheet = library.animal(prepared, animal.id)
     screen = console()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from brumal.commands.common import Exit, add_folder, console, print_faults
+from brumal.commands.common import Exit, add_season, console, print_faults
 from brumal.pipeline import Prepared, prepare, prepare_records
 from brumal.records.faults import Fault, InputError, is_error
 from brumal.records.read import errors_first
@@ -14,7 +14,7 @@ from brumal.records.variant import overlays_of, variant_of
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser("check", help="list every fault in a season folder")
-    add_folder(parser)
+    add_season(parser)
     parser.set_defaults(func=run)
 
 
@@ -22,7 +22,7 @@ def run(args: argparse.Namespace) -> int:
     """Print every fault; the list is the result, so it goes to standard output."""
     screen = console()
     try:
-        prepared = prepare(args.folder)
+        prepared = prepare(args.folder, args.on)
     except InputError as error:
         print_faults(error.faults, screen)
         return Exit.FAULTS

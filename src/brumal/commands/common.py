@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Collection, Iterable, Mapping
+from datetime import date
 from enum import IntEnum
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from rich.text import Text
 from brumal import library
 from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Severity, Where
+from brumal.records.plain_values import parse_day
 from brumal.report.output import write_results
 from brumal.report.words import visible
 
@@ -61,8 +63,31 @@ def console(stderr: bool = False) -> Console:
 
 
 def add_folder(parser: argparse.ArgumentParser) -> None:
-    """Add the season folder that every command reads."""
+    """Add the season folder."""
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="season folder")
+
+
+def add_season(parser: argparse.ArgumentParser) -> None:
+    """Add the season folder of a command that reads it, and the day it is seen from."""
+    add_folder(parser)
+    add_day(parser)
+
+
+def add_day(parser: argparse.ArgumentParser) -> None:
+    """Add ``--on``."""
+    parser.add_argument(
+        "--on",
+        type=_day,
+        metavar="DATE",
+        help="the day the season is seen from (default: season.as_of, else today)",
+    )
+
+
+def _day(text: str) -> date:
+    day, repair = parse_day(text)
+    if day is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date as 2026-12-01. {repair}".rstrip())
+    return day
 
 
 def add_out(parser: argparse.ArgumentParser) -> None:
@@ -82,12 +107,14 @@ def out_folder(args: argparse.Namespace) -> Path:
     return Path("brumal-out") / Path(args.folder).resolve().name / str(args.command)
 
 
-def load(folder: Path) -> Prepared:
+def load(folder: Path, on: date | None = None) -> Prepared:
     """Read and prepare a season folder; warnings and notices go to standard error.
+
+    It is seen ``on`` a day, without one from ``season.as_of``, else from today.
 
     Raises :class:`brumal.records.faults.InputError` when the folder holds errors.
     """
-    prepared = library.read(folder)
+    prepared = library.read(folder, on)
     print_faults(prepared.faults, console(stderr=True), brief=True)
     return prepared
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load, write
 from brumal.commands.solving import add_solving, solve_options
 from brumal.insight.compare.comparison import Comparison, Request, compare
 from brumal.insight.compare.decisions import MOST_SETS
@@ -34,7 +35,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "names all of them are planned, unless --sweep, --decide or --last asks for something "
         "else.",
     )
-    add_folder(parser)
+    add_season(parser)
     parser.add_argument(
         "names", nargs="*", metavar="NAME", help="scenarios to plan, right behind the folder"
     )
@@ -86,7 +87,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Compare, print, and write the files; a scenario with faults stands in its own column."""
     request = _request(args)
-    prepared = load(args.folder)
+    prepared = load(args.folder, args.on)
     screen, progress = console(), console(stderr=True)
     with _Bar(progress) as told:
         bench = Bench(
@@ -127,12 +128,12 @@ def _request(args: argparse.Namespace) -> Request:
         options=None if args.decide is None else tuple(args.decide),
         most_sets=args.most_sets,
         last=last,
-        old=None if args.last_folder is None else _old_records(args.last_folder),
+        old=None if args.last_folder is None else _old_records(args.last_folder, args.on),
     )
 
 
-def _old_records(folder: Path) -> SeasonRecords:
-    records, faults = read_season(folder)
+def _old_records(folder: Path, on: date | None) -> SeasonRecords:
+    records, faults = read_season(folder, on)
     if records is None:
         raise InputError(errors_first(faults))
     return records

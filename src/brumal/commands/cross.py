@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from datetime import date
 from pathlib import Path
 
 from brumal.commands.asked import COMMAND_LINE, file_word, find_animals
-from brumal.commands.common import Exit, add_out, console, load, write
+from brumal.commands.common import Exit, add_day, add_out, console, load, write
 from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import Morph, Y
@@ -66,6 +67,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "(default: %(default)s)",
     )
     add_out(parser)
+    add_day(parser)
     parser.set_defaults(func=run)
 
 
@@ -77,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
         args.out = args.out or Path("brumal-out") / "cross"
     elif len(args.parents) == 3:
         args.folder = Path(args.parents[0])
-        sheet, names = _animals(args.folder, args.parents[1:], asked)
+        sheet, names = _animals(args.folder, args.parents[1:], asked, args.on)
     else:
         raise InputError([_wrong_number(args.parents)])
     screen = console()
@@ -88,11 +90,13 @@ def run(args: argparse.Namespace) -> int:
     return Exit.DONE
 
 
-def _animals(folder: Path, asked: list[str], how: Asked) -> tuple[CrossSheet, list[str]]:
+def _animals(
+    folder: Path, asked: list[str], how: Asked, on: date | None
+) -> tuple[CrossSheet, list[str]]:
     """Return the cross of two animals, and their ids."""
     if not folder.is_dir():
         raise InputError([_no_folder(str(folder))])
-    prepared = load(folder)
+    prepared = load(folder, on)
     dam, sire = find_animals(asked, prepared)
     faults = _role_faults(prepared, dam, sire)
     if faults:

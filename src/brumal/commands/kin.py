@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 
 from brumal import library
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load, write
 from brumal.pedigree.graph import Pedigree
 from brumal.pedigree.ordering import line_order
 from brumal.pedigree.summary import summarise
@@ -28,7 +28,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "kin", help="show how two animals are kin, or the kinship of the whole collection"
     )
-    add_folder(parser)
+    add_season(parser)
     parser.add_argument(
         "animals",
         nargs="*",
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the kinship and write its page."""
     if len(args.animals) not in (0, 2):
         raise InputError([_not_two(args.animals)])
-    prepared = load(args.folder)
+    prepared = load(args.folder, args.on)
     if args.animals:
         _run_pair(args, prepared)
     else:

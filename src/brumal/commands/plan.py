@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load, write
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
@@ -33,7 +33,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "plan",
         help="propose the pairs of greatest expected value, and say who rests and why",
     )
-    add_folder(parser)
+    add_season(parser)
     add_out(parser)
     add_solving(parser)
     parser.add_argument(
@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plan(args: argparse.Namespace) -> int:
-    prepared = load(args.folder)
+    prepared = load(args.folder, args.on)
     screen = console()
     options = solve_options(args)
     if args.last is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load, write
 from brumal.report.ready.report import print_ready, ready_csv, ready_page
 from brumal.rules.readiness import readiness
 
@@ -14,14 +14,14 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "ready", help="say which animals may breed, which not yet, and what each one lacks"
     )
-    add_folder(parser)
+    add_season(parser)
     add_out(parser)
     parser.set_defaults(func=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Judge every animal, print who is ready, and write the page and the table."""
-    prepared = load(args.folder)
+    prepared = load(args.folder, args.on)
     screen = console()
     found = readiness(prepared.records, prepared.rules, prepared.forecasts)
     season, on = prepared.records.settings.season.name, prepared.rules.on

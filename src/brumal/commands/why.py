@@ -7,7 +7,7 @@ import argparse
 from rich.console import Console
 
 from brumal.commands.asked import COMMAND_LINE, find_animals
-from brumal.commands.common import Exit, add_folder, add_out, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load, write
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.why.answers import why_animal, why_pair
 from brumal.insight.why.counterfactuals import Questions, Told
@@ -30,7 +30,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "why",
         help="say why each female rests or is paired as she is, and what to change first",
     )
-    add_folder(parser)
+    add_season(parser)
     parser.add_argument(
         "animals",
         nargs="*",
@@ -47,7 +47,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Explain an animal, a pair or the whole season; the whole one is also written."""
-    prepared = load(args.folder)
+    prepared = load(args.folder, args.on)
     asked = find_animals(args.animals, prepared)
     _check(asked, prepared.kinship.index)
     season = solved(prepared, solve_options(args), console(stderr=True), keep=False)

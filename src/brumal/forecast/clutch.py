@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
@@ -21,6 +21,7 @@ from brumal.forecast.distributions import (
 )
 from brumal.forecast.eggs import EggModel, fit_eggs
 from brumal.forecast.history import PastClutch, goes_records, past_clutches, proven_dams
+from brumal.forecast.noted import Welfare, fertility_left, lowered
 from brumal.forecast.shares import Count, ShareModel, Split, fit_shares
 from brumal.forecast.weight import WeightSeries, all_series, mass_for_clutch, project
 from brumal.records.animals import Animal, Sex
@@ -112,17 +113,20 @@ class ClutchForecasts:
     hatched: ShareModel
     assume: Assume
     collection: _Collection
+    welfare: Welfare = field(default_factory=Welfare)
 
 
 def forecast_clutches(
     records: SeasonRecords,
     series: Mapping[str, WeightSeries] | None = None,
     like: ClutchForecasts | None = None,
+    welfare: Welfare | None = None,
 ) -> ClutchForecasts:
     """Forecast the parts of every pair's clutch, once for the whole collection.
 
     ``series`` are the weight series by animal where they have been read already. What rests on
     nothing that differs is taken over from forecasts made before (``like``), object by object.
+    ``welfare`` is what notes on parents and young take from clutches.
 
     Figures of ``assume`` replace the forecast piece by piece, ``expected_eggs`` of an animal
     replaces the eggs of that dam (and goes before ``assume.eggs``); a stated number of eggs that is
@@ -158,6 +162,7 @@ def forecast_clutches(
         hatched=hatched,
         assume=records.settings.assume,
         collection=collection,
+        welfare=welfare or Welfare(),
     )
 
 
@@ -187,7 +192,7 @@ def same_clutches(one: ClutchForecasts, two: ClutchForecasts) -> frozenset[str]:
     """Return the dams whose clutches by any sire are forecast alike, as far as they share parts."""
     if (one.fertile is not two.fertile) or (one.hatched is not two.hatched):
         return frozenset()
-    if one.assume != two.assume:
+    if (one.assume, one.welfare) != (two.assume, two.welfare):
         return frozenset()
     return frozenset(dam for dam, hers in one.dams.items() if two.dams.get(dam) is hers)
 
@@ -203,17 +208,25 @@ def with_dam_anew(
     Where they bear on past clutches, all is fitted anew; else her part alone.
     """
     if past_clutches(records, series) != forecasts.collection.past:
-        return forecast_clutches(records, series)
+        return forecast_clutches(records, series, welfare=forecasts.welfare)
     animal = next(each for each in records.animals if each.id == dam)
     hers = _dam(animal, series[dam], forecasts.dams[dam].proven, forecasts.collection)
     return replace(forecasts, dams={**forecasts.dams, dam: hers})
 
 
 def clutch_for(forecasts: ClutchForecasts, dam: Animal, sire: Animal) -> ClutchForecast:
-    """Return the forecast for one pair; raises KeyError for a dam that is male or not on record."""
+    """Return the forecast for one pair; raises KeyError for a dam that is male or not on record.
+
+    Young that do not live do not hatch, whatever share is stated or recorded.
+    """
     hers = forecasts.dams[dam.id]
     fertile = _share(forecasts.fertile, forecasts.assume.fertile, dam.id, sire.id)
+    if forecasts.assume.fertile is None:
+        fertile = lowered(
+            fertile, fertility_left(forecasts.welfare, forecasts.collection.past, (dam.id, sire.id))
+        )
     hatched = _share(forecasts.hatched, forecasts.assume.hatched, dam.id, sire.id)
+    hatched = lowered(hatched, 1 - forecasts.welfare.lethal.get((dam.id, sire.id), 0.0))
     return ClutchForecast(
         dam=dam.id,
         sire=sire.id,

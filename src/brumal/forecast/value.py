@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from brumal.forecast.entries import UNMET, Entry, by_sex, taking_order
 from brumal.genetics.catalogue.genes import Catalogue, fold
 from brumal.genetics.genotypes import (
     SEX_GROUP,
@@ -29,23 +30,15 @@ from brumal.genetics.genotypes import (
     GroupOdds,
     Y,
 )
+from brumal.genetics.lethal import is_harmed, living_cases
 from brumal.genetics.notation.naming import diplotype_pairs, visuals_and_hets
 from brumal.genetics.wishes import Wish
-from brumal.records.settings import BySex, Values
+from brumal.records.settings import Values
 
 Array = NDArray[np.float64]
 Tracked = tuple[tuple[int, ...], tuple[int, ...]]
 """Young that are counted: sold under one of these entries, of one of these sexes."""
 FEMALE, MALE = 0, 1
-_UNMET = -np.inf
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One line of the price list: by-sex value (female, male) and the wish it asks for."""
-
-    wish: Wish | None
-    value: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,6 +99,11 @@ class PriceList:
     _worths: dict[tuple[str, Diplotype], tuple[Array, int, float]] = field(default_factory=dict)
 
     @property
+    def harmed(self) -> frozenset[str]:
+        """Return the linkage groups at which young may be harmed."""
+        return frozenset(entry.harmed for entry in self.entries if entry.harmed)
+
+    @property
     def groups(self) -> frozenset[str]:
         """Return the linkage groups that an entry or an extra can see; sex is always one."""
         genes = {*self.visual_extra, *self.het_extra}
@@ -113,7 +111,7 @@ class PriceList:
             genes |= entry.wish.genes if entry.wish else frozenset()
         loci = {self.catalogue.alleles[gene].locus for gene in genes}
         seen = {group.id for group in self.catalogue.groups.values() if loci & set(group.loci)}
-        return frozenset(seen | {SEX_GROUP})
+        return frozenset(seen | self.harmed | {SEX_GROUP})
 
 
 def price_list(
@@ -123,11 +121,17 @@ def price_list(
     tracked: tuple[Tracked, ...] = (),
     fitting: tuple[int, ...] = (),
     whole: bool = False,
+    harmed: frozenset[str] = frozenset(),
 ) -> PriceList:
-    """Join the prices of ``season.yaml`` with its wishes, one a wanted entry, in order."""
+    """Join the prices of ``season.yaml`` with its wishes, one a wanted entry, in order.
+
+    Young harmed at one of the linkage groups ``harmed`` are worth nothing. That hangs on no single
+    group's worth, so such a price list is kept whole.
+    """
     entries = [Entry(None, (values.base, values.base))]
     for wanted, wish in zip(values.wanted, wishes, strict=True):
         entries.append(Entry(wish, by_sex(wanted.value)))
+    entries += [Entry(None, (0.0, 0.0), group) for group in sorted(harmed)]
     needing: dict[str, int] = {}
     for index, entry in enumerate(entries):
         for group in _groups_needed(entry, catalogue):
@@ -140,29 +144,9 @@ def price_list(
         needing=needing,
         tracked=tracked,
         fitting=fitting,
-        whole=whole,
-        order=_order(values),
+        whole=whole or bool(harmed),
+        order=(*taking_order(values), *range(len(entries) - len(harmed), len(entries))),
     )
-
-
-def _order(values: Values) -> tuple[int, ...]:
-    """Put entries with holdbacks first and those that fill up last, the base price before them."""
-    wanted = list(enumerate(values.wanted, start=1))
-    ranked = [
-        (2, 0),
-        *((0 if w.keep else 1 if w.need is None else 3, entry) for entry, w in wanted),
-    ]
-    return tuple(entry for _, entry in sorted(ranked))
-
-
-def by_sex(value: float | BySex) -> tuple[float, float]:
-    """Return a value as (female, male); a sex the keeper leaves out cannot be sold so."""
-    if isinstance(value, BySex):
-        return (
-            _UNMET if value.female is None else value.female,
-            _UNMET if value.male is None else value.male,
-        )
-    return (value, value)
 
 
 def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
@@ -307,7 +291,7 @@ def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
             sexes.append(sex)
     cases: dict[bytes, tuple[float, Array]] = {}
     expected = 0.0
-    for case in odds.cases:
+    for case in living_cases(odds, prices.catalogue):
         probability = np.zeros(len(worths))
         for found, chance in case.outcomes:
             probability[place[found]] += chance
@@ -340,7 +324,7 @@ def content_key(group: str, worth: Array, sex: NDArray[np.intp]) -> bytes:
 def _groups_needed(entry: Entry, catalogue: Catalogue) -> frozenset[str]:
     """Return the linkage groups that an entry asks something of."""
     if entry.wish is None:
-        return frozenset()
+        return frozenset({entry.harmed} if entry.harmed else ())
     loci = {need.locus for need in entry.wish.needs}
     return frozenset(group.id for group in catalogue.groups.values() if loci & set(group.loci))
 
@@ -354,14 +338,21 @@ def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int,
     extras = _extras(prices, pairs)
     sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
     worth = np.zeros(len(prices.entries))
+    harmed = group in prices.harmed and is_harmed(group, found, prices.catalogue)
     for index, entry in enumerate(prices.entries):
         wish = entry.wish
-        if wish and not all(
-            need.satisfied(pairs.get(need.locus, (WILD, WILD)))
-            for need in wish.needs
-            if need.locus in pairs
+        if entry.harmed:
+            worth[index] = 0.0 if harmed or entry.harmed != group else UNMET
+            continue
+        if harmed or (
+            wish
+            and not all(
+                need.satisfied(pairs.get(need.locus, (WILD, WILD)))
+                for need in wish.needs
+                if need.locus in pairs
+            )
         ):
-            worth[index] = _UNMET
+            worth[index] = UNMET
             continue
         named = wish.genes if wish else frozenset()
         worth[index] = sum(money for gene, money in extras if gene not in named)

@@ -22,6 +22,9 @@ NEIGHBOUR_DAYS = 120
 SUDDEN_DROP_SHARE = 0.25
 SUDDEN_DROP_DAYS = 90
 ORDINARY_FAST_SHARE = 0.2
+HALF_A_YEAR = 183
+BACK_SHARE = 0.9
+ROUNDING = 1e-9
 FAR_OFF = 3.0
 """A last weighing under the line by more than this many times the scatter is told."""
 PRE_LAY_DAYS = 240
@@ -297,6 +300,57 @@ def is_wasting(trend: Trend | None) -> bool:
     Common practice, no source.
     """
     return 6 * monthly_loss(trend) > ORDINARY_FAST_SHARE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loss:
+    """A fall from one weighing (grams, day) to a later one, as a share of the first."""
+
+    from_g: float
+    from_day: date
+    to_g: float
+    to_day: date
+
+    @property
+    def share(self) -> float:
+        """Return the share of the weight that went."""
+        return 1 - self.to_g / self.from_g
+
+
+def steepest_loss(
+    series: WeightSeries, laid: Sequence[date], after: date | None = None
+) -> Loss | None:
+    """Return the greatest loss of a fifth or more within six months that still stands.
+
+    Only weighings since the last laying count, and none that is off by ten. A loss stands until the
+    last weighing is back at nine tenths of what was lost from. Of what a vet saw on the day
+    ``after`` only the weight counts, as the start of what came since. Common practice, no source.
+    """
+    dated = [
+        (point.on, point.grams)
+        for point in series.points
+        if point.on is not None and point.kind is not WeighingKind.OFF_BY_TEN
+    ]
+    if laid:
+        dated = [point for point in dated if point[0] > laid[-1]]
+    if after is not None:
+        seen = [day for day, _ in dated if day <= after]
+        dated = [point for point in dated if not seen or point[0] >= seen[-1]]
+    if not dated:
+        return None
+    now = dated[-1][1]
+    worst: Loss | None = None
+    for at, (day, grams) in enumerate(dated):
+        if now >= BACK_SHARE * grams:
+            continue
+        for later, low in dated[at + 1 :]:
+            if (later - day).days > HALF_A_YEAR:
+                break
+            found = Loss(from_g=grams, from_day=day, to_g=low, to_day=later)
+            big = found.share >= ORDINARY_FAST_SHARE - ROUNDING
+            if big and (worst is None or found.share > worst.share):
+                worst = found
+    return worst
 
 
 def _fast_notes(animal: Animal, trend: Trend | None) -> list[str]:

@@ -1,6 +1,7 @@
 """Welfare: the chance that young, or an animal itself, carry a genotype tied to a disorder.
 
-Lethal and neurological notes are excluded by default; the others are cautions. The keeper lifts an
+Lethal and neurological notes are excluded by default, those on laying and fertility bar the animal
+itself without a vet's clearance, the others are cautions. The keeper lifts an
 exclusion by naming the genotype itself in ``accept_welfare``: ``Spider`` lifts the note on one copy
 of Spider and no other. Who accepts a wobble has not accepted the death of homozygotes or what two
 such genes do together, so ``Super Spider`` and ``Champagne Spider`` need entries of their own.
@@ -38,22 +39,25 @@ class WelfareRisk:
 
     ``genotype`` is what the note is on, in trade notation; ``excluded`` says whether the tool
     leaves such young out of every plan: the note is lethal or neurological and not lifted.
+    ``accepted`` says that the keeper's ``accept_welfare`` names the genotype.
     """
 
     note: WelfareNote
     genotype: str
     probability: float
     excluded: bool
+    accepted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class _Demand:
+class Demand:
     """What a note asks of one linkage group: copies of alleles by place, and the sex."""
 
     copies: tuple[tuple[int, str, int], ...] = ()
     sex: Sex | None = None
 
     def met(self, found: Diplotype) -> bool:
+        """Say whether a diplotype has what is asked."""
         first, second = found
         if self.sex is not None:
             male = Y in (first[0], second[0])
@@ -66,13 +70,13 @@ class _Demand:
 
 
 @dataclass(frozen=True, slots=True)
-class _Watched:
+class Watched:
     """A note ready for use: where its genes lie and what it asks there."""
 
     note: WelfareNote
     genotype: str
     gene_groups: frozenset[str]
-    demands: Mapping[str, _Demand]
+    demands: Mapping[str, Demand]
 
 
 def welfare_risks(
@@ -97,6 +101,11 @@ def welfare_risks(
         ]
         if probability > 0
     )
+
+
+def watched_notes(catalogue: Catalogue) -> tuple[Watched, ...]:
+    """Return the notes ready for use."""
+    return _watched(catalogue)[0]
 
 
 def watched_genes(genotype: Genotype, catalogue: Catalogue) -> frozenset[str]:
@@ -139,7 +148,7 @@ def animal_welfare(
 
 def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[MorphProblem, ...]:
     """Return what is wrong with ``accept_welfare`` entries: each names the genotype of a note."""
-    known = {_key(item.note): item.genotype for item in _watched(catalogue)[0]}
+    known = {note_key(item.note): item.genotype for item in _watched(catalogue)[0]}
     problems: list[MorphProblem] = []
     for entry in accepted:
         carries, unread = _carries(entry, catalogue)
@@ -158,27 +167,28 @@ def accept_problems(accepted: Iterable[str], catalogue: Catalogue) -> tuple[Morp
 
 
 def _risk(
-    item: _Watched, probability: float, catalogue: Catalogue, accepted: frozenset[str]
+    item: Watched, probability: float, catalogue: Catalogue, accepted: frozenset[str]
 ) -> WelfareRisk:
-    lifted = bool(accepted) and _key(item.note) in _lifted(catalogue, accepted)
+    lifted = bool(accepted) and note_key(item.note) in _lifted(catalogue, accepted)
     return WelfareRisk(
         note=item.note,
         genotype=item.genotype,
         probability=min(probability, 1.0),
         excluded=item.note.excluded and not lifted,
+        accepted=lifted,
     )
 
 
-def _share(odds: GroupOdds, demand: _Demand) -> float:
+def _share(odds: GroupOdds, demand: Demand) -> float:
     return math.fsum(case.weight * _met_share(case.outcomes, demand) for case in odds.cases)
 
 
-def _met_share(belief: Belief, demand: _Demand) -> float:
+def _met_share(belief: Belief, demand: Demand) -> float:
     return math.fsum(chance for found, chance in belief if demand.met(found))
 
 
 @lru_cache(maxsize=8)
-def _watched(catalogue: Catalogue) -> tuple[tuple[_Watched, ...], frozenset[str]]:
+def _watched(catalogue: Catalogue) -> tuple[tuple[Watched, ...], frozenset[str]]:
     """Return the notes ready for use, and every linkage group that one of their genes lies in."""
     places = {
         locus: (group.id, place)
@@ -191,15 +201,15 @@ def _watched(catalogue: Catalogue) -> tuple[tuple[_Watched, ...], frozenset[str]
 
 def _watch(
     note: WelfareNote, places: Mapping[str, tuple[str, int]], catalogue: Catalogue
-) -> _Watched:
+) -> Watched:
     copies: dict[str, list[tuple[int, str, int]]] = {}
     for allele, count in note.carries.items():
         group, place = places[catalogue.alleles[allele].locus]
         copies.setdefault(group, []).append((place, allele, count))
-    demands = {group: _Demand(tuple(found)) for group, found in copies.items()}
+    demands = {group: Demand(tuple(found)) for group, found in copies.items()}
     if note.sex is not None:
-        demands[SEX_GROUP] = _Demand(tuple(copies.get(SEX_GROUP, ())), note.sex)
-    return _Watched(note, genotype_name(note, catalogue), frozenset(copies), demands)
+        demands[SEX_GROUP] = Demand(tuple(copies.get(SEX_GROUP, ())), note.sex)
+    return Watched(note, genotype_name(note, catalogue), frozenset(copies), demands)
 
 
 def genotype_name(note: WelfareNote, catalogue: Catalogue) -> str:
@@ -217,6 +227,16 @@ def _lifted(catalogue: Catalogue, accepted: frozenset[str]) -> frozenset[Carries
     return frozenset(carries for carries in read if carries is not None)
 
 
+def genotype_key(entry: str, catalogue: Catalogue) -> Carries | None:
+    """Return what a genotype in trade notation carries, ``None`` where it cannot be read."""
+    return _carries(entry, catalogue)[0]
+
+
+def note_key(note: WelfareNote) -> Carries:
+    """Return what a note asks an animal to carry, in the form of :func:`genotype_key`."""
+    return frozenset(note.carries.items())
+
+
 def _carries(entry: str, catalogue: Catalogue) -> tuple[Carries | None, tuple[MorphProblem, ...]]:
     """Return the alleles and copies that an entry in trade notation names."""
     morph, problems = parse_morph(entry, catalogue)
@@ -224,7 +244,3 @@ def _carries(entry: str, catalogue: Catalogue) -> tuple[Carries | None, tuple[Mo
         return None, problems
     alleles = [name for claim in morph.claims for name in claim.pairs[0] if name != WILD]
     return frozenset((name, alleles.count(name)) for name in alleles), ()
-
-
-def _key(note: WelfareNote) -> Carries:
-    return frozenset(note.carries.items())

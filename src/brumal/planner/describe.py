@@ -43,6 +43,7 @@ from brumal.planner.wishes.terms import Counted
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
+from brumal.rules.verdict import Verdict
 from brumal.timings import timed
 
 _LIBRARIES = ("highspy", "networkx", "numpy", "pandas", "pulp")
@@ -68,6 +69,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         currency=settings.currency,
         pair_from=settings.season.pair_from,
         pair_to=settings.season.pair_to,
+        as_of=prepared.records.as_of,
         verdict=solution.verdict,
         objective=round(solution.objective, 6) if solved else None,
         bound=round(solution.bound, 6) if solved else None,
@@ -126,12 +128,19 @@ def _planned(
         cautions=tuple(
             dict.fromkeys(
                 [
+                    *(_held(verdict) for verdict in found.held(pair.pair)),
                     *(v.text for v in verdicts if v.caution or not v.passed),
                     *_own_disorders(prepared, pair),
                 ]
             )
         ),
     )
+
+
+def _held(verdict: Verdict) -> str:
+    """Say what comes first before a pair that is made already meets again."""
+    why = " ".join(filter(None, (verdict.text, verdict.remedy)))
+    return f"No further visit of this pair is planned. First: {why}"
 
 
 def _own_disorders(prepared: Prepared, pair: Candidate) -> Iterator[str]:

@@ -184,8 +184,8 @@ class Inputs:
 class Plan:
     """A season's plan with its proof; ``clash`` says why where the verdict is impossible.
 
-    ``line`` are the females left out that would come next; ``names`` maps each id to the label that
-    people read.
+    ``line`` are the females left out that would come next, ``as_of`` is the day the season is seen
+    from. ``names`` maps each id to the label that people read.
     """
 
     season: str
@@ -205,6 +205,7 @@ class Plan:
     inputs: Inputs
     names: Mapping[str, str]
     line: tuple[NextInLine, ...] = ()
+    as_of: date | None = None
     offers: tuple[Offer, ...] = ()
     bad_seasons: BadSeasons | None = None
     clashes: tuple[InfeasibleSet, ...] = ()

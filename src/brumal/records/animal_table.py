@@ -54,6 +54,9 @@ SEX_WORDS = {
     **dict.fromkeys(("male", "m", "♂", "1.0", "1,0"), "male"),
     **dict.fromkeys(("u", "unsexed", "0.0.1", "0,0,1"), ""),
 }
+ASKED_BY_RULES = ("hatched", "morph", "condition", "status", "arrived")
+"""Columns that rules ask for: an empty cell is not known, whatever is taken elsewhere."""
+
 STATUS_WORDS = {status.value: status.value for status in Status}
 
 
@@ -86,6 +89,9 @@ def _animal(reader: RowReader, row: Row) -> Animal:
         vet_cleared=reader.day("vet_cleared"),
         notes=reader.text("notes"),
         row=row.number,
+        blank=frozenset(
+            column for column in ASKED_BY_RULES if column in row.cells and not reader.known(column)
+        ),
     )
     _check_row(reader, animal)
     return animal

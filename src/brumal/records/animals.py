@@ -22,6 +22,12 @@ class Status(StrEnum):
     RETIRED = "retired"
     LOAN = "loan"
     OUTSIDE = "outside"
+    SOLD = "sold"
+    DIED = "died"
+
+
+GONE = (Status.OUTSIDE, Status.SOLD, Status.DIED)
+"""Animals that are not in the collection."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +36,9 @@ class Animal:
 
     Weights are grams, ``condition`` is body condition from 1 (thin) to 5 (obese), ``morph`` is the
     trade notation as written, ``row`` the row of the table it stands in (0 when made in code).
-    ``arrived`` is the day a new animal came into the collection, ``vet_cleared`` the day a vet
-    cleared her for breeding after trouble at laying.
+    ``arrived`` is the day the animal last came into the collection, ``vet_cleared`` the day a vet
+    cleared her for breeding after trouble at laying. ``blank`` names the columns that the table has
+    and this row leaves empty: what stands there is not known, whatever the field's default.
     """
 
     id: str
@@ -52,6 +59,7 @@ class Animal:
     vet_cleared: date | None = None
     notes: str = ""
     row: int = 0
+    blank: frozenset[str] = frozenset()
 
     @property
     def label(self) -> str:
@@ -87,5 +95,64 @@ class Clutch:
     hatched: int | None = None
     young: tuple[tuple[int, str], ...] = ()
     trouble: str = ""
+    note: str = ""
+    row: int = 0
+
+
+class EventKind(StrEnum):
+    """What happened; ``WITHDRAWN`` takes the entry with the same id back."""
+
+    VISIT = "visit"
+    LOCK = "lock"
+    REFUSAL = "refusal"
+    FOLLICLES = "follicles"
+    OVULATION = "ovulation"
+    SHED = "shed"
+    LAID = "laid"
+    CANDLED = "candled"
+    HATCHED = "hatched"
+    ILL = "ill"
+    CLEARED = "cleared"
+    TESTED = "tested"
+    ARRIVED = "arrived"
+    SOLD = "sold"
+    DIED = "died"
+    WITHDRAWN = "withdrawn"
+
+
+class Result(StrEnum):
+    """What a test showed."""
+
+    NEGATIVE = "negative"
+    POSITIVE = "positive"
+    UNCLEAR = "unclear"
+
+
+ILLNESS, LAYING, WASTING = "illness", "laying", "wasting"
+ABOUT = (ILLNESS, LAYING, WASTING)
+"""What an event may be about, beside a genotype in trade notation."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One row of the events table; ``None`` and empty text mean not known.
+
+    ``mate`` is the other animal of a visit, lock or refusal. ``count`` is of follicles, of all eggs
+    laid (``slugs`` of them), of eggs still good or of live young, ``mm`` the size of the largest
+    follicle, ``young`` what hatched as in a clutch. ``about`` is one of :data:`ABOUT` or a genotype
+    as written. ``id`` names the entry, so that a later row can take it back.
+    """
+
+    kind: EventKind
+    date: date
+    animal: str
+    mate: str | None = None
+    count: int | None = None
+    slugs: int | None = None
+    mm: float | None = None
+    young: tuple[tuple[int, str], ...] = ()
+    result: Result | None = None
+    about: str = ""
+    id: str = ""
     note: str = ""
     row: int = 0

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
-from brumal.records.animals import Animal, Clutch, Status, Weighing
+from brumal.records.animals import GONE, Animal, Clutch, Event, Weighing
 from brumal.records.settings import Settings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonRecords:
     """Everything read from a season folder.
+
+    ``as_of`` is the day the season is seen from (``None`` for records made in code): ``events``
+    holds what had happened by then, entries taken back left out. ``joined`` are the ids of animals
+    that a what-if brings in.
 
     ``own_genes`` is the text of the keeper's ``genes.yaml`` (``None`` without one);
     ``season_text`` is the text of ``season.yaml`` and ``what_if`` maps the name of each overlay to
@@ -24,6 +29,9 @@ class SeasonRecords:
     settings: Settings
     weighings: tuple[Weighing, ...] = ()
     clutches: tuple[Clutch, ...] = ()
+    events: tuple[Event, ...] = ()
+    as_of: date | None = None
+    joined: frozenset[str] = frozenset()
     own_genes: str | None = None
     season_text: str = ""
     what_if: Mapping[str, str] = field(default_factory=dict)
@@ -32,10 +40,8 @@ class SeasonRecords:
 
     @property
     def collection(self) -> tuple[Animal, ...]:
-        """Return the animals of the collection: those not outside it, and any already paired."""
+        """Return the animals of the collection: those still in it, and any already paired."""
         paired = {animal for pair in self.settings.locks.already_paired for animal in pair}
         return tuple(
-            animal
-            for animal in self.animals
-            if animal.status is not Status.OUTSIDE or animal.id in paired
+            animal for animal in self.animals if animal.status not in GONE or animal.id in paired
         )

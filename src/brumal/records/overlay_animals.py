@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from brumal.records.animal_table import ANIMALS, read_animals
-from brumal.records.animals import Animal, Status, Weighing
+from brumal.records.animals import GONE, Animal, Weighing
 from brumal.records.cells import quote
 from brumal.records.faults import Fault, Where, is_error
 from brumal.records.files import Source
@@ -88,7 +88,9 @@ def _change(stock: Stock, overlay: Overlay, animal: Animal, cells: Mapping[str, 
     if changed is None:
         return
     # Columns that the overlay leaves alone keep their value to the last digit.
-    new = replace(animal, **{column: getattr(changed, column) for column in cells})
+    blank = animal.blank.difference(cells) | changed.blank.intersection(cells)
+    kept = {column: getattr(changed, column) for column in cells}
+    new = replace(animal, **kept, blank=blank)
     stock.animals[animal.id] = new
     stock.changes += [replace(each, by=overlay.name) for each in row_changes(animal, new)]
     _check_weight(stock, overlay, new, cells)
@@ -222,7 +224,9 @@ def _placed(overlay: Overlay, id: str, fault: Fault) -> Fault:
 def _cells_of(animal: Animal) -> dict[str, str]:
     """Write an animal as its row of the table."""
     return {
-        column: _cell_of(getattr(animal, column)) for column in ANIMALS.columns if column != "id"
+        column: "" if column in animal.blank else _cell_of(getattr(animal, column))
+        for column in ANIMALS.columns
+        if column != "id"
     }
 
 
@@ -236,8 +240,14 @@ def _cell_of(value: object) -> str:
 
 def joined(before: Animal | None, after: Animal) -> bool:
     """Say whether an animal comes into the collection: added, or no longer outside it."""
-    was_in = before is not None and before.status is not Status.OUTSIDE
-    return not was_in and after.status is not Status.OUTSIDE
+    was_in = before is not None and before.status not in GONE
+    return not was_in and after.status not in GONE
+
+
+def joining(before: Iterable[Animal], after: Iterable[Animal]) -> tuple[str, ...]:
+    """Return the ids of animals that come into the collection."""
+    was = {animal.id: animal for animal in before}
+    return tuple(animal.id for animal in after if joined(was.get(animal.id), animal))
 
 
 def animal_place(overlays: tuple[Overlay, ...], id: str, column: str | None) -> Where | None:

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from brumal.records.animal_table import ANIMALS, check_herd, herd_of, read_animals
-from brumal.records.animals import Animal, Clutch, Weighing
+from brumal.records.animal_table import ANIMALS, Herd, check_herd, herd_of, read_animals
+from brumal.records.animals import Animal, Clutch, Event, Weighing
 from brumal.records.clutch_table import CLUTCHES, check_clutches, read_clutches
+from brumal.records.event_facts import Facts, fact_faults, with_events
+from brumal.records.event_table import EVENTS, Seen, read_events, standing_events
 from brumal.records.faults import Fault, Severity, Where, is_error, nearest
 from brumal.records.files import decode, matching_files, read_source
 from brumal.records.folder import SeasonRecords
@@ -30,8 +32,10 @@ YAML_SUFFIXES = (".yaml", ".yml")
 START = "`brumal new FOLDER` makes a folder of templates to start from."
 
 
-def read_season(folder: Path) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
-    """Read a season folder.
+def read_season(
+    folder: Path, on: date | None = None
+) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
+    """Read a season folder as seen ``on`` a day: without one ``season.as_of``, else today.
 
     Returns the records, ``None`` where an error makes them meaningless, and every fault found:
     errors, warnings and notices, ordered by file, row and column.
@@ -39,7 +43,7 @@ def read_season(folder: Path) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
     if not folder.is_dir():
         return None, (_no_folder(folder),)
     try:
-        reading = _read(folder)
+        reading = _read(folder, on)
     except PermissionError:
         return None, (
             Fault(
@@ -54,25 +58,27 @@ def read_season(folder: Path) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
     return _records(reading, reading.settings), faults
 
 
-def readable_part(folder: Path) -> SeasonRecords | None:
+def readable_part(folder: Path, on: date | None = None) -> SeasonRecords | None:
     """Return what can be read of a faulty folder, with default settings where its own cannot.
 
     Good for nothing but finding more faults in one go; ``None`` where nothing can be read at all.
     """
     try:
-        reading = _read(folder) if folder.is_dir() else None
+        reading = _read(folder, on) if folder.is_dir() else None
     except PermissionError:
         return None
     if reading is None:
         return None
-    on = date(2000, 1, 1)
-    blank = Settings(season=SeasonDates(name="", pair_from=on, pair_to=on))
+    day = date(2000, 1, 1)
+    blank = Settings(season=SeasonDates(name="", pair_from=day, pair_to=day))
     return _records(reading, reading.settings or blank)
 
 
 def _records(reading: _Reading, settings: Settings) -> SeasonRecords:
     return SeasonRecords(
-        animals=reading.animals,
+        animals=with_events(reading.animals, reading.events),
+        events=reading.events,
+        as_of=reading.seen.as_of,
         settings=settings,
         weighings=reading.weighings,
         clutches=reading.clutches,
@@ -93,10 +99,12 @@ class _Reading:
     """What has been read so far."""
 
     folder: Path
+    on: date | None = None
     faults: list[Fault] = field(default_factory=list)
     animals: tuple[Animal, ...] = ()
     weighings: tuple[Weighing, ...] = ()
     clutches: tuple[Clutch, ...] = ()
+    events: tuple[Event, ...] = ()
     settings: Settings | None = None
     season: SeasonDates | None = None
     locks: Locks | None = None
@@ -104,6 +112,13 @@ class _Reading:
     texts: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
     fingerprints: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def seen(self) -> Seen:
+        """Return the day the season is seen from, and the real day."""
+        today = date.today()
+        stated = self.season.as_of if self.season is not None else None
+        return Seen(as_of=self.on or stated or today, today=today)
 
     def table(self, shape: TableShape) -> Table | None:
         table, faults = read_table(self.folder, shape)
@@ -130,8 +145,8 @@ class _Reading:
         return text
 
 
-def _read(folder: Path) -> _Reading:
-    reading = _Reading(folder)
+def _read(folder: Path, on: date | None) -> _Reading:
+    reading = _Reading(folder, on)
     _read_settings(reading)
     _read_tables(reading)
     genes = matching_files(folder, "genes", YAML_SUFFIXES)
@@ -217,9 +232,32 @@ def _read_tables(reading: _Reading) -> None:
             reading.faults.extend(
                 check_clutches(reading.clutches, clutches.file, herd, reading.season)
             )
+    if herd is not None:
+        _read_events(reading, herd)
     if herd is not None and reading.locks is not None:
         place = Place(reading.files["season"], reading.lines)
         reading.faults.extend(check_locks(reading.locks, herd, place))
+
+
+def _read_events(reading: _Reading, herd: Herd) -> None:
+    table = reading.table(EVENTS)
+    if table is None:
+        return
+    found, faults = read_events(table)
+    reading.faults.extend(faults)
+    reading.events, faults = standing_events(found, table.file, herd, reading.seen)
+    reading.faults.extend(faults)
+    reading.faults.extend(
+        fact_faults(
+            Facts(
+                animals=reading.animals,
+                clutches=reading.clutches,
+                events=reading.events,
+                locks=reading.locks,
+                files=reading.files,
+            )
+        )
+    )
 
 
 def _no_folder(folder: Path) -> Fault:
@@ -234,7 +272,9 @@ def _no_folder(folder: Path) -> Fault:
 
 def _missing(folder: Path, name: str, what: str) -> Fault:
     """Say that a file is not there, and which one looks meant for it."""
-    meant_for_another = {"animals", "weights", "clutches", "season", "genes"} - {Path(name).stem}
+    meant_for_another = {"animals", "weights", "clutches", "events", "season", "genes"} - {
+        Path(name).stem
+    }
     names = [
         found for found in _names(folder.iterdir()) if Path(found).stem not in meant_for_another
     ]

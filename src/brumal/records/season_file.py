@@ -11,6 +11,7 @@ from brumal.records.animal_table import Herd
 from brumal.records.animals import Sex
 from brumal.records.cells import quote
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
+from brumal.records.floors import floor_faults
 from brumal.records.plain_values import parse_day, parse_number, plain_number
 from brumal.records.setting_words import expected_at, keys_at
 from brumal.records.settings import BySex, Locks, SeasonDates, Settings
@@ -214,13 +215,7 @@ def _cross_checks(settings: Settings, place: Place) -> Iterator[Fault]:
             expected=f"a date not before pair_from ({season.pair_from.isoformat()})",
             repair="Is it the right year?",
         )
-    low, high = settings.rules.condition
-    if not 1 <= low <= high <= 5:
-        yield Fault(
-            where=place(("rules", "condition")),
-            found=f"from {plain_number(low)} to {plain_number(high)}",
-            expected="the lowest and the highest score, between 1 and 5, such as [2, 4]",
-        )
+    yield from floor_faults(settings, place)
     yield from _wanted_checks(settings, place)
     yield from _lock_clashes(settings.locks, place)
 

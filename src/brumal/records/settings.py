@@ -42,11 +42,15 @@ ScoreRange = Annotated[tuple[float, float], AfterValidator(_in_order)]
 
 @dataclass(frozen=True, config=STRICT)
 class SeasonDates:
-    """The season's name and the window in which pairs may be put together."""
+    """The season's name and the window in which pairs may be put together.
+
+    ``as_of`` is the day the season is seen from (left out: the day of the run).
+    """
 
     name: str
     pair_from: date
     pair_to: date
+    as_of: date | None = None
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -187,8 +191,9 @@ class RuleLimits:
     ``proven_female_weight_g`` is the least weight of a female that has laid before (left out: the
     same as for a first clutch). A last weighing older than ``weight_max_age_days`` at pairing is
     called old. ``max_seasons_in_a_row`` and ``rest_seasons`` (whole seasons off after a laying)
-    are off unless given. ``soft`` turns a rule from a bar into a price: rule id to cost a unit of
-    what is missing (units in ``docs/rules.md``).
+    are off unless given. With ``quarantine_test`` quarantine ends only with a negative test.
+    ``soft`` turns a preference from a bar into a price: rule id to cost a unit of what is missing
+    (units in ``docs/rules.md``). Limits that guard health have floors (``records.floors``).
     """
 
     female_weight_g: Positive = 1500.0
@@ -203,6 +208,7 @@ class RuleLimits:
     max_seasons_in_a_row: Whole | None = None
     rest_seasons: Days = 0
     quarantine_days: Days = 90
+    quarantine_test: bool = False
     soft: dict[str, Cost] = Field(default_factory=dict)
 
 

@@ -10,10 +10,11 @@ from itertools import combinations
 from brumal.records.animal_table import check_herd, herd_of
 from brumal.records.cells import quote
 from brumal.records.clutch_table import check_clutches
+from brumal.records.event_facts import with_events
 from brumal.records.faults import Fault, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay import MONEY_KEYS, Leaf, Overlay, read_overlay
-from brumal.records.overlay_animals import animal_place, joined, lay_animals
+from brumal.records.overlay_animals import animal_place, joining, lay_animals
 from brumal.records.overlay_tree import Change, Laid, lay_settings, settings_changes
 from brumal.records.season_file import Place, check_locks, settings_from_mapping
 from brumal.records.settings import Settings
@@ -181,11 +182,13 @@ def lay_over(
     faults += stock.faults
     new = replace(
         records,
-        animals=tuple(stock.animals.values()),
+        animals=with_events(tuple(stock.animals.values()), records.events),
         weighings=stock.weighings,
         settings=settings or records.settings,
     )
     faults += _table_faults(records, new, laid, overlays)
+    joined = joining(records.animals, new.animals)
+    new = replace(new, joined=records.joined | frozenset(joined))
     changes = [*settings_changes(records.settings, new.settings), *stock.changes]
     if settings is not None and not idle:
         faults += _idle(records, overlays, changes, faults)
@@ -201,13 +204,8 @@ def lay_over(
             (o.received for o in overlays), sum(r for o in overlays for _, r in o.fees.values())
         ),
         fees={id: fee for overlay in overlays for id, fee in overlay.fees.items()},
-        joined=_joined(records, new),
+        joined=joined,
     )
-
-
-def _joined(old: SeasonRecords, new: SeasonRecords) -> tuple[str, ...]:
-    before = {animal.id: animal for animal in old.animals}
-    return tuple(a.id for a in new.animals if joined(before.get(a.id), a))
 
 
 def fights(overlays: Sequence[Overlay]) -> bool:

@@ -1,8 +1,6 @@
-"""Rules on the animal itself: status, sex, weight, age, condition, quarantine."""
+"""Rules on the animal itself: status, sex, look, weight, age, condition."""
 
 from __future__ import annotations
-
-from datetime import timedelta
 
 from brumal.records.animals import Animal, Sex, Status
 from brumal.rules.ages import MEAN_MONTH_DAYS, day_of_age, months_old
@@ -22,6 +20,13 @@ BREEDING_STATUS = (Status.BREEDER, Status.LOAN)
 
 
 def _judge_status(animal: Animal, _context: RuleContext) -> Finding:
+    if "status" in animal.blank:
+        return Finding(
+            passed=False,
+            text=f"The status of {called(animal)} is not recorded; only breeder and loan are "
+            "planned.",
+            remedy="Enter breeder in the animals table to plan with it.",
+        )
     passed = animal.status in BREEDING_STATUS
     text = f"{called(animal)} is entered as {animal.status}"
     return Finding(
@@ -38,6 +43,17 @@ def _judge_sex(animal: Animal, _context: RuleContext) -> Finding:
         passed=False,
         text=f"The sex of {called(animal)} is not recorded.",
         remedy="Have it sexed by someone trained and enter the sex.",
+    )
+
+
+def _judge_look(animal: Animal, context: RuleContext) -> Finding | None:
+    if "morph" not in animal.blank or animal.id in context.clean_lines:
+        return None
+    return Finding(
+        passed=False,
+        text=f"The look of {called(animal)} is not recorded, so what harm its genes may do is not "
+        "known.",
+        remedy="Enter its morph; Normal where it shows no gene.",
     )
 
 
@@ -103,6 +119,8 @@ def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Find
     """Pass with a caution where laying or weight shows that the animal is grown."""
     text = f"The hatch date of {called(animal)} is not recorded; {least}."
     weight = least_weight(animal, context)[0]
+    if "hatched" in animal.blank:
+        return _judge_by_record(animal, context, text)
     if animal.id in context.proven:
         return Finding(
             passed=True, text=f"{text} She has laid before, so she passes.", caution=True
@@ -122,10 +140,32 @@ def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Find
     )
 
 
+def _judge_by_record(animal: Animal, context: RuleContext, text: str) -> Finding:
+    """Neither weight nor a clutch tells an age: only the time that it has been on record."""
+    limits = context.limits
+    months = limits.male_age_months if animal.sex is Sex.MALE else limits.female_age_months
+    since = context.alive_since.get(animal.id)
+    if since is not None and day_of_age(since, months) <= context.on:
+        told = f"{text} It has been on record since {since}, so it passes."
+        return Finding(passed=True, text=told, caution=True)
+    return Finding(
+        passed=False,
+        text=f"{text} Nothing on record is old enough to show that age.",
+        remedy="Enter the hatch date, as near as it is known.",
+    )
+
+
 def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
     low, high = context.limits.condition
     bounds = f"{decimals(low)} to {decimals(high)} is fit to breed (1 thin, 3 ideal, 5 obese)"
     score = animal.condition
+    if score is None and "condition" in animal.blank:
+        return Finding(
+            passed=False,
+            text=f"No body condition is recorded for {called(animal)}; {bounds}.",
+            remedy="Score it and enter the figure. A table without the column `condition` is that "
+            "of a keeper who scores none; then each animal is looked at before pairing.",
+        )
     if score is None:
         return Finding(
             passed=True,
@@ -141,36 +181,19 @@ def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
     return Finding(
         passed=False,
         text=f"{text}: too {'thin' if thin else 'heavy'}.",
-        remedy="Feed up slowly, and have a vet look for a cause."
+        remedy="Weight comes back slowly; have a vet look for a cause."
         if thin
-        else "Feed less over months; a vet can say how much.",
+        else "It takes months; a vet can say how.",
         missing=low - score if thin else score - high,
         figures=figures,
-    )
-
-
-def _judge_quarantine(animal: Animal, context: RuleContext) -> Finding | None:
-    if animal.arrived is None:
-        return None
-    days = context.limits.quarantine_days
-    free = animal.arrived + timedelta(days=days)
-    text = f"{called(animal)} arrived on {animal.arrived}; quarantine lasts {days} days"
-    if free <= context.on:
-        return Finding(passed=True, text=f"{text} and is over.")
-    missing = (free - context.on).days
-    return Finding(
-        passed=False,
-        text=f"{text}: {missing} of them left on {context.on}.",
-        remedy=f"It ends on {free}.",
-        missing=missing,
-        figures={"ready": free.isoformat(), "quarantine_days": days},
     )
 
 
 BODY_RULES = (
     AnimalRule(
         id="status",
-        title="Breeders and animals on loan are planned; holdback, retired and outside are not",
+        title="Breeders and animals on loan are planned; holdback, retired, outside, sold and died "
+        "are not",
         because="the keeper's own word in the animals table",
         keys=(),
         unit="",
@@ -185,6 +208,14 @@ BODY_RULES = (
         judge=_judge_sex,
     ),
     AnimalRule(
+        id="look",
+        title="The look must be recorded, save of parents that carry no gene of a welfare note",
+        because="what is not known passes no bar that a known value would fail",
+        keys=(),
+        unit="",
+        judge=_judge_look,
+    ),
+    AnimalRule(
         id="weight",
         title="Least weight: females before a first clutch, females that have laid, males",
         because=f"{PRACTICE}: keepers use 1,200-1,500 g or more, no scientific threshold found",
@@ -194,7 +225,7 @@ BODY_RULES = (
             "rules.male_weight_g",
             "rules.weight_max_age_days",
         ),
-        unit="gram",
+        unit="",
         judge=_judge_weight,
     ),
     AnimalRule(
@@ -202,7 +233,7 @@ BODY_RULES = (
         title="Least age of females and males",
         because=f"{PRACTICE}: males at 1-2 years, females at 2-4, size more telling than age",
         keys=("rules.female_age_months", "rules.male_age_months"),
-        unit="month",
+        unit="",
         judge=_judge_age,
     ),
     AnimalRule(
@@ -210,15 +241,7 @@ BODY_RULES = (
         title="Body condition neither thin nor obese",
         because=f"{PRACTICE}: scores of 1-9 are used by clinicians, few criteria are published",
         keys=("rules.condition",),
-        unit="point",
-        judge=_judge_condition,
-    ),
-    AnimalRule(
-        id="quarantine",
-        title="New arrivals stay apart until their quarantine is over",
-        because=f"{PRACTICE}: a vet's advice on the animal goes before it",
-        keys=("rules.quarantine_days",),
         unit="",
-        judge=_judge_quarantine,
+        judge=_judge_condition,
     ),
 )

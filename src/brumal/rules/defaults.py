@@ -44,7 +44,7 @@ _SECTIONS: dict[str, object] = {
 
 def written(value: object) -> str:
     """Write a default as the keeper would; what is off or empty is said in words."""
-    if value is None or value in ((), {}):
+    if value is None or value is False or value in ((), {}):
         return OFF
     if isinstance(value, tuple):
         return f"[{', '.join(written(each) for each in value)}]"
@@ -85,11 +85,20 @@ RULE_DEFAULTS = (
     ),
     Default(key="rules.max_seasons_in_a_row", meaning="seasons of laying without a rest year"),
     Default(key="rules.rest_seasons", meaning="whole seasons of rest after a laying (0: off)"),
-    Default(key="rules.quarantine_days", meaning="days a new animal stays apart after `arrived`"),
-    Default(key="rules.soft", meaning="rules turned into prices: rule id to cost a unit"),
+    Default(
+        key="rules.quarantine_days",
+        meaning="days a new animal stays apart after `arrived`",
+        source="90 to 180 days are advised, 90 may miss carriers (veterinary teaching wiki, weak)",
+    ),
+    Default(
+        key="rules.quarantine_test",
+        meaning="quarantine ends only with a negative test since the arrival (an event `tested`)",
+        source="the keeper's own decision",
+    ),
+    Default(key="rules.soft", meaning="preferences turned into prices: rule id to cost a unit"),
     Default(
         key="rules.accept_welfare",
-        meaning="genotypes whose lethal or neurological note the keeper lifts",
+        meaning="genotypes whose welfare note the keeper accepts by name",
         source="the keeper's own decision",
     ),
     Default(

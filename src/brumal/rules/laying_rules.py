@@ -7,7 +7,8 @@ from datetime import date
 
 from brumal.forecast.history import DAYS_A_YEAR
 from brumal.forecast.weight import weight_before_laying
-from brumal.records.animals import Animal
+from brumal.records.animals import LAYING, Animal
+from brumal.rules.health_rules import clearance
 from brumal.rules.rule import PRACTICE, AnimalRule, Finding, RuleContext, called, grams
 from brumal.rules.standing import stand
 
@@ -30,10 +31,10 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
     name = called(animal)
     if before is None:
         return Finding(
-            passed=True,
+            passed=False,
             text=f"{name} laid on {laid[-1]}; no weighing before it is on record, so whether she "
-            f"is back at {share:.0%} of it is not known. Judge by eye before pairing.",
-            caution=True,
+            f"is back at {share:.0%} of it is not known.",
+            remedy="Enter a weighing from before that laying, or let her rest this season.",
             figures={"laid": laid[-1].isoformat()},
         )
     need = share * before.grams
@@ -108,15 +109,16 @@ def _judge_trouble(animal: Animal, context: RuleContext) -> Finding | None:
     last = troubles[-1]
     when = f"on {last.laid}" if last.laid else "on a day not recorded"
     text = f"{called(animal)} had trouble at laying {when} ({last.trouble})"
-    cleared = animal.vet_cleared
-    if cleared is not None and cleared > context.on:
+    days = [day for day in (animal.vet_cleared, clearance(animal, LAYING, context)) if day]
+    cleared = max((day for day in days if day <= context.known_until), default=None)
+    if cleared is None and days:
         return Finding(
             passed=False,
-            text=f"{text}; a vet's clearance is entered for {cleared}, after pairing starts on "
+            text=f"{text}; a vet's clearance is entered for {min(days)}, after pairing starts on "
             f"{context.on}.",
-            remedy=f"With pair_from on {cleared} or later she may be planned for.",
+            remedy=f"With pair_from on {min(days)} or later she may be planned for.",
         )
-    if cleared is not None and (last.laid is None or cleared >= last.laid):
+    if cleared is not None and all(c.laid is not None and cleared >= c.laid for c in troubles):
         return Finding(
             passed=True,
             text=f"{text}; a vet cleared her on {cleared}. Watch her closely at laying.",
@@ -125,7 +127,20 @@ def _judge_trouble(animal: Animal, context: RuleContext) -> Finding | None:
     return Finding(
         passed=False,
         text=f"{text}; no vet's clearance since then is on record.",
-        remedy="A licensed vet must examine her; enter the day she is cleared as vet_cleared.",
+        remedy="A licensed vet must examine her; enter the day she is cleared as vet_cleared."
+        if last.laid
+        else "Enter the day of that laying, and the day a licensed vet cleared her.",
+    )
+
+
+def _judge_undated(animal: Animal, context: RuleContext) -> Finding | None:
+    if animal.id not in context.undated:
+        return None
+    return Finding(
+        passed=False,
+        text=f"A clutch of {called(animal)} has no day of laying, so whether she laid last season "
+        "is not known.",
+        remedy="Enter the day in the clutches table, as near as it is known.",
     )
 
 
@@ -135,8 +150,16 @@ LAYING_RULES = (
         title="A female that laid last season is back near her weight before laying",
         because=f"{PRACTICE}: a third or more of her mass goes at laying and brooding",
         keys=("rules.recovered_share",),
-        unit="percent of her weight before laying",
+        unit="",
         judge=_judge_recovered,
+    ),
+    AnimalRule(
+        id="laying-day",
+        title="Every clutch of hers has its day",
+        because="what is not known passes no bar that a known value would fail",
+        keys=(),
+        unit="",
+        judge=_judge_undated,
     ),
     AnimalRule(
         id="in-a-row",

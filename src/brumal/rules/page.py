@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from brumal.records.floors import FLOORS, Floor
 from brumal.rules.defaults import FORECAST_DEFAULTS, RULE_DEFAULTS, Default
 from brumal.rules.males import (
     GROWN_G,
@@ -32,38 +33,80 @@ change the rules, not this page.
 Rules decide which animals may breed and which may meet. They are not veterinary advice: a licensed
 vet decides on health, above all for a female that strains or stops mid-lay. `common practice, no
 source` marks what keepers hold and no paper was found to show. Every figure can be changed in
-`season.yaml`.
+`season.yaml`, but not beyond the floors below.
 """
 
 _JUDGING = """\
 ## How animals are judged
 
-- **Day.** Ages and weights are judged on `season.pair_from`.
+- **Day.** Ages and weights are judged on `season.pair_from`, what happened up to the day that the
+  season is seen from (`season.as_of`).
 - **Weight.** The last weighing counts; where `weights.csv` has none, `weight_g` of the animals
   table counts as it is. A projection alone never lifts an animal over a limit unless the low end of
   its 80 % interval is over it; then the animal passes with a caution to weigh it again. An animal
-  over the limit whose loss leads under it, or comes to more than 20 % in six months, passes with a
-  caution, and fails only where even the high end of the interval is under the limit. Three
+  over the limit whose loss leads under it, or would come to more than 20 % in six months, passes
+  with a caution, and fails only where even the high end of the interval is under the limit. Three
   weighings over at least 14 days in the last 180 make a projection, the last of them at most
   `rules.weight_max_age_days` old.
 - **Weighings that do not count.** One that is ten times off its neighbours; those in the 100 days
   before a laying as a measure of growth; all from before the last laying as a measure of her now.
-- **Not known.** No weight fails, as does no sex. No hatch date passes with a caution where a clutch
-  or the weight shows a grown animal, else it fails. No body condition passes with a caution. A
-  female that laid last season with no weighing before it passes `recovered` with a caution.
+- **Wasting.** Of the weighings since the last laying, one that lies 20 % or more under another of
+  the six months before it bars, until the last weighing is back at 90 % of that other one, or a vet
+  has cleared the animal (an event `cleared` about wasting). A male's winter fast explains less.
 - **Last season** means a laying in the year before `season.pair_from`; earlier layings count back
   from there in whole years.
 - **Trouble at laying** stands in the `trouble` column of the clutches table and bars her until
-  `vet_cleared` of the animals table bears a day on or after it.
-- **Locks.** `locks.sit_out` rests an animal whatever the rules say, and is shown as a lock.
+  `vet_cleared` of the animals table, or an event `cleared` about laying, bears a day on or after
+  it.
+- **Illness.** An event `ill` bars until a vet clears the animal of illness, whatever `about` says.
+  A test about illness, laying or wasting that is positive, unclear or without its result bars
+  until a later negative test of the same, or a vet's clearance.
+- **Her own genes.** A note on laying or fertility (Desert females, visual Caramel Albino females)
+  bars the animal itself until both an event `cleared` about that genotype and the genotype in
+  `rules.accept_welfare` stand. The note also lowers the forecast of fertile eggs
+  ([forecast.md](forecast.md)).
+- **Locks.** `locks.sit_out` rests an animal whatever the rules say, and is shown as a lock. A pair
+  of `locks.already_paired` stands as a fact, but no further visit is planned while a rule bars one
+  of the two (or their young); the plan says what comes first.
 
+## What is not known
+
+What is not known passes no bar that a known value would fail. A cell that is empty in a column that
+the table has is not known; a table without the column is that of a keeper who does not record it.
+
+- **Sex, weight**: barred. So is a weight without its day of a female that has laid: it may be from
+  before the laying.
+- **`hatched`**: barred, unless the animal has been on record for as long as the rule asks. In a
+  table without the column a clutch or the weight may show a grown animal, with a caution.
+- **`morph`**: barred, unless both parents are on record and carry no gene of a welfare note. Write
+  `Normal` where it shows none.
+- **`condition`**: barred. In a table without the column: a caution to look before pairing.
+- **`status`**: barred. In a table without the column: breeder.
+- **`arrived`**: loans, animals under `offers` and animals that a what-if brings in are barred.
+  Of the others those pass that hatched of a dam of yours, or were weighed or bred here as long ago
+  as quarantine lasts; the rest are barred where the table has the column.
+- **The weight before last season's laying**: barred; enter it, or let her rest.
+- **`laid` of a clutch, the result of a test**: barred.
+
+So deleting or emptying a cell or a row makes no barred animal plannable, save where it is the only
+trace of the very fact that bars: the last weighing of an animal (where the animals table repeats
+it, that is a second trace), the weighings that a loss is told by, the only row of a clutch
+(`last_laid` is a second trace of last season's), the word in `trouble`, the only entry of an
+illness, a test, a death or a sale (`status` is a second trace of the last two), an arrival of an
+animal that has been on record for longer, and the row that takes a clearance back.
+
+## Floors
+
+Limits that guard health cannot be set looser than this; a setting beyond is a fault.
+
+{floors}
 ## Soft rules
 
-`rules: {soft: {weight: 0.5}}` turns the bar on weight into a price: an animal 40 g short may be
-planned, and the plan counts 20 of your currency against each pairing of it. What is missing is
-counted in the unit of the table above. A rule without a unit guards health or kinship and always
-bars; `weight` and `recovered` bar all the same where no weight is known, and so does `age` without
-a hatch date.
+`rules: {{soft: {{in-a-row: 120}}}}` turns a preference into a price: a female that would lay for
+one season more in a row than you like may be planned, and the plan counts 120 of your currency
+against each pairing of hers. What is missing is counted in the unit of the table above. Only rest
+years are preferences. A rule without a unit guards the animals and always bars: no price buys it
+off.
 """
 
 
@@ -85,7 +128,7 @@ def rules_page() -> str:
         "## Rules on a pair",
         "",
         *_table(("id", "rule", "settings", "where it comes from"), pair_rows),
-        _JUDGING,
+        _JUDGING.format(floors=_floors()),
         "## Pairings of a male",
         "",
         _males(),
@@ -111,6 +154,22 @@ def _males() -> str:
         "(common practice,\nno source). No male is planned for more females than his visits allow "
         "in the pairing window."
     )
+
+
+def _floors() -> str:
+    rows = [
+        (
+            f"`rules.{floor.key}`" + _ends(floor),
+            floor.words,
+            floor.why,
+        )
+        for floor in FLOORS
+    ]
+    return "\n".join(_table(("key", "at", "why"), rows))
+
+
+def _ends(floor: Floor) -> str:
+    return "" if floor.place is None else (", the lowest", ", the highest")[floor.place]
 
 
 def _keys(keys: Sequence[str]) -> str:

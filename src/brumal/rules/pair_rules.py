@@ -12,6 +12,7 @@ from brumal.rules.rule import (
     decimals,
 )
 
+WELFARE = "welfare"
 ROUNDING = 1e-9
 """F is a sum of powers of one half; a cap met exactly must not fail by rounding."""
 
@@ -117,7 +118,7 @@ PAIR_RULES = (
         judge=_judge_kinship,
     ),
     PairRule(
-        id="welfare",
+        id=WELFARE,
         title="No cross that can give a lethal or neurological genotype",
         because="animal welfare: Rose & Williams 2014, J Exot Pet Med 23, and Starck et al. 2022, "
         "PLOS ONE e0262788 (abstracts read), on one such disorder; each note names its own source",

@@ -8,10 +8,18 @@ from datetime import date
 
 from brumal.forecast.weight import WeightSeries
 from brumal.genetics.welfare import WelfareRisk
-from brumal.records.animals import Animal, Clutch, Sex
+from brumal.records.animals import Animal, Clutch, Event, Sex
 from brumal.records.settings import RuleLimits, Settings
 
 PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnRisk:
+    """A welfare note that an animal falls under itself, and when a vet last cleared it of that."""
+
+    risk: WelfareRisk
+    cleared: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,7 +28,12 @@ class RuleContext:
 
     ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
     trouble at laying; ``proven`` the females known to have laid; ``exceptions`` the keeper's
-    written reasons for pairs above the cap on F.
+    written reasons for pairs above the cap on F. ``events`` holds what happened to each animal,
+    earliest first; ``own_risks`` the welfare notes that it may fall under itself, ``clean_lines``
+    the animals whose parents leave no room for one. ``newcomers`` come from outside (on loan, on
+    offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since`` and ``alive_since``
+    are the first days on which an animal is on record in this collection, and anywhere. ``undated``
+    are females with a clutch whose day is not recorded. ``seen`` is the day of the season's view.
     """
 
     settings: Settings
@@ -30,6 +43,20 @@ class RuleContext:
     troubles: Mapping[str, tuple[Clutch, ...]]
     proven: frozenset[str]
     exceptions: Mapping[tuple[str, str], str]
+    events: Mapping[str, tuple[Event, ...]] = field(default_factory=dict)
+    own_risks: Mapping[str, tuple[OwnRisk, ...]] = field(default_factory=dict)
+    clean_lines: frozenset[str] = frozenset()
+    newcomers: frozenset[str] = frozenset()
+    home_bred: frozenset[str] = frozenset()
+    here_since: Mapping[str, date] = field(default_factory=dict)
+    alive_since: Mapping[str, date] = field(default_factory=dict)
+    undated: frozenset[str] = frozenset()
+    seen: date | None = None
+
+    @property
+    def known_until(self) -> date:
+        """Return the last day of what is known: that of judging, or the later one it is seen on."""
+        return max(self.on, self.seen or self.on)
 
     @property
     def limits(self) -> RuleLimits:

@@ -49,6 +49,13 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
             f"{called(animal)} has not been weighed since {pronoun(animal).subject} laid on {laid}"
         )
         return _unweighed(animal, says, limit_g)
+    if series.last.on is None and context.layings[animal.id]:
+        laid = context.layings[animal.id][-1]
+        says = (
+            f"The weight of {called(animal)} has no day, so whether it is from before the laying "
+            f"of {laid} is not known"
+        )
+        return _unweighed(animal, says, limit_g)
     old = _is_old(series.last.on, context)
     coming = None if old else project(series, context.on)
     met, lifted, falling = _judge(series, limit_g, coming)
@@ -169,7 +176,8 @@ def _remedy(animal: Animal, series: WeightSeries, limit_g: float, context: RuleC
         return "Too few recent weighings tell a gain: weigh every two weeks to know the date."
     if series.trend.gain <= 0:
         return (
-            f"{words.subject.capitalize()} is not gaining ({_gain(series)}): look at the feeding."
+            f"{words.subject.capitalize()} is not gaining ({_gain(series)}): look for the cause, "
+            "with a vet."
         )
     day = reaches(series, limit_g)
     at = f"At {words.possessive} present {_gain(series)} {words.subject}"

@@ -3,24 +3,48 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import replace
 
 from brumal.forecast.history import proven_dams
 from brumal.forecast.weight import all_series, layings
-from brumal.records.animals import Animal, Clutch, Status
+from brumal.records.animals import GONE, Animal, Clutch
 from brumal.records.faults import Fault, Where, did_you_mean
 from brumal.records.folder import SeasonRecords
 from brumal.rules.body_rules import BODY_RULES
+from brumal.rules.health_rules import HEALTH_RULES
 from brumal.rules.laying_rules import LAYING_RULES
+from brumal.rules.on_record import (
+    alive_since,
+    events_by_animal,
+    here_since,
+    home_bred,
+    newcomers,
+)
 from brumal.rules.pair_rules import PAIR_RULES
-from brumal.rules.rule import AnimalRule, Finding, Meeting, PairFigures, RuleContext, decimals
+from brumal.rules.rule import (
+    AnimalRule,
+    Finding,
+    Meeting,
+    OwnRisk,
+    PairFigures,
+    RuleContext,
+    decimals,
+)
 from brumal.rules.verdict import Verdict
 
-ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *LAYING_RULES)
+ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *HEALTH_RULES, *LAYING_RULES)
 
 
-def rule_context(records: SeasonRecords) -> RuleContext:
-    """Gather once what the rules look up; animals are judged on the first day of pairing."""
+def rule_context(
+    records: SeasonRecords,
+    own_risks: Mapping[str, tuple[OwnRisk, ...]] | None = None,
+    clean_lines: frozenset[str] = frozenset(),
+) -> RuleContext:
+    """Gather once what the rules look up; animals are judged on the first day of pairing.
+
+    What genes say of the animals (``own_risks``, ``clean_lines``) is worked out before.
+    """
     clutches: dict[str, list[Clutch]] = defaultdict(list)
     for clutch in sorted(records.clutches, key=lambda each: (str(each.laid or ""), each.row)):
         clutches[clutch.dam].append(clutch)
@@ -36,16 +60,27 @@ def rule_context(records: SeasonRecords) -> RuleContext:
         },
         proven=proven_dams(records),
         exceptions={(dam, sire): reason for dam, sire, reason in settings.kin.exceptions},
+        events=events_by_animal(records),
+        own_risks=own_risks or {},
+        clean_lines=clean_lines,
+        newcomers=newcomers(records),
+        home_bred=home_bred(records),
+        here_since=here_since(records),
+        alive_since=alive_since(records),
+        undated=frozenset(
+            clutch.dam for clutch in records.clutches if clutch.laid is None and clutch.eggs != 0
+        ),
+        seen=records.as_of,
     )
 
 
 def judge_animal(animal: Animal, context: RuleContext) -> tuple[Verdict, ...]:
     """Return the verdict of every rule that applies to the animal, in the order of the table.
 
-    An animal outside the collection is judged by its status alone. Raises KeyError for an animal
-    that is not in the records the context was built from.
+    An animal that is not in the collection is judged by its status alone. Raises KeyError for an
+    animal that is not in the records the context was built from.
     """
-    rules = ANIMAL_RULES[:1] if animal.status is Status.OUTSIDE else ANIMAL_RULES
+    rules = ANIMAL_RULES[:1] if animal.status in GONE else ANIMAL_RULES
     found = ((rule, rule.judge(animal, context)) for rule in rules)
     return tuple(
         _soften(rule, _verdict(rule.id, (animal.id,), finding), context)
@@ -81,7 +116,10 @@ def rule_setting_faults(records: SeasonRecords) -> tuple[Fault, ...]:
         where = Where(file=records.files.get("season", "season.yaml"), column=f"rules.soft.{name}")
         repair = did_you_mean(name, soft)
         if name in never:
-            repair = "This rule guards health or kinship and always bars."
+            repair = (
+                "This rule guards the animals and always bars: no price buys it off. Only "
+                f"preferences may be softened ({', '.join(sorted(soft))})."
+            )
         faults.append(
             Fault(
                 where=where,

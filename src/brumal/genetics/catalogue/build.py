@@ -317,6 +317,7 @@ def _welfare(draft: _Draft, notes: tuple[Placed[WelfareEntry], ...]) -> Iterator
                 text=" ".join(entry.text.split()),
                 source=entry.source,
                 sex=entry.sex,
+                fertile=entry.fertile,
             )
 
 

@@ -26,6 +26,7 @@ class Harm(StrEnum):
     NEUROLOGICAL = "neurological"
     SHAPE = "shape"
     FERTILITY = "fertility"
+    LAYING = "laying"
     EYES = "eyes"
 
 
@@ -75,7 +76,8 @@ class Combination:
 class WelfareNote:
     """A disorder tied to a genotype: so many copies or more of each allele in ``carries``.
 
-    ``sex`` is set where only one sex is affected.
+    ``sex`` is set where only one sex is affected. ``fertile`` is the share of the usual fertility
+    that such an animal is forecast to have.
     """
 
     harm: Harm
@@ -83,6 +85,12 @@ class WelfareNote:
     text: str
     source: str
     sex: Sex | None = None
+    fertile: float = 1.0
+
+    @property
+    def bars_animal(self) -> bool:
+        """Say whether breeding may harm the animal itself, so that it needs a vet's clearance."""
+        return self.harm in (Harm.FERTILITY, Harm.LAYING)
 
     @property
     def excluded(self) -> bool:

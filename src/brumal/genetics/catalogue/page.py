@@ -59,8 +59,15 @@ _WELFARE = """\
 Lethal and neurological notes are **left out of every plan** by default. An entry of
 `rules.accept_welfare` in `season.yaml` lifts exactly the notes on the genotype that it names:
 `Spider` lifts the note on one copy of Spider, not the one on `Super Spider` nor the one on
-`Champagne Spider`. The other notes are cautions. A licensed veterinarian decides on health, local
-law on breeding and sale of snakes with known disorders.
+`Champagne Spider`. Young under them are worth nothing in a plan even then, and those under a lethal
+one do not hatch. A note that needs genes of several linkage groups takes its share of the young,
+as if it were independent of all else about them.
+
+Notes on **laying and fertility** bar the animal itself, until a vet has cleared it of the genotype
+(an event `cleared`, [files.md](files.md)) and `rules.accept_welfare` names it. `fertile` of such a
+note is the share of the usual fertility that the forecast takes. The other notes are cautions. A
+licensed veterinarian decides on health, local law on breeding and sale of snakes with known
+disorders.
 """
 
 
@@ -223,13 +230,19 @@ def _notes(catalogue: Catalogue, sources: _Sources) -> str:
         return (
             genotype_name(note, catalogue),
             str(note.harm) + (f" ({note.sex}s)" if note.sex else ""),
-            "left out" if note.excluded else "caution",
+            _in_a_plan(note),
             note.text,
             sources.mark(note.source),
         )
 
     heads = ("genotype", "kind", "in a plan", "what is reported", "source")
     return "\n".join(_table(heads, (row(note) for note in catalogue.welfare)))
+
+
+def _in_a_plan(note: WelfareNote) -> str:
+    if note.excluded:
+        return "left out"
+    return "bars the animal itself" if note.bars_animal else "caution"
 
 
 def main(arguments: Sequence[str]) -> None:

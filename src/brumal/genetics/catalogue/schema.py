@@ -66,6 +66,7 @@ class WelfareEntry(Entry):
     carries: dict[Name, Annotated[int, Field(ge=1, le=2)]] = Field(min_length=1)
     text: Name
     sex: Sex | None = None
+    fertile: Annotated[float, Field(ge=0, le=1)] = 1.0
 
 
 E = TypeVar("E", bound=Entry, covariant=True)
@@ -100,8 +101,9 @@ SECTIONS: Mapping[str, type[Entry]] = {
 }
 _WORDS = {
     "inheritance": "recessive, incomplete dominant or dominant",
-    "harm": "lethal, neurological, shape, fertility or eyes",
+    "harm": "lethal, neurological, shape, fertility, laying or eyes",
     "sex": "female or male",
+    "fertile": "a share from 0 to 1 of the usual fertility, such as 0.5",
     "recombination": "a list of recombination fractions, each from 0 to 0.5",
     "loci": "a list of two or more loci, such as [sex, banana]",
     "aliases": "a list of names, such as [Pied]",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from brumal.forecast.clutch import ClutchForecast, clutch_for
 from brumal.genetics.catalogue.genes import Catalogue
@@ -200,7 +200,9 @@ def _in_role(genotype: Genotype, role: str, catalogue: Catalogue) -> Genotype:
 def _count(prepared: Prepared, dam: str, sire: str, eggs: int | None) -> Count:
     if eggs is not None:
         return Count(young=young_pmf(eggs), mean=float(eggs), eggs=eggs, stated=True)
-    forecast = clutch_for(prepared.forecasts, prepared.animals[dam], prepared.animals[sire])
+    # The odds of the sheet are of all young, those that do not live among them.
+    forecasts = replace(prepared.forecasts, welfare=replace(prepared.forecasts.welfare, lethal={}))
+    forecast = clutch_for(forecasts, prepared.animals[dam], prepared.animals[sire])
     return Count(young=forecast.young_pmf, mean=forecast.expected_young, forecast=forecast)
 
 

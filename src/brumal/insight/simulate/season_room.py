@@ -88,7 +88,11 @@ def _days(season: SolvedSeason, seed: int, seasons: int) -> Counts:
     first = settings.season.pair_from
     start = first - timedelta(days=first.weekday())
     calendar = rounds_for(
-        [RoundPair(dam=each.dam, sire=each.sire, need=each.value) for each in season.pairs],
+        [
+            RoundPair(dam=each.dam, sire=each.sire, need=each.value)
+            for each in season.pairs
+            if not season.found.held(each.pair)
+        ],
         settings.season,
         settings.visits,
     )

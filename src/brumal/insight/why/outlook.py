@@ -63,7 +63,11 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     settings = prepared.records.settings
     found = readiness(prepared.records, prepared.rules, prepared.forecasts)
     animals = {one.animal.id: one for one in found}
-    pairs = [RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value) for pair in plan.pairs]
+    pairs = [
+        RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value)
+        for pair in plan.pairs
+        if not season.found.held((pair.dam, pair.sire))
+    ]
     calendar = rounds_for(pairs, settings.season, settings.visits)
     dates = {
         pair.dam: clutch_dates(

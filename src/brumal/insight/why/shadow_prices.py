@@ -40,6 +40,7 @@ class Short(StrEnum):
 
     VISITS = "no more visits fit into the pairing window"
     BARRED = "a rule bars her all the same"
+    LOSING = "she is losing weight: no feeding for a season, but the cause, with a vet"
     FAR = "she is left out by more than this could bring"
     NO_PAIR = "no cap in reach opens or bars a pair"
 
@@ -130,7 +131,8 @@ def _females(questions: Questions) -> Iterator[_Asked]:
         animal = season.prepared.animals[dam]
         if animal.sex is not Sex.FEMALE or dam in locked:
             continue
-        changed = heavier(season, dam, GRAMS)
+        losing = _is_losing(season, dam)
+        changed = season.problem if losing else heavier(season, dam, GRAMS)
         more = More(
             thing=WEIGHT,
             step=GRAMS,
@@ -139,9 +141,16 @@ def _females(questions: Questions) -> Iterator[_Asked]:
             owner=dam,
         )
         if changed is season.problem:
-            yield _Asked(more, Short.BARRED)
+            yield _Asked(more, Short.LOSING if losing else Short.BARRED)
         else:
             yield _Asked(more, Short.FAR if _cannot_matter(questions, dam, changed) else None)
+
+
+def _is_losing(season: SolvedSeason, dam: str) -> bool:
+    """Say whether a female loses weight, or has lost so much that a vet has to look."""
+    trend = season.prepared.rules.series[dam].trend
+    failed = {each.rule for each in season.found.verdicts[dam] if not each.passed}
+    return "wasting" in failed or (trend is not None and trend.gain < 0)
 
 
 def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:

@@ -12,6 +12,7 @@ from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.pricing import Made, Pricing, pricing_of
 from brumal.records.animals import Animal, Sex
+from brumal.rules.pair_rules import WELFARE
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
 from brumal.rules.verdict import Verdict
@@ -35,6 +36,23 @@ class Candidates:
     def may_breed(self, animal: str) -> bool:
         """Say whether no rule bars this animal."""
         return may_breed(self.verdicts[animal])
+
+    def held(self, pair: Pair) -> tuple[Verdict, ...]:
+        """Return what bars further visits of a pair that is made already; nothing where none does.
+
+        The pair stands as a fact, whatever the rules say of its animals or of its young.
+        """
+        prepared = self.pricing.prepared
+        if pair not in prepared.records.settings.locks.already_paired:
+            return ()
+        verdicts = [
+            verdict
+            for animal in pair
+            for verdict in self.verdicts.get(animal)
+            or judge_animal(prepared.animals[animal], prepared.rules)
+        ]
+        verdicts += [each for each in pair_verdicts(prepared, *pair) if each.rule == WELFARE]
+        return tuple(verdict for verdict in verdicts if not verdict.passed)
 
     @cached_property
     def made(self) -> Made:

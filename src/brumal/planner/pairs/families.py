@@ -157,7 +157,10 @@ class Kinship:
         if animal not in self._parts:
             beliefs = self.genotypes[animal].groups
             parts = sorted(self.inferred.uncertain[animal].items())
-            self._parts[animal] = tuple([part for part in parts if len(beliefs[part[0]]) > 1])
+            # A group left out of the beliefs is certainly wild type.
+            self._parts[animal] = tuple(
+                [part for part in parts if len(beliefs.get(part[0], ())) > 1]
+            )
         return tuple([part for part in self._parts[animal] if part[0] in groups])
 
 

@@ -8,6 +8,7 @@ from brumal.forecast.sheets import Sheets, expected_values
 from brumal.forecast.value import Reduced, narrowed, reduced
 from brumal.genetics.crosses.clutch_odds import VisualClass, given_look, visual_classes
 from brumal.genetics.genotypes import AllelePair, GroupOdds
+from brumal.genetics.lethal import living_young
 from brumal.genetics.looks import NORMAL
 from brumal.genetics.notation.class_names import class_name
 from brumal.pipeline import Prepared
@@ -55,7 +56,7 @@ def outcomes_of_many(
     looks: list[tuple[int, VisualClass]] = []
     tables: list[list[Reduced]] = []
     for number, (dam, sire) in enumerate(pairs):
-        offspring = prepared.cross(dam, sire)
+        offspring = living_young(prepared.cross(dam, sire), prepared.catalogue)
         seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
         loci = [prepared.catalogue.groups[odds.group].loci for odds in seen]
         given: list[dict[tuple[AllelePair, ...], Reduced]] = [{} for _ in seen]

@@ -19,6 +19,7 @@ from brumal.forecast.sheets import (
     many_shares,
 )
 from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
+from brumal.genetics.welfare import watched_genes
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Array, Candidate, Luck, Pair
 from brumal.planner.pairs.columns import Pairs
@@ -322,11 +323,24 @@ def _pricing(
     whole: bool = False,
 ) -> Pricing:
     values = prepared.records.settings.values
-    prices = price_list(values, prepared.wishes, prepared.catalogue, tracked, fitting, whole)
+    # Where no pair may have harmed young, nothing is told of them, and prices part by group.
+    harmed = prepared.harmed_groups if whole or _may_harm(prepared) else frozenset()
+    prices = price_list(
+        values, prepared.wishes, prepared.catalogue, tracked, fitting, whole, harmed
+    )
     return Pricing(
         prepared=prepared,
         sheets=Sheets(prices),
         tables=PairTables(prepared, prices, tuple(sorted(prices.groups))),
         terms=terms,
         chances=chances,
+    )
+
+
+def _may_harm(prepared: Prepared) -> bool:
+    """Say whether a rule on harmed young is lifted, or a pair made that may have any."""
+    settings = prepared.records.settings
+    paired = {animal for pair in settings.locks.already_paired for animal in pair}
+    return bool(settings.rules.accept_welfare) or any(
+        watched_genes(prepared.genotypes[animal], prepared.catalogue) for animal in paired
     )

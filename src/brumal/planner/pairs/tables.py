@@ -15,6 +15,7 @@ from brumal.genetics.crosses.cross import parent_belief, young_of
 from brumal.genetics.crosses.meiosis import is_wild
 from brumal.genetics.crosses.pair_odds import JointChances, joint_chances
 from brumal.genetics.genotypes import SEX_GROUP, Belief, Diplotype
+from brumal.genetics.lethal import living
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Array, Pair
 from brumal.planner.pairs.families import Family
@@ -196,7 +197,12 @@ class PairTables:
         if key not in self._kinds:
             recombination = self.prepared.catalogue.groups[group].recombination
             young = [
-                [young_of(mother, father, recombination) if yes else None for father, yes in both]
+                [
+                    living(group, young_of(mother, father, recombination), self.prepared.catalogue)
+                    if yes
+                    else None
+                    for father, yes in both
+                ]
                 for mother, row in zip(mothers, there.tolist(), strict=True)
                 for both in [list(zip(fathers, row, strict=True))]
             ]

@@ -19,6 +19,7 @@ from brumal.forecast.value import MALE, PriceList, price_list, reduced
 from brumal.genetics.crosses.cross import young_of
 from brumal.genetics.crosses.meiosis import sex_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
+from brumal.genetics.lethal import living
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
 from brumal.genetics.notation.naming import look_name
 from brumal.pipeline import Prepared
@@ -88,7 +89,13 @@ class _Block:
 def whole_prices(prepared: Prepared) -> PriceList:
     """Return the keeper's prices, nothing taken out of them."""
     values = prepared.records.settings.values
-    return price_list(values, prepared.wishes, prepared.catalogue, whole=True)
+    return price_list(
+        values,
+        prepared.wishes,
+        prepared.catalogue,
+        whole=True,
+        harmed=prepared.harmed_groups,
+    )
 
 
 def takings(costs: Costs, terms: Sequence[Counted], clutch: ClutchDraws, young: Hatchlings) -> Luck:
@@ -256,7 +263,8 @@ def _one_group(
     at = {found: n for n, found in enumerate(outcomes)}
     odds = np.zeros((len(dams) * len(sires), len(outcomes)))
     for row, (mother, father) in enumerate((m, f) for m in dams for f in sires):
-        for found, chance in young_of(mother, father, linkage.recombination):
+        young = young_of(mother, father, linkage.recombination)
+        for found, chance in living(group, young, prepared.catalogue):
             # A combination that kinship rules out may have young of its own; it is never drawn.
             if found in at:
                 odds[row, at[found]] += chance

@@ -4,7 +4,7 @@ Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is mad
 (expected surplus of wish term t), subject to
 
 * one sire a female: ``sum of her x_p <= 1``;
-* every limit of :mod:`brumal.planner.limits`: linear in ``x`` and in the ``y_a`` of sires;
+* every limit of :mod:`brumal.planner.limits.limits`: linear in ``x`` and in the ``y_a`` of sires;
 * animals that cost once: ``x_p <= y_a`` with ``y_a`` binary, for a sire; a dam has one pair;
 * pairs that have to stand: ``x_p = 1``;
 * chance wishes in log space: ``e_c <= log(1 - chance)`` with ``e_c`` the log of P(none);

@@ -11,7 +11,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from brumal.forecast.value import FEMALE, MALE, by_sex
+from brumal.forecast.entries import by_sex
+from brumal.forecast.value import FEMALE, MALE
 from brumal.planner.problem import ChanceWish, WishTerm
 from brumal.records.settings import Keep, Values, Wanted
 

@@ -36,6 +36,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
     return {
         "version": PLAN_VERSION,
         "season": plan.season,
+        "as_of": plan.as_of.isoformat() if plan.as_of else None,
         "currency": plan.currency,
         "verdict": str(plan.verdict),
         "objective": plan.objective,

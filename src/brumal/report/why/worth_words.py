@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from brumal.insight.why.alternatives import Alternatives, Standing
 from brumal.insight.why.counterfactuals import Counterfactual
-from brumal.insight.why.shadow_prices import WEIGHT, ShadowPrice
+from brumal.insight.why.shadow_prices import WEIGHT, ShadowPrice, Short
 from brumal.insight.why.whole import Subject
 from brumal.planner.solver.solve import Verdict
 from brumal.report.why.words import moves_words
@@ -19,8 +19,8 @@ PRICES_NOTE = (
 MOST_NAMED = 40
 """Longer lists of pairs and sit-outs are counted."""
 FEEDING_NOTE = (
-    "A heavier female must not become a fat one: feed up slowly, watch her body condition, and ask "
-    "a vet how much she may gain."
+    "Weight comes slowly, over months: no female is fed up for the sake of a season, and a heavier "
+    "one must not become a fat one. Watch her body condition; a vet says how much she may gain."
 )
 KIN_NOTE = (
     "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of "
@@ -66,11 +66,15 @@ def _open(price: ShadowPrice) -> bool:
 
 def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
     """Name what is worth nothing, females counted."""
-    females = sum(price.thing == WEIGHT for price in prices)
+    losing = [subject.names[each.animal] for each in prices if each.short is Short.LOSING]
+    females = sum(price.thing == WEIGHT for price in prices) - len(losing)
     names = [price_name(p, subject) for p in prices if p.thing != WEIGHT]
     if females:
         names.append(f"50 g more on {females} other female{'' if females == 1 else 's'}")
-    return f"Worth nothing: {'; '.join(names)}." if names else ""
+    told = [f"Worth nothing: {'; '.join(names)}."] if names else []
+    if losing:
+        told.append(f"Not asked, because they are losing weight: {', '.join(losing)}.")
+    return " ".join(told)
 
 
 def alternative_line(plan: Counterfactual, subject: Subject) -> str:

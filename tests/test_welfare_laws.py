@@ -1,0 +1,166 @@
+"""Laws of welfare over all rules: no price buys an animal off, nothing unknown passes a bar."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as examples
+from hypothesis import strategies as st
+
+from barred_seasons import BARRED, FIT, SEASON, Tables, barred_season, write
+from brumal.insight.why.outlook import look_ahead
+from brumal.pipeline import Prepared, prepare
+from brumal.planner.pairs.candidates import find_candidates
+from brumal.planner.season import plan_found, solve_season
+from brumal.records.faults import InputError
+from brumal.rules.table import ANIMAL_RULES, judge_animal, may_breed
+
+PREFERENCES = {"in-a-row", "rest"}
+
+
+@cache
+def whole() -> Prepared:
+    with TemporaryDirectory() as folder:
+        return prepare(write(Path(folder), barred_season()))
+
+
+def plannable(prepared: Prepared) -> set[str]:
+    """Return the animals that stand in a pair left open."""
+    return {animal for pair in find_candidates(prepared).clutches for animal in pair}
+
+
+def test_each_rule_that_guards_health_bars_one_of_the_season() -> None:
+    prepared = whole()
+    assert plannable(prepared) == set(FIT)
+    bars = {
+        verdict.rule
+        for name in BARRED
+        for verdict in judge_animal(prepared.animals[name], prepared.rules)
+        if not verdict.passed
+    }
+    # An empty morph is what emptying that cell gives: it is met below.
+    assert bars == {rule.id for rule in ANIMAL_RULES} - PREFERENCES - {"look"}
+
+
+ONLY_TRACE = {
+    # The clutch row, or its word, is all that tells of egg binding.
+    ("bound", "clutches", 3, None),
+    ("bound", "clutches", 3, "trouble"),
+    # Nothing else tells that she ever laid.
+    ("undated", "clutches", 4, None),
+    # One entry each: what was seen once and written once.
+    ("ill", "events", 1, None),
+    ("tested", "events", 3, None),
+    # Without the weighing that he fell from, no loss is on record.
+    ("wasting", "weights", 25, None),
+}
+"""(animal, table, row, column; ``None``: the whole row) that hold the only trace of the fact."""
+
+
+def lessened() -> Iterator[tuple[str, int, str | None, Tables]]:
+    """Yield the season with one row deleted or one cell emptied, and which."""
+    tables = barred_season()
+    for stem, rows in tables.items():
+        for number in range(1, len(rows)):
+            for column in (None, *range(len(rows[0]))):
+                if column is not None and not rows[number][column]:
+                    continue
+                less = copy.deepcopy(tables)
+                if column is None:
+                    del less[stem][number]
+                else:
+                    less[stem][number][column] = ""
+                yield stem, number, None if column is None else rows[0][column], less
+
+
+@pytest.mark.parametrize("stem", ["animals", "weights", "clutches", "events"])
+def test_deleting_or_emptying_makes_no_barred_animal_plannable(tmp_path: Path, stem: str) -> None:
+    freed = set()
+    for table, number, column, tables in lessened():
+        if table != stem:
+            continue
+        try:
+            prepared = prepare(write(tmp_path / "season", tables))
+        except InputError:
+            continue  # refused as a whole: nobody is planned for
+        able = {
+            animal.id
+            for animal in prepared.records.collection
+            if animal.id in BARRED and may_breed(judge_animal(animal, prepared.rules))
+        }
+        if able:
+            able &= plannable(prepared)
+        freed |= {(name, table, number, column) for name in able}
+    assert freed == {trace for trace in ONLY_TRACE if trace[1] == stem}
+
+
+money = st.floats(0, 1e6)
+names = st.sampled_from([*FIT, *BARRED])
+pairs = st.lists(st.tuples(names, names), max_size=2)
+
+
+@st.composite
+def seasons(draw: st.DrawFn) -> str:
+    """Draw prices, wants, locks and soft rules."""
+    wanted = draw(st.lists(st.sampled_from(["Clown", "Desert", "Spider", "Pastel"]), unique=True))
+    lines = [
+        "season: {name: Any, pair_from: 2026-12-01, pair_to: 2027-03-31, as_of: 2026-11-15}",
+        f"values: {{base: {draw(money):.2f}, wanted: [",
+        *(f"  {{morph: {morph}, value: {draw(money):.2f}, need: 2}}," for morph in wanted),
+        "]}",
+        f"rules: {{soft: {{in-a-row: {draw(money):.2f}, rest: {draw(money):.2f}}}, "
+        f"accept_welfare: [{draw(st.sampled_from(['', 'Desert', 'Spider']))}]}}",
+        "locks:",
+    ]
+    for lock in ("must_pair", "never_pair", "already_paired"):
+        listed = ", ".join(f"[{one}, {two}]" for one, two in draw(pairs))
+        lines.append(f"  {lock}: [{listed}]")
+    lines.append(f"  sit_out: [{', '.join(draw(st.lists(names, max_size=2, unique=True)))}]")
+    return "\n".join(lines) + "\n"
+
+
+@examples(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(seasons())
+def test_no_price_want_lock_or_soft_rule_schedules_a_visit(tmp_path: Path, text: str) -> None:
+    """Spider bars no animal but its pairs, and may be accepted by name."""
+    try:
+        prepared = prepare(write(tmp_path / "season", barred_season(), text))
+    except InputError:
+        return
+    season = solve_season(prepared)
+    plan = plan_found(prepared, season.found, solution=season.solution)
+    if plan.objective is None:
+        return
+    outlook = look_ahead(season, plan)
+    visited = {
+        animal for each in outlook.clutches if each.visits for animal in (each.dam, each.sire)
+    }
+    assert visited.isdisjoint(set(BARRED) - {"spider"})
+
+
+def test_a_pair_already_made_of_a_barred_animal_stands_without_further_visits(
+    tmp_path: Path,
+) -> None:
+    text = SEASON + "locks: {already_paired: [[thin, M1], [F1, M2]]}\n"
+    prepared = prepare(write(tmp_path / "season", barred_season(), text))
+    season = solve_season(prepared)
+    plan = plan_found(prepared, season.found, solution=season.solution)
+    outlook = look_ahead(season, plan)
+    visits = {each.dam: len(each.visits) for each in outlook.clutches}
+    assert visits["thin"] == 0
+    assert visits["F1"] > 0
+    made = next(pair for pair in plan.pairs if pair.dam == "thin")
+    assert made.cautions[0].startswith(
+        "No further visit of this pair is planned. First: thin has body condition 1.5"
+    )
+    assert "thin" not in {short.dam for short in outlook.short}
