@@ -42,7 +42,7 @@ def test_allelic_series_are_one_locus_and_look_alikes_are_not() -> None:
     locus = {name: allele.locus for name, allele in CATALOGUE.alleles.items()}
     assert locus["Albino"] == locus["Candy"] == locus["Toffee"]
     assert len({locus[name] for name in ("Albino", "Lavender Albino", "Ultramel")}) == 3
-    assert len({locus[f"Axanthic Line {line}"] for line in "ABCD"}) == 4
+    assert len({locus[f"{line} Axanthic"] for line in ("VPI", "TSK", "MJ", "Black")}) == 4
     bel = ("Mojave", "Lesser", "Butter", "Phantom", "Mystic", "Mocha", "Bamboo", "Special")
     assert {locus[name] for name in bel} == {"blue-eyed leucistic"}
     belly = ("Yellow Belly", "Asphalt", "Gravel", "Specter", "Spark")
@@ -102,6 +102,12 @@ def test_every_spelling_is_read() -> None:
             morph, problems = parse_morph(spelling, CATALOGUE)
             if combination.parts:
                 assert morph == parse_morph(combination.parts, CATALOGUE)[0]
+            elif combination.any_of:
+                assert morph is not None
+                (claim,) = morph.claims
+                made = [parse_morph(text, CATALOGUE)[0] for text in combination.any_of]
+                assert {each.claims[0].pairs[0] for each in made if each} == set(claim.pairs)
+                assert written(spelling) == combination.name
             else:
                 assert morph is None
                 assert all(reading in problems[0].expected for reading in combination.readings)
@@ -196,7 +202,7 @@ def test_an_empty_file_changes_nothing() -> None:
         (
             "gene: []",
             "line 1, gene: found an unknown key 'gene'; expected one of version, sources, loci, "
-            "genes, linkage, combinations, welfare. Did you mean 'genes'?",
+            "genes, linkage, combinations, hides, welfare. Did you mean 'genes'?",
         ),
         (
             "version: 2",
@@ -305,8 +311,8 @@ def test_an_empty_file_changes_nothing() -> None:
         ),
         (
             "combinations: [{name: Frost, readings: [Clown]}]",
-            "line 1, combinations[1]: found 'Frost' with one reading alone; expected either parts, "
-            "or two or more readings",
+            "line 1, combinations[1]: found 'Frost' with one of readings alone; expected either "
+            "parts, or two or more readings, or any_of two or more make-ups",
         ),
         (
             "welfare: [{harm: shape, carries: {Spidr: 1}, text: Kinks.}]",
@@ -328,7 +334,7 @@ def test_an_empty_file_changes_nothing() -> None:
         ),
         (
             "- Clown",
-            "found no sections; expected the sections loci, genes, linkage, combinations, welfare",
+            "found no sections; expected the sections loci, genes, linkage, combinations, hides, welfare",
         ),
     ],
 )
@@ -360,6 +366,8 @@ def test_a_shipped_name_that_an_own_gene_breaks_is_left_out_with_a_warning() -> 
     assert {fault.found for fault in warned} == {
         "'Super Fire' in 'Black Eyed Leucistic'",
         "'Super Fire' in 'Super Firefly'",
+        "'Black Eyed Leucistic' in 'Leucistic'",
+        "'Super Fire'",
     }
     assert "Super Firefly" not in catalogue.combinations
-    assert all(fault.repair == "The name is left out." for fault in warned)
+    assert all(fault.repair == "It is left out." for fault in warned)

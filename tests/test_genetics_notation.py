@@ -80,7 +80,7 @@ def written(text: str, catalogue: Catalogue = CATALOGUE) -> str:
         ("het Dreamsicle", "het Lavender Albino het Piebald"),
         ("het Clown Killer Bee", "Spider Super Pastel het Clown"),
         ("het Red Axanthic", "Het Red Axanthic"),
-        ("66% het Het Red Axanthic", "66% het Het Red Axanthic"),
+        ("66% het Het Red Axanthic", "66% Het Red Axanthic"),
         ("Red Axanthic", "Red Axanthic"),
         ("Coral Glow", "Banana"),
         ("Pinstripe", "Pinstripe"),
@@ -93,7 +93,7 @@ def written(text: str, catalogue: Catalogue = CATALOGUE) -> str:
         ("Banana on Y Clown", "Banana on Y Clown"),
         ("male maker Banana", "Banana on Y"),
         ("Coral Glow female-maker", "Banana on X"),
-        ("50% Yellow Belly", "50% het Yellow Belly"),
+        ("50% Yellow Belly", "50% Yellow Belly"),
         ("Desert, Ghost", "Desert, Ghost"),
         ("Desert Ghost", "Desert Ghost"),
     ],
@@ -285,7 +285,7 @@ def test_any_words_of_the_trade_are_read_or_told(words: list[str]) -> None:
         (
             "Desrt Ghost",
             "'Desrt'; expected a gene or combination of the catalogue. "
-            "Did you mean 'Desert Ghost' or 'Desert'?",
+            "Did you mean 'Desert Ghost' or 'Desert' or 'Desert Bee'?",
         ),
         (
             "Xyzzy",
@@ -299,8 +299,9 @@ def test_any_words_of_the_trade_are_read_or_told(words: list[str]) -> None:
         ),
         (
             "poss het Clown",
-            "'poss het Clown'; expected a possible het with its percentage: '66% het Clown' (both "
-            "parents het) or '50% het Clown' (one parent het). Write the one that is true.",
+            "'poss het Clown'; expected its percentage: '66% het Clown' (both parents carry "
+            "one) or '50% het Clown' (one parent does). Write the one that is true, or set "
+            "notation.possible in season.yaml.",
         ),
         (
             "Pastel Pastel",
@@ -402,8 +403,8 @@ def test_any_words_of_the_trade_are_read_or_told(words: list[str]) -> None:
         ),
         (
             "Snow",
-            "'Snow', which has more than one meaning; expected one of 'Albino Axanthic Line A' or "
-            "'Albino Axanthic Line B' or 'Albino Axanthic Line C' or 'Albino Axanthic Line D'. "
+            "'Snow', which has more than one meaning; expected one of 'Albino VPI Axanthic' or "
+            "'Albino TSK Axanthic' or 'Albino MJ Axanthic' or 'Albino Black Axanthic'. "
             "Write the one that is meant; genes.yaml may give the name one meaning.",
         ),
         (

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from brumal.forecast.parents import narrowed
 from brumal.forecast.sheets import Sheets, expected_values
-from brumal.forecast.value import Reduced, narrowed, reduced
+from brumal.forecast.value import Reduced, reduced
 from brumal.genetics.crosses.clutch_odds import VisualClass, given_look, visual_classes
 from brumal.genetics.genotypes import AllelePair, GroupOdds
 from brumal.genetics.looks import NORMAL
+from brumal.genetics.masks import Scene
 from brumal.genetics.notation.class_names import class_name
 from brumal.pipeline import Prepared
 from brumal.planner.pairing import Pair
@@ -58,21 +60,22 @@ def outcomes_of_many(
         offspring = prepared.cross(dam, sire)
         seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
         loci = [prepared.catalogue.groups[odds.group].loci for odds in seen]
-        given: list[dict[tuple[AllelePair, ...], Reduced]] = [{} for _ in seen]
+        given: list[dict[tuple[Scene, tuple[AllelePair, ...]], Reduced]] = [{} for _ in seen]
         for look in visual_classes(offspring, prepared.catalogue):
             shown = dict(look.shown)
             looks.append((number, look))
             own = []
             for odds, names, known in zip(seen, loci, given, strict=True):
-                key = tuple([shown.get(locus, NORMAL) for locus in names])
+                key = (look.scene, tuple([shown.get(locus, NORMAL) for locus in names]))
                 if key not in known:
                     known[key] = _given(prepared, sheets, odds, look)
                 own.append(known[key])
             tables.append(own)
     found: list[list[Outcome]] = [[] for _ in pairs]
     values = expected_values(sheets, tables).tolist()
+    trade = prepared.records.settings.notation.combination_names
     for (number, look), value in zip(looks, values, strict=True):
-        name = class_name(look, prepared.catalogue)
+        name = class_name(look, prepared.catalogue, trade)
         found[number].append(Outcome(morph=name, chance=look.chance, value=value))
     return [tuple(sorted(outcomes, key=_dearest)) for outcomes in found]
 

@@ -1,0 +1,69 @@
+"""What holds over several words of a morph: a ``het`` or percentage, a name in brackets."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from brumal.genetics.catalogue.vocabulary import Term, Vocabulary
+from brumal.genetics.notation.tokens import Token
+
+
+@dataclass(slots=True)
+class Scope:
+    """A ``het`` or percentage and the genes named under it so far.
+
+    ``behind`` is a percentage that stands behind the gene it holds for.
+    """
+
+    words: str
+    het: bool = False
+    possible: bool = False
+    chance: float | None = None
+    wanted: int | None = None
+    named: int = 0
+    told: bool = False
+    behind: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bracketed:
+    """A name that goes on in brackets: what it stands for, and how many tokens it takes."""
+
+    term: Term
+    words: str
+    tokens: int
+
+
+def name_in_brackets(
+    tokens: Sequence[Token], plain: int, vocabulary: Vocabulary
+) -> Bracketed | None:
+    """Read a name such as ``Axanthic (VPI)``; ``plain`` words stand before the first mark.
+
+    Only the bracket's opening is taken with the name: what closes it is a mark like any other.
+    """
+    opens = plain < len(tokens) and tokens[plain].kind == "mark"
+    if not opens or not tokens[plain].text.endswith("("):
+        return None
+    inside = list(itertools.takewhile(lambda token: token.kind == "word", tokens[plain + 1 :]))
+    close = plain + 1 + len(inside)
+    if not inside or close >= len(tokens) or ")" not in tokens[close].text:
+        return None
+    before, within = ([t.text for t in part] for part in (tokens[:plain], inside))
+    matched = vocabulary.match([*before, *within])
+    if matched is None or matched[1] != plain + len(inside):
+        return None
+    return Bracketed(matched[0], f"{' '.join(before)} ({' '.join(within)})", close)
+
+
+def figure_behind(tokens: Sequence[Token]) -> tuple[str, int]:
+    """Return the figure of a percentage that stands behind a gene, and how many tokens it takes.
+
+    It may stand in brackets, and nothing but a mark may follow; else the figure is empty.
+    """
+    bracket = bool(tokens) and tokens[0].kind == "mark" and "(" in tokens[0].text
+    here = tokens[1:] if bracket else tokens
+    if not here or here[0].kind != "percent" or (here[1:] and here[1].kind != "mark"):
+        return "", 0
+    return here[0].text.rstrip("% \t"), 1 + bracket
