@@ -94,7 +94,7 @@ def test_normal_asks_for_nothing() -> None:
         (
             "Pastel 66% het Clown",
             "a possible het Clown",
-            "Ask for 'het Clown'; a possible het is counted by its probability.",
+            "Ask for 'het Clown'; a possible one is counted by its probability.",
         ),
         ("Banana on Y", "Banana on Y", "Ask for 'Banana', and give its value by sex."),
         ("Clwn", "'Clwn'", "Did you mean 'Clown' or 'Clown Bee'?"),

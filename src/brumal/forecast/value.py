@@ -3,13 +3,13 @@
 A hatchling is worth the highest total over the wanted entries that it satisfies (the base price is
 an entry that asks for nothing), each with the extras of the visuals and hets it does not name.
 Because an entry is satisfied locus by locus and extras add up locus by locus, the total of entry
-``e`` for a hatchling with outcome ``s_g`` at each linkage group ``g`` is
-``sum_g worth_g[e, s_g]``, with minus infinity where ``s_g`` breaks the entry and the price by sex
-in the sex group. Under a look that hides a group (:mod:`brumal.genetics.masks`) what is certain by
-the parents is still sold, and hets by their chance: an outcome has a worth in the open and one
-``under`` each veil, and bears ``marks`` of the looks that hide others. What an outcome adds under every entry alike (the total of the base entry,
-which names nothing) is taken out and only averaged; outcomes that no entry and no extra tells apart
-are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
+``e`` for a hatchling with outcome ``s_g`` at each linkage group ``g`` is ``sum_g worth_g[e, s_g]``,
+with minus infinity where ``s_g`` breaks the entry and the price by sex in the sex group. Under a
+look that hides a group (:mod:`brumal.genetics.masks`) what is certain by the parents is still sold,
+and hets by their chance: an outcome has a worth in the open and one ``under`` each veil, and bears
+``marks`` of the looks that hide others. What an outcome adds under every entry alike (the total of
+the base entry, which names nothing) is taken out and only averaged; outcomes that no entry and no
+extra tells apart are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
 """
 
 from __future__ import annotations

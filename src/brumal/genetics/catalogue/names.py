@@ -30,7 +30,9 @@ def checked_combinations(
         for name, combination in catalogue.combinations.items():
             if bool(combination.any_of) == unknown:
                 made, problems = _checked(combination, catalogue)
-                faults += [_fault(problem, placed[name], name) for problem in problems]
+                # Of a shipped name it is enough to know the first thing that broke it.
+                told = problems if placed[name].own else problems[:1]
+                faults += [_fault(problem, placed[name], name) for problem in told]
                 if not problems:
                     kept[name] = made
         catalogue = _with_looks(catalogue, kept)

@@ -9,9 +9,14 @@ from brumal.genetics.catalogue.genes import Allele, Combination, Inheritance
 from brumal.genetics.catalogue.vocabulary import KEYWORDS, Term, Vocabulary, is_sex_linked
 from brumal.genetics.claims import Form, Mention, MorphProblem
 from brumal.genetics.notation.pinned_pairs import pinned_mention
-from brumal.genetics.notation.scopes import Scope, figure_behind, name_in_brackets
+from brumal.genetics.notation.scopes import (
+    Scope,
+    figure_behind,
+    figure_of_several,
+    name_in_brackets,
+    no_figure,
+)
 from brumal.genetics.notation.tokens import chance_of, tokens_of
-from brumal.genetics.notation.words import carried_words
 
 _FILLERS = frozenset({"and", "with", "for", "of"})
 _COUNTS = {"dh": 2, "th": 3}
@@ -154,13 +159,7 @@ class MorphReader:
         chance = self._chance_under(scope)
         if scope.possible and chance is None:
             if not scope.told:
-                gene = carried_words(allele.name, self.vocabulary.catalogue)
-                self._problem(
-                    f"{said!r}",
-                    f"its percentage: '66% {gene}' (both parents carry one) or '50% {gene}' (one "
-                    "parent does)",
-                    "Write the one that is true, or set notation.possible in season.yaml.",
-                )
+                self.problems.append(no_figure(said, allele, self.vocabulary))
             scope.told = True
         elif chance == 1.0 and not (scope.het or scope.possible):
             self._problem(
@@ -188,11 +187,7 @@ class MorphReader:
         self.place += count
         chance = chance_of(figure)
         if scope.named > 1:
-            self._problem(
-                f"{figure + '%'!r} behind several genes",
-                "a percentage before or behind each gene",
-                f"Write it before each, such as '{figure}% het Clown'.",
-            )
+            self.problems.append(figure_of_several(figure))
         elif not 0.0 < chance <= 1.0:
             self._problem(f"{figure + '%'!r}", "a percentage above 0 and up to 100")
             chance = 1.0

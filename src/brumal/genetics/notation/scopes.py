@@ -6,8 +6,11 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from brumal.genetics.catalogue.genes import Allele
 from brumal.genetics.catalogue.vocabulary import Term, Vocabulary
+from brumal.genetics.claims import MorphProblem
 from brumal.genetics.notation.tokens import Token
+from brumal.genetics.notation.words import carried_words
 
 
 @dataclass(slots=True)
@@ -39,10 +42,7 @@ class Bracketed:
 def name_in_brackets(
     tokens: Sequence[Token], plain: int, vocabulary: Vocabulary
 ) -> Bracketed | None:
-    """Read a name such as ``Axanthic (VPI)``; ``plain`` words stand before the first mark.
-
-    Only the bracket's opening is taken with the name: what closes it is a mark like any other.
-    """
+    """Read a name such as ``Axanthic (VPI)``; ``plain`` words stand before the first mark."""
     opens = plain < len(tokens) and tokens[plain].kind == "mark"
     if not opens or not tokens[plain].text.endswith("("):
         return None
@@ -54,7 +54,8 @@ def name_in_brackets(
     matched = vocabulary.match([*before, *within])
     if matched is None or matched[1] != plain + len(inside):
         return None
-    return Bracketed(matched[0], f"{' '.join(before)} ({' '.join(within)})", close)
+    whole = close + (tokens[close].text == ")")
+    return Bracketed(matched[0], f"{' '.join(before)} ({' '.join(within)})", whole)
 
 
 def figure_behind(tokens: Sequence[Token]) -> tuple[str, int]:
@@ -67,3 +68,23 @@ def figure_behind(tokens: Sequence[Token]) -> tuple[str, int]:
     if not here or here[0].kind != "percent" or (here[1:] and here[1].kind != "mark"):
         return "", 0
     return here[0].text.rstrip("% \t"), 1 + bracket
+
+
+def no_figure(said: str, allele: Allele, words: Vocabulary) -> MorphProblem:
+    """Tell a possible gene without its chance."""
+    gene = carried_words(allele.name, words.catalogue)
+    return MorphProblem(
+        found=repr(said),
+        expected=f"its percentage: '66% {gene}' (both parents carry one) or '50% {gene}' (one "
+        "parent does)",
+        repair="Write the one that is true, or set notation.possible in season.yaml.",
+    )
+
+
+def figure_of_several(figure: str) -> MorphProblem:
+    """Tell a percentage behind several genes: it may be meant for the last one or for all."""
+    return MorphProblem(
+        found=f"{figure + '%'!r} behind several genes",
+        expected="a percentage before or behind each gene",
+        repair=f"Write it before each, such as '{figure}% het Clown'.",
+    )
