@@ -13,7 +13,7 @@ from brumal.genetics.notation.scopes import (
     Scope,
     figure_behind,
     figure_of_several,
-    name_in_brackets,
+    next_name,
     no_figure,
 )
 from brumal.genetics.notation.tokens import chance_of, tokens_of
@@ -79,18 +79,12 @@ class MorphReader:
 
     def _word(self) -> None:
         ahead = self._words_ahead()
-        bracketed = name_in_brackets(self.tokens[self.place :], len(ahead), self.vocabulary)
-        if bracketed is not None:
-            self.place += bracketed.tokens
-            self._term(bracketed.term, bracketed.words)
-            return
-        matched = self.vocabulary.match(ahead)
-        if matched is not None:
-            term, count = matched
-            self._term(term, self._take(count))
-            return
+        name = next_name(self.tokens[self.place :], len(ahead), self.vocabulary)
         word = ahead[0].casefold()
-        if word in _READS:
+        if name is not None:
+            self.place += name.tokens
+            self._term(name.term, name.words)
+        elif word in _READS:
             self.place += 1
             _READS[word](self, ahead[0])
         elif word in _FILLERS:
@@ -254,11 +248,7 @@ class MorphReader:
         )
 
     def _parts(self, parts: Iterable[Mention], words: str) -> None:
-        for part in parts:
-            said = f"{part.words} (of {words})"
-            self.mentions.append(
-                Mention(locus=part.locus, allele=part.allele, form=part.form, words=said)
-            )
+        self.mentions += [replace(part, words=f"{part.words} (of {words})") for part in parts]
 
     def _is_visual_recessive(self, mention: Mention) -> bool:
         recessive = self._allele(mention.allele).inheritance is Inheritance.RECESSIVE

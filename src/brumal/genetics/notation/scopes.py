@@ -31,18 +31,27 @@ class Scope:
 
 
 @dataclass(frozen=True, slots=True)
-class Bracketed:
-    """A name that goes on in brackets: what it stands for, and how many tokens it takes."""
+class Name:
+    """A name as it stands in a text: what it means, its words, how many tokens it takes."""
 
     term: Term
     words: str
     tokens: int
 
 
-def name_in_brackets(
-    tokens: Sequence[Token], plain: int, vocabulary: Vocabulary
-) -> Bracketed | None:
-    """Read a name such as ``Axanthic (VPI)``; ``plain`` words stand before the first mark."""
+def next_name(tokens: Sequence[Token], plain: int, vocabulary: Vocabulary) -> Name | None:
+    """Read the name that a text begins with; ``plain`` words stand before the first mark."""
+    bracketed = _in_brackets(tokens, plain, vocabulary)
+    words = [token.text for token in tokens[:plain]]
+    matched = None if bracketed else vocabulary.match(words)
+    if matched is None:
+        return bracketed
+    term, count = matched
+    return Name(term, " ".join(words[:count]), count)
+
+
+def _in_brackets(tokens: Sequence[Token], plain: int, vocabulary: Vocabulary) -> Name | None:
+    """Read a name that goes on in brackets, such as ``Axanthic (VPI)``."""
     opens = plain < len(tokens) and tokens[plain].kind == "mark"
     if not opens or not tokens[plain].text.endswith("("):
         return None
@@ -55,7 +64,7 @@ def name_in_brackets(
     if matched is None or matched[1] != plain + len(inside):
         return None
     whole = close + (tokens[close].text == ")")
-    return Bracketed(matched[0], f"{' '.join(before)} ({' '.join(within)})", whole)
+    return Name(matched[0], f"{' '.join(before)} ({' '.join(within)})", whole)
 
 
 def figure_behind(tokens: Sequence[Token]) -> tuple[str, int]:
