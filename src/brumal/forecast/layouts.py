@@ -181,7 +181,7 @@ def _new_layout(sheets: Sheets, tables: Tables) -> Layout:
         range(len(tables)),
         key=lambda place: (tables[place].group != SEX_GROUP, tables[place].group),
     )
-    masked = any(table.outcomes.marks.any() for table in tables)
+    masked = any([table.outcomes.masks for table in tables])
     found = [
         (place, axis)
         for place in order
@@ -216,7 +216,7 @@ def _merge(sheets: Sheets, table: Reduced, kinds: Sequence[int], masked: bool) -
     worth = np.vstack([each[firsts] for each in (outcomes.worth, *under.values())])
     marks = outcomes.marks if masked else np.zeros_like(outcomes.marks)
     first, merged = _columns_alike(np.vstack([worth, outcomes.sex, marks]))
-    kept = table.group == SEX_GROUP or table.weights.shape[0] > 1 or marks.any()
+    kept = table.group == SEX_GROUP or table.weights.shape[0] > 1 or (masked and outcomes.masks)
     if not kept and first.size == 1 and not worth.any():
         return None
     seen = np.full((1 + len(under), outcomes.worth.shape[0], first.size), -np.inf)

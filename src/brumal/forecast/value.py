@@ -55,14 +55,16 @@ class Outcomes:
     ``worth[e, s]`` is what outcome ``s`` adds under entry ``e`` beyond what it adds under the base
     entry (minus infinity: entry broken), ``sex[s]`` its sex (all zero outside the sex group) and
     ``reach`` the entries, as bits, that some outcome leaves open. ``marks[s]`` are the masks, as
-    bits, whose pairs it has; ``under`` is ``worth`` where loci of the group are hidden.
+    bits, whose pairs it has, ``masks`` those of all outcomes; ``under`` is ``worth`` where loci of
+    the group are hidden.
     """
 
     worth: Array
     sex: NDArray[np.intp]
     reach: int
     marks: NDArray[np.intp]
-    under: Mapping[Veil, Array] = field(default_factory=dict)
+    masks: int
+    under: Mapping[Veil, Array]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -247,7 +249,8 @@ def _canonical(
         open_ = np.isfinite(plain).any(axis=1)
         reach = sum(1 << index for index in np.flatnonzero(open_).tolist())
         hidden = dict(zip(veils, under, strict=True))
-        prices._alike[key] = Outcomes(plain, sex, reach, marks, hidden)
+        masks = int(np.bitwise_or.reduce(marks))
+        prices._alike[key] = Outcomes(plain, sex, reach, marks, masks, hidden)
     return prices._alike[key]
 
 
