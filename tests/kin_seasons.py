@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from brumal.insight.solved import SolvedSeason
+from brumal.planner.season import SolvedSeason
 from genotype_enumeration import Group, Locus, Member, enumerate_all
 from solved_seasons import SURE, female, male, solved
 

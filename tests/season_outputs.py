@@ -11,11 +11,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from brumal.cli import main
-from brumal.insight.solved import solve_season
 from brumal.insight.why.outlook import Outlook, look_ahead
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_found
+from brumal.planner.season import plan_found, solve_season
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "scenarios" / "demo"

@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from brumal.planner.pairing import Candidate, Luck
+from brumal.planner.pairs.candidate import Candidate, Luck
 from brumal.planner.problem import ChanceWish, Problem, Risk, WishTerm
-from brumal.planner.solve import Solution, Verdict
+from brumal.planner.solver.solve import Solution, Verdict
 
 MOST = 10
 

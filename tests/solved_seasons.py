@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import prepare
+from brumal.planner.season import SolvedSeason, solve_season
 from season_folders import season_folder
 
 HEAD = (

@@ -15,7 +15,7 @@ import pytest
 
 from brumal.cli import main
 from brumal.commands.common import Exit
-from brumal.insight.solved import SolvedSeason, solve_season
+from brumal.planner.season import SolvedSeason, solve_season
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 

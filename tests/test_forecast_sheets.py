@@ -22,9 +22,9 @@ from brumal.forecast.value import Reduced
 from brumal.genetics.genotypes import SEX_GROUP
 from brumal.genetics.masks import scene_of_marks
 from brumal.pipeline import prepare
-from brumal.planner.families import Family
-from brumal.planner.pair_tables import Follow
-from brumal.planner.pricing import Pricing, pricing_of
+from brumal.planner.pairs.families import Family
+from brumal.planner.pairs.pricing import Pricing, pricing_of
+from brumal.planner.pairs.tables import Follow
 
 DEMO = Path(__file__).parent.parent / "scenarios" / "demo"
 

@@ -63,11 +63,11 @@ def test_a_stage_imports_only_from_stages_before_it() -> None:
 
 
 def test_only_the_model_knows_how_a_season_is_modelled() -> None:
-    assert knowing("pulp") == {"planner/model.py"}
+    assert knowing("pulp") == {"planner/solver/model.py"}
 
 
 def test_the_solver_is_known_to_the_model_and_to_what_keeps_it_warm() -> None:
-    assert knowing("highspy") == {"planner/model.py", "planner/warm.py"}
+    assert knowing("highspy") == {"planner/solver/model.py", "planner/solver/warm.py"}
 
 
 def test_a_module_is_read_in_one_sitting() -> None:

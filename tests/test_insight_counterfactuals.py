@@ -8,12 +8,12 @@ from typing import Any, cast
 
 import pytest
 
-from brumal.insight.solved import SolvedSeason
 from brumal.insight.why.alternatives import Standing, alternatives
 from brumal.insight.why.counterfactuals import Move, Questions, moves_between
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
-from brumal.planner.solve import SolveOptions, Verdict, solve
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.solve import SolveOptions, Verdict, solve
 from small_seasons import is_allowed, random_problem, worth
 
 

@@ -15,10 +15,10 @@ from brumal.forecast.clutch import clutch_for
 from brumal.forecast.dates import Window, clutch_dates
 from brumal.forecast.rounds import Visit
 from brumal.insight.simulate.diary import ClutchOutlook, Task, TaskKind, diary
-from brumal.insight.solved import solve_season
 from brumal.insight.why.outlook import look_ahead
 from brumal.insight.why.shadow_prices import Thing
 from brumal.pedigree.kinship import kinship_block
+from brumal.planner.season import solve_season
 from brumal.records.settings import Checks, SeasonDates
 from season_outputs import DEMO, demo, written
 

@@ -11,7 +11,7 @@ import pytest
 from brumal.insight.compare import parallel
 from brumal.insight.compare.columns import Answer
 from brumal.insight.compare.parallel import Bench, Question
-from brumal.planner.solve import SolveOptions
+from brumal.planner.solver.solve import SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.variant import overlays_of, variant_of
 from what_if_seasons import season

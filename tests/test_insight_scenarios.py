@@ -23,13 +23,12 @@ from brumal.insight.compare.since_last import since_last
 from brumal.insight.compare.sweeps import bend_of, flat_from, lay_out, run_sweep
 from brumal.insight.compare.workbench import Workbench
 from brumal.insight.simulate.seasons import simulate
-from brumal.insight.solved import solve_season
 from brumal.pipeline import prepare, prepare_records
-from brumal.planner.candidates import find_candidates
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
+from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_season
-from brumal.planner.solve import SolveOptions
+from brumal.planner.season import plan_season, solve_season
+from brumal.planner.solver.solve import SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan, read_last_plan
 from brumal.records.overlay import overlay_of

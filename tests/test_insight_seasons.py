@@ -12,10 +12,9 @@ from scipy import stats
 from brumal.genetics.crosses.pair_odds import joint_cases
 from brumal.insight.simulate.season_room import room_luck
 from brumal.insight.simulate.seasons import draw_clutch, draw_seasons, money_of, simulate
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import prepare
-from brumal.planner.parent_draws import draw_parents
-from brumal.planner.season import plan_season
+from brumal.planner.risk.parent_draws import draw_parents
+from brumal.planner.season import SolvedSeason, plan_season, solve_season
 from solved_seasons import SURE, female, male, solved
 
 DEMO = Path(__file__).parents[1] / "scenarios" / "demo"

@@ -9,13 +9,12 @@ from pathlib import Path
 import pytest
 
 from benchmarks.big_seasons import big_season
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.insight.why.changed_seasons import heavier
 from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.shadow_prices import ShadowPrice, Short, Thing, shadow_prices
 from brumal.pipeline import prepare, prepare_records
-from brumal.planner.candidates import find_candidates
-from brumal.planner.season import problem_of
+from brumal.planner.pairs.candidates import find_candidates
+from brumal.planner.season import SolvedSeason, problem_of, solve_season
 from brumal.records.folder import SeasonRecords
 from solved_seasons import SURE, female, male, solved
 

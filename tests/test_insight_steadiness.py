@@ -7,12 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.flips import price_flips, shifted
 from brumal.insight.why.steadiness import steadiness
 from brumal.pipeline import prepare, prepare_records
-from brumal.planner.season import plan_season
+from brumal.planner.season import SolvedSeason, plan_season, solve_season
 from brumal.records.settings import Ranges
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"

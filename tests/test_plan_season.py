@@ -16,7 +16,7 @@ import yaml
 
 from brumal.pipeline import prepare
 from brumal.planner.season import plan_season
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 
 GENES = {
     "Pastel": "incomplete",

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from brumal.planner.association import are_associated
+from brumal.planner.wishes.association import are_associated
 from small_seasons import binomial
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from brumal.genetics.welfare import watched_genes
 from brumal.pipeline import prepare
-from brumal.planner.candidates import _Meetings, find_candidates, pair_figures
+from brumal.planner.pairs.candidates import _Meetings, find_candidates, pair_figures
 from brumal.rules.table import pair_barred
 from season_folders import season_folder
 from solved_seasons import HEAD, SURE, female, male

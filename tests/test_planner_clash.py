@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from brumal.planner.clash import find_clash, statements
-from brumal.planner.pairing import Candidate
+from brumal.planner.infeasible import find_clash, statements
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import ChanceWish, Problem
-from brumal.planner.solve import Verdict, solve
+from brumal.planner.solver.solve import Verdict, solve
 from small_seasons import brute_force, random_problem
 
 

@@ -7,12 +7,10 @@ from pathlib import Path
 import pytest
 
 from brumal.insight.simulate.seasons import simulate
-from brumal.insight.solved import SolvedSeason
-from brumal.planner.search import among
-from brumal.planner.season import plan_season
-from brumal.planner.solve import Verdict
-from brumal.planner.surplus import all_terms
-from brumal.planner.worth import true_value
+from brumal.planner.season import SolvedSeason, plan_season
+from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.worth import true_value
+from brumal.planner.wishes.surplus import all_terms
 from kin_seasons import AFTER, CLOWN, kin_season, solved_kin, truth
 from solved_seasons import SURE, female, male, solved
 
@@ -118,7 +116,7 @@ def test_a_chance_that_kin_break_is_not_called_kept(
     season = brothers(tmp_path, 0.42)
     assert season.solution.verdict is Verdict.IMPOSSIBLE
     monkeypatch.setattr(
-        "brumal.planner.following.most_states", lambda pairs: 1 if pairs > 2 else 64
+        "brumal.planner.pairs.following.most_states", lambda pairs: 1 if pairs > 2 else 64
     )
     season = brothers(tmp_path, 0.42)
     assert season.found.pricing.following.apart == (("M1", "M2"),)
@@ -133,7 +131,7 @@ def test_a_value_that_kin_change_is_told_with_both_figures(
 ) -> None:
     exact = brothers(tmp_path, 0.1, need=2)
     monkeypatch.setattr(
-        "brumal.planner.following.most_states", lambda pairs: 1 if pairs > 2 else 64
+        "brumal.planner.pairs.following.most_states", lambda pairs: 1 if pairs > 2 else 64
     )
     season = brothers(tmp_path, 0.1, need=2)
     assert {p.pair for p in season.pairs} == {p.pair for p in exact.pairs}
@@ -145,7 +143,7 @@ def test_a_value_that_kin_change_is_told_with_both_figures(
 def test_kin_too_many_even_for_the_plan_are_named(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("brumal.planner.following.most_states", lambda pairs: 1)
+    monkeypatch.setattr("brumal.planner.pairs.following.most_states", lambda pairs: 1)
     plan = plan_season(brothers(tmp_path, 0.42).prepared)
     assert any(note.startswith("M1, M2 are kin of uncertain genotype") for note in plan.notes)
 
@@ -163,6 +161,6 @@ def test_the_same_season_leaves_the_same_kin_apart(tmp_path: Path) -> None:
 def test_a_part_of_the_season_counts_the_same(tmp_path: Path) -> None:
     season = solved_kin(tmp_path, kin_season(5))
     chosen = list(season.solution.chosen or ())
-    part = among(season.problem, chosen)
+    part = season.problem.only(chosen)
     value = true_value(part, all_terms(part), range(len(chosen)))
     assert value == pytest.approx(season.solution.objective, abs=1e-9)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
-from brumal.planner.solve import Verdict, solve
+from brumal.planner.solver.solve import Verdict, solve
 from small_seasons import is_allowed, random_problem, worth
 
 

@@ -9,13 +9,12 @@ import numpy as np
 import pytest
 
 from brumal.insight.simulate.seasons import simulate
-from brumal.insight.solved import solve_season
 from brumal.pipeline import Prepared, prepare
-from brumal.planner.candidates import find_candidates
-from brumal.planner.luck import risk_of
-from brumal.planner.season import plan_season
-from brumal.planner.surplus import all_terms
-from brumal.planner.worth import bad_value, expected_value
+from brumal.planner.pairs.candidates import find_candidates
+from brumal.planner.risk.samples import risk_of
+from brumal.planner.season import plan_season, solve_season
+from brumal.planner.solver.worth import bad_value, expected_value
+from brumal.planner.wishes.surplus import all_terms
 from brumal.records.settings import Risk
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"

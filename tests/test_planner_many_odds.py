@@ -11,13 +11,12 @@ import pytest
 from brumal.forecast.layouts import layouts_of
 from brumal.forecast.odds import odds_of
 from brumal.forecast.sheets import expected_value, hatchling_shares
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import prepare
-from brumal.planner.first_look import first_look
-from brumal.planner.many_odds import odds_of_many
-from brumal.planner.pair_columns import FIGURES, Pairs, columns_of
-from brumal.planner.pricing import Pricing, pricing_of
-from brumal.planner.search import among
+from brumal.planner.pairs.columns import FIGURES, Pairs, columns_of
+from brumal.planner.pairs.first_look import first_look
+from brumal.planner.pairs.many_odds import odds_of_many
+from brumal.planner.pairs.pricing import Pricing, pricing_of
+from brumal.planner.season import SolvedSeason, solve_season
 from kin_seasons import kin_season, solved_kin
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
@@ -84,7 +83,7 @@ def test_columns_say_the_same_as_the_records(season: SolvedSeason) -> None:
 def test_a_part_has_the_records_of_the_whole(season: SolvedSeason) -> None:
     problem = season.problem
     keep = list(range(0, len(problem.candidates), 3))
-    part = among(problem, keep)
+    part = problem.only(keep)
     assert all(part.candidates[at] is problem.candidates[n] for at, n in enumerate(keep))
     assert {part.columns.dams[at] for at in part.columns.dam} == set(part.columns.dams)
     assert [each.pair for each in part.candidates] == list(part.columns.pairs)

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from brumal.planner.problem import PairRow, Problem
-from brumal.planner.resolve import Resolver, among
-from brumal.planner.solve import SolveOptions, Verdict, solve
+from brumal.planner.solver.resolve import Resolver, among
+from brumal.planner.solver.solve import SolveOptions, Verdict, solve
 from small_seasons import brute_force, random_problem
 
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from brumal.planner import solve as solving
-from brumal.planner.resolve import Resolver
-from brumal.planner.risk import bad_cut, bad_mean, seasons_of
-from brumal.planner.solve import SolveOptions, solve
-from brumal.planner.surplus import all_terms
-from brumal.planner.worth import bad_value, expected_value
+from brumal.planner.risk.cvar import bad_cut, bad_mean, seasons_of
+from brumal.planner.solver import solve as solving
+from brumal.planner.solver.resolve import Resolver
+from brumal.planner.solver.solve import SolveOptions, solve
+from brumal.planner.solver.worth import bad_value, expected_value
+from brumal.planner.wishes.surplus import all_terms
 from small_seasons import (
     agree,
     bad_seasons,

@@ -10,13 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
-from brumal.planner import rough, search, warm
-from brumal.planner import solve as solving
-from brumal.planner.model import Model
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem, WishTerm
-from brumal.planner.rough import Rough, is_rough_enough, swing
-from brumal.planner.solve import SolveOptions, Verdict, solve
+from brumal.planner.solver import master as search
+from brumal.planner.solver import solve as solving
+from brumal.planner.solver import warm
+from brumal.planner.solver.model import Model
+from brumal.planner.solver.solve import SolveOptions, Verdict, solve
+from brumal.planner.wishes import means_bound as rough
+from brumal.planner.wishes.means_bound import Rough, is_rough_enough, swing
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
 
 

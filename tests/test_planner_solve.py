@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from brumal.planner import solve as solving
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
-from brumal.planner.search import Search, among
-from brumal.planner.solve import SolveOptions, Verdict, solve
+from brumal.planner.solver import solve as solving
+from brumal.planner.solver.master import Search, among
+from brumal.planner.solver.solve import SolveOptions, Verdict, solve
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
 
 

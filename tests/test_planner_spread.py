@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import poisson
 
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem, WishTerm
-from brumal.planner.spread import _floor, poisson_surplus, spread_cut, spread_of, touch
-from brumal.planner.surplus import Cut, cuts_at, plan_law, surplus, term_laws
+from brumal.planner.wishes.mean_spread import _floor, poisson_surplus, spread_cut, spread_of, touch
+from brumal.planner.wishes.surplus import Cut, cuts_at, plan_law, surplus, term_laws
 from small_seasons import binomial, random_problem
 
 

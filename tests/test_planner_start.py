@@ -8,16 +8,22 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from brumal.planner.limits.limits import keeps_limits
 
-from brumal.insight.solved import solve_season
 from brumal.pipeline import prepare
-from brumal.planner.interrupt import is_asked, is_watched, keeping_best, must_stop, stopping_all
-from brumal.planner.limits import keeps_limits
 from brumal.planner.problem import Problem
-from brumal.planner.solve import Solution, SolveOptions, Verdict, solve
-from brumal.planner.start import first_plans, greedy
-from brumal.planner.surplus import all_terms
-from brumal.planner.worth import true_value
+from brumal.planner.season import solve_season
+from brumal.planner.solver.greedy import first_plans, greedy
+from brumal.planner.solver.interrupt import (
+    is_asked,
+    is_watched,
+    keeping_best,
+    must_stop,
+    stopping_all,
+)
+from brumal.planner.solver.solve import Solution, SolveOptions, Verdict, solve
+from brumal.planner.solver.worth import true_value
+from brumal.planner.wishes.surplus import all_terms
 from small_seasons import brute_force, is_allowed, random_problem, worth
 
 SOLVERS = ("highs", "cbc")

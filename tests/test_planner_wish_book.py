@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from brumal.pipeline import prepare
-from brumal.planner import pricing
-from brumal.planner.candidates import find_candidates
-from brumal.planner.pairing import Candidate
-from brumal.planner.wish_book import Entry, WishBook, work_out
-from brumal.planner.wish_laws import Served
+from brumal.planner.pairs import pricing
+from brumal.planner.pairs.candidate import Candidate
+from brumal.planner.pairs.candidates import find_candidates
+from brumal.planner.wishes.law_book import Entry, WishBook, work_out
+from brumal.planner.wishes.laws import Served
 
 DEMO = Path(__file__).parent.parent / "scenarios" / "demo"
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from brumal.planner.wish_laws import none_left, thinned
+from brumal.planner.wishes.laws import none_left, thinned
 
 
 def walked(young: np.ndarray, weights: np.ndarray, shares: np.ndarray) -> np.ndarray:

@@ -21,9 +21,9 @@ from brumal.insight.compare.differences import differences
 from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.pipeline import prepare
-from brumal.planner import solve as solve_module
 from brumal.planner.season import plan_season
-from brumal.planner.solve import SolveOptions, Verdict
+from brumal.planner.solver import solve as solve_module
+from brumal.planner.solver.solve import SolveOptions, Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
 from brumal.report.compare.files import compare_csv, compare_json, decisions_csv, sweep_csv

@@ -12,7 +12,7 @@ import pytest
 
 from brumal.genetics.notation.parse import format_morph, parse_morph
 from brumal.pipeline import Prepared, prepare
-from brumal.planner.candidates import Candidates, find_candidates, pair_figures
+from brumal.planner.pairs.candidates import Candidates, find_candidates, pair_figures
 from brumal.planner.season import plan_season
 from brumal.records.animals import Sex, Status
 from brumal.records.faults import Severity

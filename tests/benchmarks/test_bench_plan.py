@@ -31,7 +31,7 @@ import pytest
 from big_seasons import big_season
 
 from brumal.pipeline import prepare
-from brumal.planner.candidates import find_candidates
+from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.season import problem_of
 
 GAP = 0.001

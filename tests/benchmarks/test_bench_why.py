@@ -12,16 +12,16 @@ from pathlib import Path
 from statistics import median
 
 import pytest
+from brumal.insight.why.askers import Askers
 
 from benchmarks.big_seasons import big_season
 from brumal.insight.simulate.seasons import SEASONS, simulate
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.insight.why.answers import State, loosened, sit_outs, state_of, unused_males, why_animal
-from brumal.insight.why.askers import Askers
-from brumal.insight.why.counterfactuals import Asked, Otherwise, Questions
+from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
 from brumal.insight.why.shadow_prices import shadow_prices
 from brumal.pipeline import prepare
-from brumal.planner.solve import SolveOptions, solve
+from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.solver.solve import SolveOptions, solve
 
 DEMO = Path(__file__).parents[2] / "scenarios" / "demo"
 WORKERS = 2
@@ -35,7 +35,7 @@ class Counted(Questions):
         self.asked: set[object] = set()
         super().__init__(season, None, askers)
 
-    def ask(self, asked: Asked) -> Otherwise:
+    def ask(self, asked: Asked) -> Counterfactual:
         self.asked.add(asked.key)
         return super().ask(asked)
 

@@ -8,11 +8,9 @@ from pathlib import Path
 
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
 from brumal.commands.solving import add_solving, solve_options, solved
-from brumal.insight.aside import aside_for
 from brumal.insight.why.outlook import look_ahead
-from brumal.planner.interrupt import keeping_best
-from brumal.planner.season import plan_found
-from brumal.planner.solve import Verdict
+from brumal.planner.describe import plan_of
+from brumal.planner.solver.solve import Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.report.plan.calendar_file import plan_calendar
 from brumal.report.plan.cards import plan_cards
@@ -68,27 +66,19 @@ def _plan(args: argparse.Namespace) -> int:
     options = solve_options(args)
     if args.last is not None:
         options = replace(options, start=tuple(read_last_plan(args.last).sires.items()))
-    with aside_for(prepared, has_solved=False) as aside:
-        season = solved(prepared, options, console(stderr=True))
-        luck = aside.simulate(season) if season.solution.chosen else None
-        with keeping_best(_told_enough):
-            plan = plan_found(prepared, season.found, options, solution=season.solution)
-        print_plan(plan, screen)
-        if plan.objective is not None:
-            outlook = look_ahead(season, plan, luck)
-            workbook = aside.begin(plan_workbook, plan, outlook)
-            files: dict[str, str | bytes] = {
-                "plan.csv": plan_csv(plan),
-                "plan.json": plan_json(plan),
-                "plan.html": plan_page(plan, outlook),
-                "calendar.ics": plan_calendar(plan, outlook),
-                "cards.html": plan_cards(plan, outlook),
-                "plan.xlsx": workbook(),
-            }
-            screen.print()
-            write(args, files, screen)
+    season = solved(prepared, options, console(stderr=True))
+    plan = plan_of(season)
+    print_plan(plan, screen)
+    if plan.objective is not None:
+        outlook = look_ahead(season, plan)
+        files: dict[str, str | bytes] = {
+            "plan.csv": plan_csv(plan),
+            "plan.json": plan_json(plan),
+            "plan.html": plan_page(plan, outlook),
+            "calendar.ics": plan_calendar(plan, outlook),
+            "cards.html": plan_cards(plan, outlook),
+            "plan.xlsx": plan_workbook(plan, outlook),
+        }
+        screen.print()
+        write(args, files, screen)
     return _EXITS[plan.verdict]
-
-
-def _told_enough() -> None:
-    console(stderr=True).print("The plan stands; the rest of it is left unexplained.")

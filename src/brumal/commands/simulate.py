@@ -14,7 +14,7 @@ from brumal.insight.simulate.seasons import SEASONS, SEED, simulate
 from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.steadiness import Told, steadiness
 from brumal.insight.why.whole import subject_of
-from brumal.planner.interrupt import stopping_all
+from brumal.planner.solver.interrupt import stopping_all
 from brumal.report.simulate.files import simulate_json
 from brumal.report.simulate.page import simulate_page
 from brumal.report.simulate.terminal import print_simulation

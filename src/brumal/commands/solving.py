@@ -9,11 +9,11 @@ from functools import partial
 
 from rich.console import Console
 
-from brumal.insight.solved import SolvedSeason, solve_season
 from brumal.pipeline import Prepared
-from brumal.planner.interrupt import keeping_best, stopping_all
-from brumal.planner.model import SOLVERS
-from brumal.planner.solve import DEFAULT_GAP, Progress, SolveOptions
+from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.solver.interrupt import keeping_best, stopping_all
+from brumal.planner.solver.model import SOLVERS
+from brumal.planner.solver.solve import DEFAULT_GAP, Progress, SolveOptions
 
 HINT_SECONDS = 20.0
 

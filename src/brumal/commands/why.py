@@ -8,27 +8,20 @@ from rich.console import Console
 
 from brumal.commands.asked import COMMAND_LINE, find_animals
 from brumal.commands.common import Exit, add_folder, add_out, console, load, write
-from brumal.commands.numbers import whole_number
 from brumal.commands.solving import add_solving, solve_options, solved
-from brumal.insight.compare.parallel import WORKERS
-from brumal.insight.solved import SolvedSeason
 from brumal.insight.why.answers import why_animal, why_pair
-from brumal.insight.why.askers import Askers
 from brumal.insight.why.counterfactuals import Questions, Told
 from brumal.insight.why.whole import subject_of, why_season
-from brumal.planner.interrupt import stopping_all
-from brumal.planner.season import plan_found
-from brumal.planner.solve import Verdict
+from brumal.planner.describe import plan_of
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.interrupt import stopping_all
+from brumal.planner.solver.solve import Verdict
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, InputError
 from brumal.report.plan.terminal import print_plan
 from brumal.report.why.files import why_json
 from brumal.report.why.page import why_page
 from brumal.report.why.terminal import print_animal_why, print_pair_why, print_whole_why
-
-LARGE = 1000
-"""From so many open pairs the questions are shared between processes."""
-MOST_WORKERS = 64
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -46,13 +39,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     parser.add_argument(
         "--quick", action="store_true", help="tell only what needs no further solve"
-    )
-    parser.add_argument(
-        "--workers",
-        type=whole_number(1, MOST_WORKERS),
-        default=WORKERS,
-        metavar="N",
-        help="processes that solve at the same time in a large season (default: %(default)s)",
     )
     add_out(parser)
     add_solving(parser)
@@ -87,14 +73,9 @@ def run(args: argparse.Namespace) -> int:
 def _whole(
     args: argparse.Namespace, season: SolvedSeason, told: Told | None, screen: Console
 ) -> int:
-    """Explain the whole season; a large one is shared between processes."""
-    large = len(season.problem.candidates) >= LARGE
-    if args.workers > 1 and large and not args.quick:
-        with Askers(season.problem, season.solution, season.options, args.workers) as askers:
-            whole = why_season(Questions(season, told, askers), args.quick)
-    else:
-        with stopping_all():
-            whole = why_season(Questions(season, told), args.quick)
+    """Explain the whole season."""
+    with stopping_all():
+        whole = why_season(Questions(season, told), args.quick)
     print_whole_why(whole, screen)
     screen.print()
     write(args, {"why.html": why_page(whole), "why.json": why_json(whole)}, screen)
@@ -108,7 +89,7 @@ def exit_of(season: SolvedSeason) -> int:
 
 def no_plan(season: SolvedSeason, screen: Console) -> int:
     """Print why there is no plan."""
-    plan = plan_found(season.prepared, season.found, season.options)
+    plan = plan_of(season)
     print_plan(plan, screen)
     return Exit.NO_PLAN if plan.verdict is Verdict.IMPOSSIBLE else Exit.NOT_PROVEN
 

@@ -12,13 +12,12 @@ from pydantic import TypeAdapter
 from brumal import __version__
 from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
-from brumal.planner.candidates import Candidates, pair_verdicts
-from brumal.planner.clash import Clash
-from brumal.planner.deviation import deviation
-from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
-from brumal.planner.outcomes import Looks
-from brumal.planner.pairing import Candidate
+from brumal.planner.pairs.candidate import Candidate
+from brumal.planner.pairs.candidates import Candidates, pair_verdicts
+from brumal.planner.pairs.deviation import deviation
+from brumal.planner.pairs.looks import Looks
+from brumal.planner.pairs.pricing import Pricing
 from brumal.planner.plan import (
     BadSeasons,
     Inputs,
@@ -29,46 +28,41 @@ from brumal.planner.plan import (
     Plan,
     PlannedPair,
     Reason,
-    Resting,
     Room,
     Target,
 )
-from brumal.planner.pricing import Pricing
 from brumal.planner.problem import Problem
+from brumal.planner.queue import next_in_line
 from brumal.planner.recount import kin_notes
-from brumal.planner.search import among
-from brumal.planner.solve import Solution, SolveOptions
-from brumal.planner.surplus import all_terms, plan_law, surplus
-from brumal.planner.wish_terms import Counted
-from brumal.planner.worth import bad_value, expected_value
+from brumal.planner.resting import failed_reasons, left_out, resting_females
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.solve import SolveOptions
+from brumal.planner.solver.worth import bad_value, expected_value
+from brumal.planner.wishes.surplus import all_terms, plan_law, surplus
+from brumal.planner.wishes.terms import Counted
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
-from brumal.rules.verdict import Verdict
+from brumal.timings import timed
 
 _LIBRARIES = ("highspy", "networkx", "numpy", "pandas", "pulp")
 
 
-def describe(
-    prepared: Prepared,
-    found: Candidates,
-    problem: Problem,
-    solution: Solution,
-    options: SolveOptions,
-    clashes: tuple[Clash, ...],
-    looks: Looks | None = None,
-) -> Plan:
-    """Return the plan of a solution; without one it holds who may not breed, and the clashes.
+@timed("explaining")
+def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
+    """Return the plan of a solved season; without one it holds who may not breed, and why.
 
     ``looks`` are those of pairs already told, in a season of the same genotypes and prices.
     """
     looks = looks or Looks()
-    settings = prepared.records.settings
+    prepared, found, problem = season.prepared, season.found, season.problem
+    solution, settings = season.solution, prepared.records.settings
     chosen = solution.chosen or ()
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
     telling = looks.telling(prepared)
     told = looks.of_many(prepared, telling.sheets, [pair.pair for pair in pairs])
+    line = next_in_line(season, left_out(season))
     return Plan(
         season=settings.season.name,
         currency=settings.currency,
@@ -82,17 +76,18 @@ def describe(
             _planned(prepared, found, telling, problem, pair, outcomes)
             for pair, outcomes in zip(pairs, told, strict=True)
         ),
-        resting=_resting(prepared, found, problem, solution, options),
+        resting=resting_females(season, line),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
         money=_money(problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
+        line=line,
         offers=_offers(prepared, pairs),
-        inputs=_inputs(prepared, options),
+        inputs=_inputs(prepared, season.options),
         names={animal.id: animal.label for animal in prepared.records.animals},
-        clashes=clashes,
-        notes=(*_averaged(found), *kin_notes(prepared, found, problem, solution, options)),
+        clashes=season.infeasible,
+        notes=(*_averaged(found), *kin_notes(season)),
     )
 
 
@@ -150,32 +145,6 @@ def _own_disorders(prepared: Prepared, pair: Candidate) -> Iterator[str]:
             )
 
 
-def _resting(
-    prepared: Prepared,
-    found: Candidates,
-    problem: Problem,
-    solution: Solution,
-    options: SolveOptions,
-) -> tuple[Resting, ...]:
-    paired = {problem.candidates[index].dam for index in solution.chosen or ()}
-    locked = set(prepared.records.settings.locks.sit_out)
-    females = [animal.id for animal in prepared.records.collection if animal.sex is Sex.FEMALE]
-    resting: list[Resting] = []
-    left_out: list[str] = []
-    for female in sorted(set(females) - paired):
-        failed = _reasons(found.verdicts[female])
-        if female in locked:
-            lock = Reason(rule="sit_out", text="The keeper lets her sit the year out (locks).")
-            resting.append(Resting(id=female, by="lock", reasons=(lock, *failed)))
-        elif failed:
-            resting.append(Resting(id=female, by="rule", reasons=failed))
-        elif solution.chosen is not None:
-            left_out.append(female)
-    told = left_out_reasons(prepared, found, problem, solution, options, left_out)
-    resting += told
-    return tuple(sorted(resting, key=lambda each: each.id))
-
-
 def _males(
     prepared: Prepared, found: Candidates, problem: Problem, pairs: Sequence[Candidate]
 ) -> tuple[MaleUse, ...]:
@@ -187,7 +156,7 @@ def _males(
         limit = problem.male_limits.get(male.id, stated)
         if limit < stated:
             reason = f"{reason}, but no more can be visited in the pairing window"
-        failed = _reasons(found.verdicts[male.id])
+        failed = failed_reasons(found.verdicts[male.id])
         if male.id in prepared.records.settings.locks.sit_out:
             text = "The keeper lets him sit the year out (locks)."
             failed = (Reason(rule="sit_out", text=text), *failed)
@@ -201,14 +170,6 @@ def _males(
             )
         )
     return tuple(uses)
-
-
-def _reasons(verdicts: Sequence[Verdict]) -> tuple[Reason, ...]:
-    return tuple(
-        Reason(rule=verdict.rule, text=" ".join(filter(None, (verdict.text, verdict.remedy))))
-        for verdict in verdicts
-        if not verdict.passed
-    )
 
 
 def _targets(
@@ -234,7 +195,7 @@ def _targets(
 def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) -> Money:
     """Split the objective; ``counted`` are the wish terms with what they count."""
     pairs = [problem.candidates[index] for index in chosen]
-    terms = all_terms(among(problem, chosen))
+    terms = all_terms(problem.only(chosen))
     lost = [
         wish.cost * surplus(plan_law(laws, range(len(pairs))), laws.threshold)
         for wish, laws in zip(problem.wish_terms, terms, strict=True)
@@ -255,7 +216,7 @@ def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) 
 def _bad_seasons(problem: Problem, chosen: Sequence[int]) -> BadSeasons | None:
     if problem.risk is None:
         return None
-    made = among(problem, chosen)
+    made = problem.only(chosen)
     every = range(len(chosen))
     return BadSeasons(
         weight=problem.risk.weight,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from brumal.pipeline import Prepared
-from brumal.planner.candidates import Candidates, pair_verdicts
-from brumal.planner.clash import Clash, Statement
-from brumal.planner.pairing import Pair
+from brumal.planner.infeasible import InfeasibleSet, Statement
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.records.settings import Locks
 from brumal.rules.table import judge_animal
 from brumal.rules.verdict import Verdict
@@ -18,12 +18,14 @@ def wanted_pairs(locks: Locks) -> tuple[Pair, ...]:
     return tuple(dict.fromkeys((*locks.already_paired, *locks.must_pair)))
 
 
-def lock_clashes(prepared: Prepared, found: Candidates) -> tuple[Clash, ...]:
-    """Return a clash for each wanted pair that a rule or another lock forbids."""
+def forbidden_pairs(prepared: Prepared, found: Candidates) -> tuple[InfeasibleSet, ...]:
+    """Return a set for each pair that has to stand and that a rule or another lock forbids."""
     locks = prepared.records.settings.locks
     open_pairs = found.clutches.keys() - set(locks.never_pair)
     return tuple(
-        Clash(statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_lock=True)
+        InfeasibleSet(
+            statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_pair=True
+        )
         for pair in wanted_pairs(locks)
         if pair not in open_pairs or not set(pair).isdisjoint(locks.sit_out)
     )

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from brumal.planner.clash import Clash
-from brumal.planner.solve import Verdict
+from brumal.planner.infeasible import InfeasibleSet
+from brumal.planner.solver.solve import Verdict
 from brumal.records.last_plan import PLAN_VERSION as PLAN_VERSION
 
 
@@ -63,6 +63,23 @@ class Resting:
     id: str
     by: str
     reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextInLine:
+    """A female left out, and the plan nearest to the best one that has her in.
+
+    She goes to ``sire``; ``for_dam`` is the female of the plan who makes room (empty: none has to),
+    by going to ``other_sire`` or, where that is empty, by resting. ``loss`` is what the season
+    loses by that; ``too_close`` says that it is within the gap of the proof.
+    """
+
+    dam: str
+    sire: str
+    loss: float
+    for_dam: str = ""
+    other_sire: str = ""
+    too_close: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +182,8 @@ class Inputs:
 class Plan:
     """A season's plan with its proof; ``clash`` says why where the verdict is impossible.
 
-    ``names`` maps each id to the label that people read.
+    ``line`` are the females left out that would come next; ``names`` maps each id to the label that
+    people read.
     """
 
     season: str
@@ -184,7 +202,8 @@ class Plan:
     room: Room
     inputs: Inputs
     names: Mapping[str, str]
+    line: tuple[NextInLine, ...] = ()
     offers: tuple[Offer, ...] = ()
     bad_seasons: BadSeasons | None = None
-    clashes: tuple[Clash, ...] = ()
+    clashes: tuple[InfeasibleSet, ...] = ()
     notes: tuple[str, ...] = field(default_factory=tuple)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.occupancy import boxes_in_use, clutch_places
-from brumal.planner.pair_columns import PairColumns, Pairs, columns_of
-from brumal.planner.pairing import Array, Candidate, Pair
+from brumal.planner.pairs.candidate import Array, Candidate, Pair
+from brumal.planner.pairs.columns import PairColumns, Pairs, columns_of
 
 _CERTAIN = np.ones(1)
 
@@ -118,6 +118,12 @@ class Problem:
         if isinstance(self.candidates, Pairs):
             return self.candidates.columns
         return columns_of(self.candidates, len(self.wish_terms))
+
+    def only(self, keep: Sequence[int]) -> Problem:
+        """Return the season with only some of its candidate pairs, by their indices."""
+        if isinstance(self.candidates, Pairs):
+            return replace(self, candidates=self.candidates.only(keep))
+        return replace(self, candidates=tuple(self.candidates[index] for index in keep))
 
     def must_stand(self) -> NDArray[np.bool_]:
         """Say of each candidate whether it is a pair that has to stand."""

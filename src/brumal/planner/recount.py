@@ -1,8 +1,9 @@
 """The chosen plan counted again, where kin were taken as independent to find it.
 
 A season's families of clutches may have too many states to be followed
-(:mod:`brumal.planner.families`); those of one plan's clutches alone are fewer. So what the search
-took apart is put together again for the plan, and the keeper is told where that changes a figure.
+(:mod:`brumal.planner.pairs.families`); those of one plan's clutches alone are fewer. So what the
+search took apart is put together again for the plan, and the keeper is told where that changes a
+figure.
 """
 
 from __future__ import annotations
@@ -10,14 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from brumal.pipeline import Prepared
-from brumal.planner.candidates import Candidates
-from brumal.planner.chances import all_chances, chance
+from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.problem import Problem
-from brumal.planner.search import SLACK, among
-from brumal.planner.solve import Solution, SolveOptions
-from brumal.planner.surplus import all_terms
-from brumal.planner.worth import true_value
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.master import SLACK
+from brumal.planner.solver.solve import EXACT_GAP, Solution
+from brumal.planner.solver.worth import true_value
+from brumal.planner.wishes.chances import all_chances, chance
+from brumal.planner.wishes.surplus import all_terms
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class Recount:
 
 def recount(found: Candidates, problem: Problem, solution: Solution) -> Recount | None:
     """Count a plan again by its own clutches; ``None`` where no kin of it were taken apart."""
-    made = among(problem, solution.chosen or ())
+    made = problem.only(solution.chosen or ())
     used = {animal for each in made.candidates for animal in each.pair}
     if all(len(used.intersection(animals)) < 2 for animals in found.pricing.following.apart):
         return None
@@ -61,18 +62,14 @@ def recount(found: Candidates, problem: Problem, solution: Solution) -> Recount 
     )
 
 
-def kin_notes(
-    prepared: Prepared,
-    found: Candidates,
-    problem: Problem,
-    solution: Solution,
-    options: SolveOptions,
-) -> Iterator[str]:
+def kin_notes(season: SolvedSeason) -> Iterator[str]:
     """Say where a figure changes when kin are counted together, and which kin still are not."""
-    again = recount(found, problem, solution) if solution.chosen is not None else None
+    problem, solution, label = season.problem, season.solution, season.label
+    again = recount(season.found, problem, solution) if solution.chosen is not None else None
     if again is None:
         return
-    if abs(again.value - solution.objective) > options.gap * max(1.0, abs(solution.objective)):
+    allowed = max(season.options.gap, EXACT_GAP) * max(1.0, abs(solution.objective))
+    if abs(again.value - solution.objective) > allowed:
         yield (
             "Uncertain kin have too many genotypes together to be followed in the search for a "
             "plan, which took some of them as independent. With those of this plan counted "
@@ -89,6 +86,6 @@ def kin_notes(
         if any(set(animals) < set(others) for others in again.apart):
             continue
         yield (
-            f"{', '.join(prepared.label(animal) for animal in animals)} are kin of uncertain "
+            f"{', '.join(label(animal) for animal in animals)} are kin of uncertain "
             "genotype: wishes that count young take their clutches as independent of each other."
         )

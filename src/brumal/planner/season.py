@@ -1,71 +1,119 @@
-"""Plan a prepared season: candidates, locks, the solve, and the plan that reports read."""
+"""A prepared season solved: its candidate pairs, the problem they make and the best plan."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 from brumal.forecast.occupancy import fullest_week
 from brumal.forecast.rounds import visits_capacity
 from brumal.pipeline import Prepared
-from brumal.planner.candidates import Candidates, find_candidates
-from brumal.planner.clash import find_clash
-from brumal.planner.describe import describe
-from brumal.planner.locks import lock_clashes, wanted_pairs
-from brumal.planner.luck import risk_of
-from brumal.planner.outcomes import Looks
-from brumal.planner.plan import Plan
+from brumal.planner.infeasible import InfeasibleSet, infeasible_set
+from brumal.planner.locks import forbidden_pairs, wanted_pairs
+from brumal.planner.pairs.candidate import Candidate, Pair
+from brumal.planner.pairs.candidates import Candidates, find_candidates
 from brumal.planner.problem import Problem
-from brumal.planner.solve import Progress, Solution, SolveOptions, Verdict, impossible, solve
+from brumal.planner.risk.samples import risk_of
+from brumal.planner.solver.solve import (
+    Progress,
+    Solution,
+    SolveOptions,
+    Verdict,
+    impossible,
+    solve,
+)
+from brumal.planner.wishes.surplus import Cut
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
 from brumal.rules.body_rules import BREEDING_STATUS
 from brumal.rules.males import male_limit
-from brumal.timings import timed
+from brumal.rules.readiness import Readiness, readiness
 
 
-def plan_season(
+@dataclass(frozen=True, kw_only=True)
+class SolvedSeason:
+    """A prepared season, its candidate pairs, the problem they make and its solution.
+
+    ``forbidden`` are pairs that have to stand and may not: where there are any, there is no plan.
+    """
+
+    prepared: Prepared
+    found: Candidates
+    problem: Problem
+    solution: Solution
+    options: SolveOptions
+    forbidden: tuple[InfeasibleSet, ...] = ()
+
+    @cached_property
+    def pairs(self) -> tuple[Candidate, ...]:
+        """Return the pairs of the plan, by dam."""
+        chosen = [self.problem.candidates[index] for index in self.solution.chosen or ()]
+        return tuple(sorted(chosen, key=lambda each: each.pair))
+
+    @cached_property
+    def mates(self) -> dict[str, str]:
+        """Return the sire of each paired dam."""
+        return {pair.dam: pair.sire for pair in self.pairs}
+
+    @cached_property
+    def place(self) -> dict[Pair, int]:
+        """Return the index of each candidate pair."""
+        return {pair: index for index, pair in enumerate(self.problem.columns.pairs)}
+
+    @cached_property
+    def ready(self) -> dict[str, Readiness]:
+        """Return how near each animal of the collection is to breeding."""
+        prepared = self.prepared
+        found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+        return {one.animal.id: one for one in found}
+
+    @cached_property
+    def infeasible(self) -> tuple[InfeasibleSet, ...]:
+        """Return why there is no plan: sets of statements that cannot all hold."""
+        if self.forbidden or self.solution.verdict is not Verdict.IMPOSSIBLE:
+            return self.forbidden
+        return (infeasible_set(self.problem, self.options.solver, self.label),)
+
+    @property
+    def currency(self) -> str:
+        """Return the keeper's currency."""
+        return self.prepared.records.settings.currency
+
+    def label(self, animal: str) -> str:
+        """Return the name with the id."""
+        return self.prepared.label(animal)
+
+    def candidates_of(self, dam: str) -> Sequence[Candidate]:
+        """Return the open pairs of a female."""
+        places = [place for pair, place in self.place.items() if pair[0] == dam]
+        return [self.problem.candidates[place] for place in places]
+
+
+def solve_season(
     prepared: Prepared,
     options: SolveOptions | None = None,
     progress: Progress | None = None,
-) -> Plan:
-    """Return the season's plan; an impossible season is an ordinary answer with its clashes."""
-    return plan_found(prepared, find_candidates(prepared), options, progress)
+    *,
+    found: Candidates | None = None,
+    known: Sequence[Cut] = (),
+) -> SolvedSeason:
+    """Solve a prepared season, whose candidate pairs may have been ``found`` already.
 
-
-@timed("explaining")
-def plan_found(
-    prepared: Prepared,
-    found: Candidates,
-    options: SolveOptions | None = None,
-    progress: Progress | None = None,
-    solution: Solution | None = None,
-    looks: Looks | None = None,
-) -> Plan:
-    """Return the plan of a season whose candidates, or ``solution``, are found already.
-
-    See ``plan_season``; a solution of a season whose locks clash is not looked at. ``looks`` are
-    those of pairs told before, in a season of the same genotypes and prices.
+    ``known`` are cuts to start from, by the candidates' indices.
     """
     options = options or SolveOptions()
+    found = found or find_candidates(prepared)
     problem = problem_of(prepared, found)
-    clashes = lock_clashes(prepared, found)
-    if clashes:
-        return describe(prepared, found, problem, impossible(), options, clashes, looks)
-    solution = solution or solve(problem, options, progress)
-    if solution.verdict is Verdict.IMPOSSIBLE:
-        clashes = (find_clash(problem, options.solver, prepared.label),)
-    return describe(prepared, found, problem, solution, options, clashes, looks)
-
-
-def _present(settings: Settings, found: Candidates) -> tuple[float, float]:
-    """Return the chance that a clutch is in its box, and its young in tubs, in the fullest week.
-
-    Every clutch counts as the likeliest to be laid: what is likelier fills no less. Where weeks do
-    not count all are there at once.
-    """
-    if settings.limits.weekly is None:
-        return 1.0, 1.0
-    week = fullest_week(settings.dates)
-    goes = max((clutch.goes for clutch in found.clutches.values()), default=1.0)
-    return goes * week.in_box, week.in_tub
+    forbidden = forbidden_pairs(prepared, found)
+    return SolvedSeason(
+        prepared=prepared,
+        found=found,
+        problem=problem,
+        solution=impossible() if forbidden else solve(problem, options, progress, known=known),
+        options=options,
+        forbidden=forbidden,
+    )
 
 
 def problem_of(prepared: Prepared, found: Candidates) -> Problem:
@@ -105,3 +153,16 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         chances=tuple(counted.wish for counted in found.pricing.chances),
         risk=risk_of(settings.risk),
     )
+
+
+def _present(settings: Settings, found: Candidates) -> tuple[float, float]:
+    """Return the chance that a clutch is in its box, and its young in tubs, in the fullest week.
+
+    Every clutch counts as the likeliest to be laid: what is likelier fills no less. Where weeks do
+    not count all are there at once.
+    """
+    if settings.limits.weekly is None:
+        return 1.0, 1.0
+    week = fullest_week(settings.dates)
+    goes = max((clutch.goes for clutch in found.clutches.values()), default=1.0)
+    return goes * week.in_box, week.in_tub

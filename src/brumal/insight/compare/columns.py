@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from brumal.insight.simulate.spread import Spread
-from brumal.planner.pairing import Pair
+from brumal.insight.simulate.season_spread import Spread
+from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import Plan
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 from brumal.records.faults import Fault
 from brumal.records.overlay_tree import Change
 

@@ -12,7 +12,7 @@ from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.scenarios import base_variant, plan_columns
 from brumal.insight.compare.since_last import SinceLast, since_last
 from brumal.insight.compare.sweeps import Sweep, SweepPlan, lay_out, run_sweep
-from brumal.planner.pairing import Pair
+from brumal.planner.pairs.candidate import Pair
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from brumal.insight.compare.columns import Column
-from brumal.planner.pairing import Pair
+from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import Plan
 
 

@@ -19,8 +19,8 @@ from brumal.insight.compare.columns import Answer, Planned
 from brumal.insight.compare.workbench import Workbench
 from brumal.memory import begin_helper, end_helpers, may_fork
 from brumal.pipeline import Prepared
-from brumal.planner.interrupt import stopping_all
-from brumal.planner.solve import SolveOptions
+from brumal.planner.solver.interrupt import stopping_all
+from brumal.planner.solver.solve import SolveOptions
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.folder import SeasonRecords
 

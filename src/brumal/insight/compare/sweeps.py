@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from brumal.insight.compare.columns import FAULTS, Answer
 from brumal.insight.compare.parallel import Bench, Question, Reply
-from brumal.planner.pairing import Pair
+from brumal.planner.pairs.candidate import Pair
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay import Overlay, overlay_of, tree_at

@@ -11,24 +11,18 @@ from dataclasses import dataclass, replace
 
 from brumal.insight.compare.columns import Answer, Binding, Earning, Planned
 from brumal.insight.simulate.season_spread import PairDraws, simulated_spread
-from brumal.insight.solved import SolvedSeason
+from brumal.insight.why.counterfactuals import solve_changed
 from brumal.pipeline import Prepared, prepare_records
-from brumal.planner.candidates import Candidates, find_candidates
-from brumal.planner.left_out import MOST_RESOLVED
-from brumal.planner.limits_met import limits_met, seem_full
-from brumal.planner.locks import lock_clashes
-from brumal.planner.outcomes import Looks
+from brumal.planner.describe import plan_of
+from brumal.planner.limits.every import limits_of
+from brumal.planner.pairs.candidates import Candidates, find_candidates
+from brumal.planner.pairs.looks import Looks
 from brumal.planner.problem import Problem
-from brumal.planner.resolve import Resolver
-from brumal.planner.season import plan_found, problem_of
-from brumal.planner.solve import (
-    DEFAULT_GAP,
-    Solution,
-    SolveOptions,
-    Verdict,
-    impossible,
-    solve,
-)
+from brumal.planner.season import SolvedSeason, problem_of, solve_season
+from brumal.planner.solver.known_cuts import carried
+from brumal.planner.solver.solve import SolveOptions, Verdict
+from brumal.planner.wishes.chances import chance_id
+from brumal.planner.wishes.surplus import Cut
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Box, Settings
 
@@ -61,7 +55,7 @@ class Workbench:
         self._prepared = prepared
         self._base: _Ready | None = None
         self._last: _Ready | None = None
-        self._resolver: Resolver | None = None
+        self._solved: SolvedSeason | None = None
         self._looks = Looks()
         self._draws = PairDraws()
 
@@ -70,29 +64,48 @@ class Workbench:
 
         Raises :class:`brumal.records.faults.InputError` where the records hold errors.
         """
-        prepared, found = self._ready(records)
-        problem = problem_of(prepared, found)
-        solution = self._solution(prepared, found, problem)
-        season = SolvedSeason(
-            prepared=prepared,
-            found=found,
-            problem=problem,
-            solution=solution,
-            options=self.options,
-        )
-        looks, draws = self._told_before(prepared, found)
-        plan = plan_found(prepared, found, self.options, solution=solution, looks=looks)
+        season = self._season(records)
+        looks, draws = self._told_before(season.prepared, season.found)
+        plan = plan_of(season, looks)
         solved = plan.objective is not None
         offered = {each.id: each.money for each in plan.offers if each.taken and each.kind != SELL}
         return Planned(
             plan=plan,
             spread=simulated_spread(season, draws) if solved else None,
-            binding=self._binding(season) if solved else (),
+            binding=_binding(season) if solved else (),
             earnings=tuple(
-                self._earning(season, animal, offered.get(animal, 0.0))
+                _earning(season, animal, offered.get(animal, 0.0))
                 for animal in dict.fromkeys((*joined, *sorted(offered)))
             ),
         )
+
+    def answer(self, records: SeasonRecords) -> Answer:
+        """Return the best value of a season and its pairs, without the words of a whole plan.
+
+        Raises :class:`brumal.records.faults.InputError` where the records hold errors.
+        """
+        return _answer(self._season(records))
+
+    def _season(self, records: SeasonRecords) -> SolvedSeason:
+        """Solve a season from the plan and the cuts of the base season.
+
+        Nothing is taken from other seasons, so that no answer hangs on what was asked before.
+        """
+        prepared, found = self._ready(records)
+        base = self._solved_base()
+        if records is base.prepared.records:
+            return base
+        plan = tuple(pair.pair for pair in base.pairs)
+        problem = problem_of(prepared, found)
+        known: tuple[Cut, ...] = carried(base.solution.learnt, base.problem, problem)
+        options = replace(self.options, start=plan)
+        return solve_season(prepared, options, found=found, known=known)
+
+    def _solved_base(self) -> SolvedSeason:
+        if self._solved is None:
+            base = self.make_ready()
+            self._solved = solve_season(base.prepared, self.options, found=base.found)
+        return self._solved
 
     def _told_before(self, prepared: Prepared, found: Candidates) -> tuple[Looks, PairDraws]:
         """Return what is told of pairs so far, as far as it holds in this season."""
@@ -107,43 +120,6 @@ class Workbench:
         if pricing.changed:
             return looks.only(pricing.keeps), draws.only(pricing.keeps)
         return looks, draws
-
-    def answer(self, records: SeasonRecords) -> Answer:
-        """Return the best value of a season and its pairs, without the words of a whole plan.
-
-        Raises :class:`brumal.records.faults.InputError` where the records hold errors.
-        """
-        prepared, found = self._ready(records)
-        problem = problem_of(prepared, found)
-        return _answer(problem, self._solution(prepared, found, problem))
-
-    def _solution(self, prepared: Prepared, found: Candidates, problem: Problem) -> Solution:
-        """Return the solution of a season; locks that forbid each other leave none."""
-        if lock_clashes(prepared, found):
-            return impossible()
-        return self._solved(problem, found)
-
-    def _solved(
-        self, problem: Problem, found: Candidates | None = None, value_only: bool = False
-    ) -> Solution:
-        """Solve a season from what the base season's solve has learnt.
-
-        Nothing is learnt from other seasons, so that no answer hangs on what was asked before. A
-        solve that may stop early at a loose gap is left to itself: it is soon done.
-        """
-        if self.options.gap > DEFAULT_GAP:
-            return solve(problem, self.options)
-        base = self._base
-        assert base is not None
-        if self._resolver is None:
-            first = problem_of(base.prepared, base.found)
-            clash = lock_clashes(base.prepared, base.found)
-            solved = impossible() if clash else solve(first, self.options)
-            self._resolver = Resolver(first, solved, self.options)
-        if found is base.found and problem == self._resolver.problem:
-            return self._resolver.solution
-        resolver = self._resolver.for_values() if value_only else self._resolver
-        return resolver.ask(problem)
 
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
         base = self.make_ready()
@@ -171,54 +147,61 @@ class Workbench:
         found = find_candidates(prepared, like.found)
         return _Ready(_rests_on(records), prepared, found)
 
-    def _earning(self, season: SolvedSeason, animal: str, offer: float) -> Earning:
-        """Return what an animal adds: the plan's value less that of the best plan without it."""
-        problem, solution = season.problem, season.solution
-        pairs = sum(animal in problem.candidates[n].pair for n in solution.chosen or ())
-        if not pairs:
-            known = None if solution.chosen is None else 0.0
-            return Earning(animal=animal, pairs=0, earns=known, offer=offer)
-        without = None
-        if not any(animal in pair for pair in problem.must):
-            others = tuple(each for each in problem.candidates if animal not in each.pair)
-            without = self._asked(replace(problem, candidates=others))
-        earns = None
-        if without is not None:
-            earns = round(max(0.0, solution.objective - without) + offer, 6)
-        return Earning(animal=animal, pairs=pairs, earns=earns, offer=offer)
 
-    def _binding(self, season: SolvedSeason) -> tuple[Binding, ...]:
-        """Return the limits that hold the plan back, each left out alone where that is quick."""
-        problem, solution = season.problem, season.solution
-        resolved = len(problem.candidates) <= MOST_RESOLVED
-        found = []
-        chosen = solution.chosen or ()
-        for limit in limits_met(problem, chosen, season.label):
-            if not resolved and not seem_full(problem, chosen, limit.id):
-                continue
-            free = self._asked(limit.without) if resolved else None
-            costs = None if free is None else round(free - solution.objective, 6)
-            if costs is None or costs > _WORTH_TELLING:
-                found.append(Binding(id=limit.id, words=limit.words, costs=costs))
-        return tuple(found)
-
-    def _asked(self, problem: Problem) -> float | None:
-        """Return the best value of a season, ``None`` where no plan is found."""
-        answer = self._solved(problem, value_only=True)
-        return None if answer.chosen is None else answer.objective
+def _earning(season: SolvedSeason, animal: str, offer: float) -> Earning:
+    """Return what an animal adds: the plan's value less that of the best plan without it."""
+    problem, solution = season.problem, season.solution
+    pairs = sum(animal in pair.pair for pair in season.pairs)
+    if not pairs:
+        known = None if solution.chosen is None else 0.0
+        return Earning(animal=animal, pairs=0, earns=known, offer=offer)
+    without = None
+    if not any(animal in pair for pair in problem.must):
+        places = [at for at, pair in enumerate(problem.columns.pairs) if animal not in pair]
+        without = _value(season, problem.only(places))
+    earns = None
+    if without is not None:
+        earns = round(max(0.0, solution.objective - without) + offer, 6)
+    return Earning(animal=animal, pairs=pairs, earns=earns, offer=offer)
 
 
-def _answer(problem: Problem, solution: Solution) -> Answer:
-    chosen = solution.chosen
-    solved = chosen is not None
-    pairs = tuple(problem.candidates[n].pair for n in chosen or ())
+def _binding(season: SolvedSeason) -> tuple[Binding, ...]:
+    """Return the limits and chance wishes that hold the plan back, with what each alone costs."""
+    problem, solution = season.problem, season.solution
+    asked = {
+        limit.setting: (limit.tell(limit.named, season.label), limit.without())
+        for limit in reversed(limits_of(problem))
+        if limit.holds_back(solution.chosen or ())
+    }
+    for number, wish in enumerate(problem.chances):
+        chances = list(problem.chances)
+        chances[number] = replace(wish, at_least=0.0)
+        asked[chance_id(wish)] = (wish.words, replace(problem, chances=tuple(chances)))
+    found = []
+    for name, (words, without) in asked.items():
+        free = _value(season, without)
+        costs = 0.0 if free is None else round(free - solution.objective, 6)
+        if costs > _WORTH_TELLING:
+            found.append(Binding(id=name, words=words, costs=costs))
+    return tuple(found)
+
+
+def _value(season: SolvedSeason, changed: Problem) -> float | None:
+    """Return the best value of a changed season, ``None`` where no plan is found."""
+    answer = solve_changed(season, changed, replace(season.options, value_only=True))
+    return None if answer.chosen is None else answer.objective
+
+
+def _answer(season: SolvedSeason) -> Answer:
+    problem, solution = season.problem, season.solution
+    solved = solution.chosen is not None
     return Answer(
         verdict=solution.verdict,
         objective=round(solution.objective, 6) if solved else None,
         bound=round(solution.bound, 6) if solution.verdict is not Verdict.IMPOSSIBLE else None,
-        pairs=pairs,
-        boxes=problem.boxes_used(chosen or ()),
-        young=round(sum(problem.candidates[n].young for n in chosen or ()), 6),
+        pairs=tuple(pair.pair for pair in season.pairs),
+        boxes=problem.boxes_used(solution.chosen or ()),
+        young=round(sum(pair.young for pair in season.pairs), 6),
     )
 
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from brumal.forecast.occupancy import Load, WeekLoad
 from brumal.forecast.rounds import RoundPair, rounds_for
-from brumal.insight.solved import SolvedSeason
-from brumal.planner.parent_draws import Places, stream
+from brumal.planner.risk.parent_draws import Places, stream
+from brumal.planner.season import SolvedSeason
 from brumal.records.settings import StageDays
 
 Counts = NDArray[np.int32]

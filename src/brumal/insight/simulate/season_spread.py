@@ -12,13 +12,21 @@ import numpy as np
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.value import PriceList
 from brumal.insight.simulate.seasons import SEASONS, SEED, draw_pair, draw_parents_of
-from brumal.insight.simulate.spread import Spread
-from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared
-from brumal.planner.pairing import Luck, Pair
-from brumal.planner.parent_draws import Floats, ParentDraws
-from brumal.planner.wish_terms import counted_terms
-from brumal.planner.young_draws import takings, whole_prices
+from brumal.planner.pairs.candidate import Luck, Pair
+from brumal.planner.risk.parent_draws import Floats, ParentDraws
+from brumal.planner.risk.young_draws import takings, whole_prices
+from brumal.planner.season import SolvedSeason
+from brumal.planner.wishes.terms import counted_terms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Money that one season in ten stays under, in the middle, and one in ten goes over."""
+
+    p10: float
+    p50: float
+    p90: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

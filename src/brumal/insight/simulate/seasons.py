@@ -20,16 +20,15 @@ from numpy.typing import NDArray
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.value import PriceList
 from brumal.insight.simulate.season_room import RoomLuck, room_luck
-from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import Prepared
-from brumal.planner.clutch_draws import ClutchDraws, draw_clutch
-from brumal.planner.pairing import Pair
-from brumal.planner.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
-from brumal.planner.search import among
-from brumal.planner.surplus import all_terms
-from brumal.planner.wish_terms import counted_terms
-from brumal.planner.worth import expected_value
-from brumal.planner.young_draws import Hatchlings, draw_young, takings, whole_prices
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.risk.clutch_draws import ClutchDraws, draw_clutch
+from brumal.planner.risk.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
+from brumal.planner.risk.young_draws import Hatchlings, draw_young, takings, whole_prices
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.worth import expected_value
+from brumal.planner.wishes.surplus import all_terms
+from brumal.planner.wishes.terms import counted_terms
 
 SEASONS = 10_000
 SEED = 1
@@ -138,7 +137,7 @@ def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> 
 
 
 def _expected(season: SolvedSeason) -> float:
-    made = among(season.problem, season.solution.chosen or ())
+    made = season.problem.only(season.solution.chosen or ())
     return expected_value(made, all_terms(made), range(len(made.candidates)))
 
 

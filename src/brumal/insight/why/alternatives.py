@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from brumal.insight.solved import SolvedSeason
-from brumal.insight.why.counterfactuals import Asked, Otherwise, Questions
-from brumal.planner.pairing import Pair
+from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
+from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import PairRow, Problem
-from brumal.planner.solve import Verdict
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.solve import Verdict
 
 COUNT = 5
 APART = 2
@@ -38,7 +38,7 @@ class Alternatives:
 
     apart: int
     near: float
-    plans: tuple[Otherwise, ...]
+    plans: tuple[Counterfactual, ...]
     complete: bool
     pairs: Mapping[Pair, Standing]
     resting: Mapping[str, Standing]
@@ -70,10 +70,12 @@ def alternatives(
     )
 
 
-def _next_best(questions: Questions, count: int, apart: int) -> tuple[tuple[Otherwise, ...], bool]:
+def _next_best(
+    questions: Questions, count: int, apart: int
+) -> tuple[tuple[Counterfactual, ...], bool]:
     season = questions.season
     rows = [differs(season.problem, season.mates, apart)]
-    plans: list[Otherwise] = []
+    plans: list[Counterfactual] = []
     for number in range(1, count + 1):
         changed = replace(season.problem, more=(*season.problem.more, *rows))
         what = f"alternative {number}"
@@ -93,13 +95,11 @@ def differs(problem: Problem, mates: Mapping[str, str], apart: int) -> PairRow:
     A paired female counts one unless her pair stands, a resting one counts one if she is paired.
     """
     coefficients: dict[Pair, float] = dict.fromkeys(mates.items(), -1.0)
-    for each in problem.candidates:
-        if each.dam not in mates:
-            coefficients[each.pair] = 1.0
+    coefficients |= {pair: 1.0 for pair in problem.columns.pairs if pair[0] not in mates}
     return PairRow(coefficients=coefficients, at_least=float(apart - len(mates)))
 
 
-def _is_near(season: SolvedSeason, plan: Otherwise, near: float) -> bool:
+def _is_near(season: SolvedSeason, plan: Counterfactual, near: float) -> bool:
     return plan.value is not None and plan.value >= _floor(season, near)
 
 
@@ -127,7 +127,7 @@ def _rests(
     return _settled(questions.season, questions.ask(questions.with_female(dam)), near)
 
 
-def _settled(season: SolvedSeason, other: Otherwise, near: float) -> Standing:
+def _settled(season: SolvedSeason, other: Counterfactual, near: float) -> Standing:
     """Judge by the best plan without the pair (with the female): near the best, or surely not."""
     floor = _floor(season, near)
     if other.value is not None and other.value >= floor:

@@ -8,21 +8,17 @@ from datetime import date
 from enum import StrEnum
 
 from brumal.forecast.rounds import visits_capacity
-from brumal.insight.solved import SolvedSeason
 from brumal.insight.why.changed_seasons import excepted
-from brumal.insight.why.counterfactuals import Asked, Otherwise, Questions
+from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
 from brumal.insight.why.flips import PriceFlip, WeightFlip, price_flips, weight_flip
-from brumal.planner.candidates import pair_verdicts
-from brumal.planner.limits_met import limits_met
+from brumal.planner.limits.every import limits_of
 from brumal.planner.locks import lock_of
-from brumal.planner.pairing import Candidate, Pair
-from brumal.planner.statements import male_statement
+from brumal.planner.pairs.candidate import Candidate, Pair
+from brumal.planner.pairs.candidates import pair_verdicts
+from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Animal, Sex
 from brumal.rules.males import male_limit
 from brumal.rules.verdict import Verdict
-
-LOOSENED_GAP = 5e-3
-"""Who comes in without a limit is told from a plan this near the best, if the season is loose."""
 
 
 class State(StrEnum):
@@ -52,7 +48,7 @@ class LeftOut:
     """
 
     best: Candidate
-    with_it: Otherwise | None
+    with_it: Counterfactual | None
     held_by: tuple[str, ...] | None
     flips: Flips | None
 
@@ -73,8 +69,8 @@ class PairWhy:
     candidate: Candidate | None
     lock: str
     verdicts: tuple[Verdict, ...]
-    otherwise: Otherwise | None = None
-    runner_up: Otherwise | None = None
+    otherwise: Counterfactual | None = None
+    runner_up: Counterfactual | None = None
     opened: bool = False
     flips: Flips | None = None
 
@@ -220,38 +216,36 @@ def _held_by(questions: Questions, animal: str) -> tuple[str, ...]:
 
 
 def loosened(questions: Questions) -> list[tuple[str, Asked]]:
-    """Return what would loosen each limit that may hold the plan back, in words and as a question.
+    """Return what would loosen each limit that holds the plan back, in words and as a question.
 
     A male gets one more female, as far as visits allow; any other limit is left out.
     """
     season = questions.season
     settings = season.prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
-    of_males = {male_statement(sire): sire for sire in season.problem.male_limits}
-    found = []
-    for limit in limits_met(season.problem, season.solution.chosen or (), season.label):
-        sire = of_males.get(limit.id)
-        if sire is None:
-            words = f"without the limit of {limit.words}"
-            asked = Asked(
-                key=("limit", limit.id), changed=limit.without, what=words, gap=LOOSENED_GAP
-            )
-            found.append((words, asked))
-        elif season.problem.male_limits[sire] < visited:
-            found.append(
-                (f"with one more female for {season.label(sire)}", questions.one_more(sire))
-            )
-    return found
+    found = {}
+    for limit in limits_of(season.problem):
+        if limit.setting in found or not limit.holds_back(season.solution.chosen or ()):
+            continue
+        if limit.owner and limit.setting == limit.id:
+            if season.problem.male_limits[limit.owner] < visited:
+                words = f"with one more female for {season.label(limit.owner)}"
+                found[limit.setting] = (words, questions.one_more(limit.owner))
+            continue
+        words = f"without the limit of {limit.tell(limit.named, season.label)}"
+        asked = Asked(key=("limit", limit.setting), changed=limit.without(), what=words)
+        found[limit.setting] = (words, asked)
+    return list(found.values())
 
 
-def _runner_up(questions: Questions, pair: Pair, without: Otherwise) -> Otherwise:
+def _runner_up(questions: Questions, pair: Pair, without: Counterfactual) -> Counterfactual:
     """Return the best plan that gives the dam another sire: often the best without the pair."""
     if without.mates.get(pair[0]) is not None:
         return without
     return questions.ask(questions.other_sire(pair))
 
 
-def _with_exception(questions: Questions, pair: Pair) -> Otherwise:
+def _with_exception(questions: Questions, pair: Pair) -> Counterfactual:
     problem = excepted(questions.season, pair)
     must = replace(problem, must=(*problem.must, pair))
     dam, sire = map(questions.season.label, pair)
@@ -259,7 +253,7 @@ def _with_exception(questions: Questions, pair: Pair) -> Otherwise:
     return questions.ask(Asked(key=("excepted", pair), changed=must, what=what))
 
 
-def _flips(season: SolvedSeason, dam: str | None, other: Otherwise | None) -> Flips | None:
+def _flips(season: SolvedSeason, dam: str | None, other: Counterfactual | None) -> Flips | None:
     """Return what would make another plan as good; a plan of other candidates has no flips."""
     if other is None or not other.pairs:
         return None

@@ -14,12 +14,11 @@ import numpy as np
 
 from brumal.forecast.clutch import ClutchForecasts, clutch_for, with_dam_anew
 from brumal.forecast.weight import WeightSeries, weight_series
-from brumal.insight.solved import SolvedSeason
 from brumal.pipeline import prepare_records
-from brumal.planner.candidates import find_candidates
-from brumal.planner.pairing import Candidate, Pair
+from brumal.planner.pairs.candidate import Candidate, Pair
+from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.problem import Problem
-from brumal.planner.season import problem_of
+from brumal.planner.season import SolvedSeason, problem_of
 from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings

@@ -1,19 +1,19 @@
-"""What the season would be otherwise: one thing changed, solved again, set against the plan."""
+"""Counterfactuals: the season with one thing changed, solved again, set against the plan.
+
+A changed season is solved like any other, from the plan and the cuts that the first solve learnt.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
-from functools import cached_property
 
-from brumal.insight.solved import SolvedSeason
-from brumal.insight.why.askers import Askers
-from brumal.planner.pairing import Pair
+from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import PairRow, Problem
-from brumal.planner.resolve import Resolver
-from brumal.planner.search import among
-from brumal.planner.solve import Solution, Verdict
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.known_cuts import carried
+from brumal.planner.solver.solve import Solution, SolveOptions, Verdict, solve
 
 Told = Callable[[str], None]
 """Called with what is asked before each question that needs a solve."""
@@ -29,7 +29,7 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Otherwise:
+class Counterfactual:
     """The best plan with something changed, against the plan.
 
     ``change`` is its value less the plan's (``None``: no plan was found). The true difference lies
@@ -54,59 +54,40 @@ class Otherwise:
         """Say whether the difference is known to half a cent."""
         return self.most - self.least < 0.01
 
+    @property
+    def too_close(self) -> bool:
+        """Say whether the gaps of the two solves overlap, so that neither is known to be better."""
+        return not self.exact and self.least <= 0.0 <= self.most
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Asked:
-    """One question: a key that names it, the changed season, and it in words.
-
-    ``gap`` is how exact the answer has to be at least, where the season's own is loose already.
-    """
+    """One question: a key that names it, the changed season, and it in words."""
 
     key: Hashable
     changed: Problem
     what: str
-    gap: float = 0.0
 
 
 class Questions:
-    """Asks a solved season what would be otherwise; each question is solved once."""
+    """Asks a solved season for counterfactuals; each question is solved once."""
 
-    def __init__(
-        self, season: SolvedSeason, told: Told | None = None, askers: Askers | None = None
-    ) -> None:
-        """Take a season with a plan, and processes to share many questions with if there are any.
-
-        Raises ``ValueError`` where it has no plan.
-        """
+    def __init__(self, season: SolvedSeason, told: Told | None = None) -> None:
+        """Take a season with a plan; raises ``ValueError`` where it has none."""
         if season.solution.chosen is None:
             raise ValueError("a season without a plan has nothing to compare with")
         self.season = season
         self._told = told
-        self._askers = askers
-        self._known: dict[Hashable, Otherwise] = {}
+        self._known: dict[Hashable, Counterfactual] = {}
 
-    @cached_property
-    def resolver(self) -> Resolver:
-        """Return the solved season kept ready, made when the first question needs it."""
-        return Resolver(self.season.problem, self.season.solution, self.season.options)
-
-    def ask(self, asked: Asked) -> Otherwise:
+    def ask(self, asked: Asked) -> Counterfactual:
         """Return what a changed season comes to."""
         if asked.key not in self._known:
-            self._tell(asked)
-            solution = self.resolver.within(asked.gap).ask(asked.changed)
-            self._known[asked.key] = otherwise(self.season, asked.changed, solution)
+            if self._told:
+                self._told(asked.what)
+            solution = solve_changed(self.season, asked.changed)
+            self._known[asked.key] = counterfactual(self.season, asked.changed, solution)
         return self._known[asked.key]
-
-    def foresee(self, asked: Iterable[Asked]) -> None:
-        """Answer questions that will be asked, all at once where there are processes for it."""
-        if self._askers is None:
-            return
-        fresh = {each.key: each for each in asked if each.key not in self._known}
-        solutions = self._askers.ask([(each.changed, each.gap) for each in fresh.values()])
-        for each, solution in zip(fresh.values(), solutions, strict=True):
-            self._tell(each)
-            self._known[each.key] = otherwise(self.season, each.changed, solution)
 
     def with_female(self, dam: str) -> Asked:
         """Ask for the best plan in which this female is paired with someone."""
@@ -117,7 +98,7 @@ class Questions:
     def with_male(self, sire: str) -> Asked:
         """Ask for the best plan in which this male is used."""
         problem = self.season.problem
-        his = {each.pair: 1.0 for each in problem.candidates if each.sire == sire}
+        his = {pair: 1.0 for pair in problem.columns.pairs if pair[1] == sire}
         row = PairRow(coefficients=his, at_least=1.0)
         changed = replace(problem, more=(*problem.more, row))
         return Asked(key=("male", sire), changed=changed, what=f"{self._label(sire)} put in")
@@ -148,29 +129,35 @@ class Questions:
         what = f"one more female for {self._label(sire)}"
         return Asked(key=("one more", sire), changed=changed, what=what)
 
-    def _tell(self, asked: Asked) -> None:
-        if self._told:
-            self._told(asked.what)
-
     def _label(self, animal: str) -> str:
         return self.season.label(animal)
 
     def _forbidden(self, pair: Pair) -> Problem:
         problem = self.season.problem
-        keep = [at for at, each in enumerate(problem.candidates) if each.pair != pair]
+        keep = [at for at, each in enumerate(problem.columns.pairs) if each != pair]
         others = tuple(each for each in problem.must if each != pair)
-        return replace(among(problem, keep), must=others)
+        return replace(problem.only(keep), must=others)
 
     def _names(self, pair: Pair) -> str:
         return f"{self._label(pair[0])} x {self._label(pair[1])}"
 
 
-def otherwise(season: SolvedSeason, changed: Problem, solution: Solution) -> Otherwise:
+def solve_changed(
+    season: SolvedSeason, changed: Problem, options: SolveOptions | None = None
+) -> Solution:
+    """Solve a changed season from the plan and the cuts of the season itself."""
+    plan = tuple(pair.pair for pair in season.pairs)
+    options = replace(options or season.options, start=plan)
+    known = carried(season.solution.learnt, season.problem, changed)
+    return solve(changed, options, known=known)
+
+
+def counterfactual(season: SolvedSeason, changed: Problem, solution: Solution) -> Counterfactual:
     """Set the solution of a changed season against the plan of the season."""
     base = season.solution
     most = solution.bound - base.objective
     if solution.chosen is None:
-        return Otherwise(
+        return Counterfactual(
             verdict=solution.verdict,
             value=None,
             change=None,
@@ -179,8 +166,8 @@ def otherwise(season: SolvedSeason, changed: Problem, solution: Solution) -> Oth
             pairs=(),
             moves=(),
         )
-    pairs = tuple(sorted(changed.candidates[at].pair for at in solution.chosen))
-    return Otherwise(
+    pairs = tuple(sorted(changed.columns.pairs[at] for at in solution.chosen))
+    return Counterfactual(
         verdict=solution.verdict,
         value=solution.objective,
         change=solution.objective - base.objective,

@@ -11,15 +11,12 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from brumal.insight.solved import SolvedSeason
 from brumal.insight.why.changed_seasons import heavier
-from brumal.planner.pairing import Pair
-from brumal.planner.pricing import pricing_of
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.pricing import pricing_of
 from brumal.planner.problem import Problem
-from brumal.planner.search import among
-from brumal.planner.solve import Verdict, solve
-from brumal.planner.surplus import all_terms
-from brumal.planner.worth import true_value
+from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.worth import is_allowed, value_of
 from brumal.records.settings import BySex, Values
 
 MOST_FLIPS = 3
@@ -121,7 +118,7 @@ def weight_flip(season: SolvedSeason, dam: str, other: Iterable[Pair]) -> Weight
     grams = math.copysign(math.ceil(abs(grams) - _ROUNDING), grams)
     changed = heavier(season, dam, grams)
     barred = not _has(changed, plan)
-    if not barred and not _is_allowed(changed, rival):
+    if not barred and not is_allowed(changed, _places(changed, rival)):
         return None
     return WeightFlip(animal=dam, grams=grams, barred=barred)
 
@@ -150,23 +147,16 @@ def _lead(
 
 def _value(problem: Problem, pairs: Sequence[Pair]) -> float:
     """Return the true expected value of a plan."""
-    part = _only(problem, pairs)
-    return true_value(part, all_terms(part), range(len(part.candidates)))
+    return value_of(problem, _places(problem, pairs))
 
 
-def _only(problem: Problem, pairs: Sequence[Pair]) -> Problem:
+def _places(problem: Problem, pairs: Iterable[Pair]) -> list[int]:
     wanted = set(pairs)
-    return among(problem, [n for n, each in enumerate(problem.candidates) if each.pair in wanted])
+    return [place for place, pair in enumerate(problem.columns.pairs) if pair in wanted]
 
 
 def _has(problem: Problem, pairs: Iterable[Pair]) -> bool:
-    return set(pairs) <= {each.pair for each in problem.candidates}
-
-
-def _is_allowed(problem: Problem, pairs: Sequence[Pair]) -> bool:
-    """Say whether a plan keeps within every limit."""
-    whole = replace(_only(problem, pairs), must=tuple(pairs))
-    return solve(whole).verdict is not Verdict.IMPOSSIBLE
+    return set(pairs) <= set(problem.columns.pairs)
 
 
 def _price(value: float | BySex) -> float:

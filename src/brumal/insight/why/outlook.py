@@ -5,7 +5,7 @@ Computed once from the prepared season and its plan, so that every report reads 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,13 +15,10 @@ from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
 from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
 from brumal.insight.simulate.diary import ClutchOutlook, Task, diary
 from brumal.insight.simulate.seasons import Simulation, simulate
-from brumal.insight.solved import SolvedSeason
-from brumal.insight.why.counterfactuals import Questions
-from brumal.insight.why.shadow_prices import ShadowPrice, first_prices
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan, PlannedPair
-from brumal.planner.solve import Verdict
+from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 from brumal.rules.readiness import Readiness, State, readiness
@@ -31,8 +28,6 @@ MOST_REFUSED = 60
 """So many refused pairs are told of one by one; the rest are counted."""
 MOST_WEIGHTS = 6
 """So many weight trends are shown of animals that rest, and as many of those that breed."""
-MOST_PRICED = 600
-"""Above so many open pairs, prices are left to ``brumal why``."""
 WEIGHT_RULES = ("weight", "recovered")
 
 
@@ -45,9 +40,7 @@ class Outlook:
     the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
     weight stands close to what is asked, the resting before the breeding; ``soon`` are those that
     no rule should bar any more while pairing still runs, by that day. ``luck`` is the plan carried
-    out in many simulated seasons. ``prices`` are what more room, another female for a male or
-    another cap on F would be worth, ``None`` where too many pairs or an unproven plan make them
-    dear to find. ``animals`` holds every animal of the collection by id.
+    out in many simulated seasons. ``animals`` holds every animal of the collection by id.
     """
 
     clutches: tuple[ClutchOutlook, ...]
@@ -60,18 +53,12 @@ class Outlook:
     near: tuple[Readiness, ...]
     soon: tuple[Readiness, ...]
     luck: Simulation
-    prices: tuple[ShadowPrice, ...] | None
     animals: Mapping[str, Readiness]
 
 
 @timed("looking ahead")
-def look_ahead(
-    season: SolvedSeason, plan: Plan, luck: Callable[[], Simulation] | None = None
-) -> Outlook:
-    """Carry the plan of a solved season through the year, and through many seasons.
-
-    ``luck`` returns what ``simulate`` would, where that has been begun already.
-    """
+def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
+    """Carry the plan of a solved season through the year, and through many seasons."""
     prepared = season.prepared
     settings = prepared.records.settings
     found = readiness(prepared.records, prepared.rules, prepared.forecasts)
@@ -113,8 +100,7 @@ def look_ahead(
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
         soon=_soon(found, settings.season.pair_to),
-        prices=_prices(season),
-        luck=luck() if luck else simulate(season),
+        luck=simulate(season),
         animals=animals,
     )
 
@@ -136,13 +122,6 @@ def _waits_for_weight(one: Readiness) -> bool:
     """Say whether nothing but weight, or weight and time, keeps the animal from breeding."""
     failed = {verdict.rule for verdict in one.failed}
     return bool(failed & set(WEIGHT_RULES)) and failed <= {*WEIGHT_RULES, "age", "quarantine"}
-
-
-def _prices(season: SolvedSeason) -> tuple[ShadowPrice, ...] | None:
-    few = len(season.problem.candidates) <= MOST_PRICED
-    if not few or season.solution.verdict is not Verdict.PROVEN:
-        return None
-    return first_prices(Questions(season))
 
 
 def _soon(found: Sequence[Readiness], last_day: date) -> tuple[Readiness, ...]:

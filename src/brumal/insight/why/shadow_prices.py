@@ -8,18 +8,21 @@ bars her before and after; she is left out by more than she could gain) is answe
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
 from brumal.forecast.rounds import visits_capacity
-from brumal.insight.solved import SolvedSeason
 from brumal.insight.why.changed_seasons import capped, heavier, longer
-from brumal.insight.why.counterfactuals import Asked, Otherwise, Questions
-from brumal.planner.pairing import Candidate
+from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
+from brumal.planner.limits.every import more_of_each
+from brumal.planner.limits.limit import More
+from brumal.planner.limits.males import PAIRING
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
+from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 
@@ -28,18 +31,8 @@ WEEK = 7
 _NOTHING = 0.005
 
 
-class Thing(StrEnum):
-    """What there could be more of."""
-
-    BOX = "incubator box"
-    TUB = "hatchling tub"
-    PAIRING = "pairing of a male"
-    WEIGHT = "heavier female"
-    LOOSER = "looser cap on F"
-    TIGHTER = "tighter cap on F"
-    WEEK = "longer pairing window"
-    SPENDING = "money before sales"
-    RESTING = "fewer females resting"
+WEIGHT = "heavier female"
+LOOSER, TIGHTER = "looser cap on F", "tighter cap on F"
 
 
 class Short(StrEnum):
@@ -56,132 +49,77 @@ class ShadowPrice:
     """What so much more of one thing is worth.
 
     ``step`` is how much more (boxes, tubs, pairings, grams, the new cap on F, days, money, females
-    fewer that rest), ``animal`` whose it is. ``gain`` is money (below zero for the tighter cap);
-    ``otherwise`` is the best plan with it, ``None`` where ``short`` tells why none was asked for.
+    fewer that rest), ``words`` say it with ``{owner}`` for the ``animal`` whose it is. ``gain`` is
+    money (below zero for the tighter cap); ``otherwise`` is the best plan with it, ``None`` where
+    ``short`` tells why none was asked for.
     """
 
-    thing: Thing
+    thing: str
     step: float
+    words: str
     animal: str = ""
     gain: float
-    otherwise: Otherwise | None
+    otherwise: Counterfactual | None
     short: Short | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A price to be found: the changed season, or why it needs no solve."""
+    """A price to be found: what there is more of, and why it needs no solve if it needs none."""
 
-    thing: Thing
-    step: float
-    animal: str
-    changed: Problem | Short
+    more: More
+    short: Short | None = None
 
 
 def shadow_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
-    """Return all prices, the dearest first: what to buy, borrow or feed before anything else."""
-    return _told(questions, [*_all(questions)])
+    """Return all prices, greatest first: what to buy, borrow or feed before anything else."""
+    return _greatest_first(_price(questions, each) for each in _all(questions))
 
 
-def first_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
-    """Return the prices that few solves tell: of room, of one more female a male, of the cap on F.
-
-    The dearest come first.
-    """
-    season = questions.season
-    asked = (*_room(season.problem), *_males(season), *_caps(season))
-    return _told(questions, asked)
-
-
-def _told(questions: Questions, prices: Sequence[_Asked]) -> tuple[ShadowPrice, ...]:
-    questions.foresee(
-        _question(questions, each, each.changed)
-        for each in prices
-        if not isinstance(each.changed, Short)
-    )
-    return _dearest_first(_price(questions, each) for each in prices)
-
-
-def _question(questions: Questions, price: _Asked, changed: Problem) -> Asked:
-    if price.thing is Thing.PAIRING:
-        return questions.one_more(price.animal)
-    name = f" {questions.season.label(price.animal)}" if price.animal else ""
-    key = ("price", price.thing, price.step, price.animal)
-    return Asked(key=key, changed=changed, what=f"{price.thing}{name}")
-
-
-def _dearest_first(prices: Iterable[ShadowPrice]) -> tuple[ShadowPrice, ...]:
-    order = list(Thing)
+def _greatest_first(prices: Iterable[ShadowPrice]) -> tuple[ShadowPrice, ...]:
+    placed = enumerate(prices)
     return tuple(
-        sorted(
-            prices,
-            key=lambda price: (
-                -round(price.gain, 2),
-                order.index(price.thing),
-                price.animal,
-                price.step,
-            ),
-        )
+        price for _, price in sorted(placed, key=lambda each: (-round(each[1].gain, 2), each[0]))
     )
 
 
 def _price(questions: Questions, asked: _Asked) -> ShadowPrice:
-    if isinstance(asked.changed, Short):
-        return ShadowPrice(
-            thing=asked.thing,
-            step=asked.step,
-            animal=asked.animal,
-            gain=0.0,
-            otherwise=None,
-            short=asked.changed,
-        )
-    found = questions.ask(_question(questions, asked, asked.changed))
-    gain = -math.inf if found.change is None else found.change
+    more = asked.more
+    gain, found = 0.0, None
+    if asked.short is None:
+        found = questions.ask(_question(questions, more))
+        gain = -math.inf if found.change is None else found.change
     return ShadowPrice(
-        thing=asked.thing,
-        step=asked.step,
-        animal=asked.animal,
+        thing=more.thing,
+        step=more.step,
+        words=more.words,
+        animal=more.owner,
         gain=0.0 if abs(gain) < _NOTHING else gain,
         otherwise=found,
+        short=asked.short,
     )
+
+
+def _question(questions: Questions, more: More) -> Asked:
+    if more.thing == PAIRING:
+        return questions.one_more(more.owner)
+    key = ("price", more.thing, more.step, more.owner)
+    words = more.words.format(owner=questions.season.label(more.owner))
+    return Asked(key=key, changed=more.problem, what=words)
 
 
 def _all(questions: Questions) -> Iterator[_Asked]:
     season = questions.season
-    yield from _room(season.problem)
-    yield from _males(season)
-    yield from _females(questions)
-    yield from _caps(season)
-    yield _Asked(Thing.WEEK, WEEK, "", longer(season, WEEK))
-
-
-def _room(problem: Problem) -> Iterator[_Asked]:
-    """Yield one more of each limit that the keeper set, and tubs for a whole clutch."""
-    if problem.boxes is not None:
-        yield _Asked(Thing.BOX, 1, "", replace(problem, boxes=problem.boxes + 1))
-    if problem.tubs is not None:
-        yield _Asked(Thing.TUB, 1, "", replace(problem, tubs=problem.tubs + 1))
-        young = [each.young for each in problem.candidates]
-        clutch = math.ceil(float(np.median(young))) if young else 1
-        if clutch > 1:
-            yield _Asked(Thing.TUB, clutch, "", replace(problem, tubs=problem.tubs + clutch))
-    if problem.spend is not None:
-        yield _Asked(Thing.SPENDING, 100, "", replace(problem, spend=problem.spend + 100))
-    if problem.most_pairs is not None:
-        more = replace(problem, most_pairs=problem.most_pairs + 1)
-        yield _Asked(Thing.RESTING, 1, "", more)
-
-
-def _males(season: SolvedSeason) -> Iterator[_Asked]:
-    """Yield one more pairing of each male that has open pairs."""
     settings = season.prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
-    for sire, limit in sorted(season.problem.male_limits.items()):
-        if limit >= visited:
-            yield _Asked(Thing.PAIRING, 1, sire, Short.VISITS)
-            continue
-        more = {**season.problem.male_limits, sire: limit + 1}
-        yield _Asked(Thing.PAIRING, 1, sire, replace(season.problem, male_limits=more))
+    for more in more_of_each(season.problem):
+        full = more.thing == PAIRING and season.problem.male_limits[more.owner] >= visited
+        yield _Asked(more, Short.VISITS if full else None)
+    yield from _females(questions)
+    yield from _caps(season)
+    words = f"the pairing window {WEEK} days longer"
+    longer_season = longer(season, WEEK)
+    yield _Asked(More(thing="longer pairing window", step=WEEK, words=words, problem=longer_season))
 
 
 def _females(questions: Questions) -> Iterator[_Asked]:
@@ -193,12 +131,17 @@ def _females(questions: Questions) -> Iterator[_Asked]:
         if animal.sex is not Sex.FEMALE or dam in locked:
             continue
         changed = heavier(season, dam, GRAMS)
+        more = More(
+            thing=WEIGHT,
+            step=GRAMS,
+            words=f"{{owner}} {GRAMS:g} g heavier",
+            problem=changed,
+            owner=dam,
+        )
         if changed is season.problem:
-            yield _Asked(Thing.WEIGHT, GRAMS, dam, Short.BARRED)
-        elif _cannot_matter(questions, dam, changed):
-            yield _Asked(Thing.WEIGHT, GRAMS, dam, Short.FAR)
+            yield _Asked(more, Short.BARRED)
         else:
-            yield _Asked(Thing.WEIGHT, GRAMS, dam, changed)
+            yield _Asked(more, Short.FAR if _cannot_matter(questions, dam, changed) else None)
 
 
 def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:
@@ -245,16 +188,18 @@ def _caps(season: SolvedSeason) -> Iterator[_Asked]:
     cap = season.prepared.records.settings.limits.max_F
     kinship = season.prepared.kinship
     over = [phi for pair in season.found.barred if (phi := kinship.phi(*pair)) > cap + ROUNDING]
-    yield _cap(season, Thing.LOOSER, min(over, default=None))
+    yield _cap(season, LOOSER, "opens", min(over, default=None))
     # Pairs already made and pairs by exception stand whatever the cap.
     free = {*season.problem.must, *season.prepared.rules.exceptions}
     under = sorted({each.F for each in season.problem.candidates if each.pair not in free})
     lower = [phi for phi in under if under[-1] - phi > ROUNDING]
     tighter = lower[-1] if lower else 0.0 if under and under[-1] > ROUNDING else None
-    yield _cap(season, Thing.TIGHTER, tighter)
+    yield _cap(season, TIGHTER, "bars", tighter)
 
 
-def _cap(season: SolvedSeason, thing: Thing, cap: float | None) -> _Asked:
-    if cap is None:
-        return _Asked(thing, season.prepared.records.settings.limits.max_F, "", Short.NO_PAIR)
-    return _Asked(thing, cap, "", capped(season, cap))
+def _cap(season: SolvedSeason, thing: str, does: str, cap: float | None) -> _Asked:
+    step = season.prepared.records.settings.limits.max_F if cap is None else cap
+    words = f"limits.max_F at {step:.4g}, the next that {does} a pair"
+    problem = season.problem if cap is None else capped(season, cap)
+    more = More(thing=thing, step=step, words=words, problem=problem)
+    return _Asked(more, Short.NO_PAIR if cap is None else None)

@@ -16,12 +16,12 @@ import numpy as np
 
 from brumal.forecast.clutch import BOX_SHARE, ClutchForecast
 from brumal.forecast.distributions import mean_count, percentile
-from brumal.insight.solved import SolvedSeason
-from brumal.insight.why.counterfactuals import Questions
-from brumal.planner.pairing import Pair
-from brumal.planner.parent_draws import Floats, stream
-from brumal.planner.pricing import pricing_of
+from brumal.insight.why.counterfactuals import Questions, solve_changed
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.pricing import pricing_of
 from brumal.planner.problem import Problem
+from brumal.planner.risk.parent_draws import Floats, stream
+from brumal.planner.season import SolvedSeason
 from brumal.records.settings import BySex, Ranges, Values
 
 REPLANS = 50
@@ -62,16 +62,16 @@ def steadiness(
     chosen = {pair.pair for pair in season.pairs}
     for number in range(plans):
         problem = redrawn(season, ranges, stream(seed, "plan", str(number)))
-        solution = questions.resolver.ask(problem)
+        solution = solve_changed(season, problem)
         if solution.chosen is not None:
-            found = {problem.candidates[at].pair for at in solution.chosen}
+            found = {problem.columns.pairs[at] for at in solution.chosen}
             solved += 1
             same += found == chosen
             pairs.update(found)
             dams.update(dam for dam, _ in found)
         if told:
             told(number + 1, plans)
-    able = {each.dam for each in season.problem.candidates}
+    able = set(season.problem.columns.dams)
     count = max(solved, 1)
     others = sorted((-times, pair) for pair, times in pairs.items() if pair not in chosen)
     return Steady(

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from brumal.insight.why.alternatives import Alternatives, alternatives
 from brumal.insight.why.answers import (
     AnimalWhy,
     PairWhy,
-    State,
-    loosened,
     sit_outs,
-    state_of,
     unused_males,
     why_animal,
     why_pair,
 )
-from brumal.insight.why.counterfactuals import Asked, Questions
+from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.shadow_prices import ShadowPrice, shadow_prices
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +66,6 @@ def subject_of(questions: Questions) -> Subject:
 def why_season(questions: Questions, quick: bool) -> WholeWhy:
     """Explain a whole season; ``quick`` leaves out all that needs a solve."""
     season = questions.season
-    if not quick:
-        questions.foresee(_all(questions))
     return WholeWhy(
         subject=subject_of(questions),
         resting=tuple(why_animal(questions, dam, quick, False) for dam in sit_outs(season)),
@@ -79,18 +74,3 @@ def why_season(questions: Questions, quick: bool) -> WholeWhy:
         prices=None if quick else shadow_prices(questions),
         alternatives=None if quick else alternatives(questions),
     )
-
-
-def _all(questions: Questions) -> Iterator[Asked]:
-    """Yield the questions that every explanation of a season asks."""
-    season = questions.season
-    for dam in sit_outs(season):
-        if state_of(season, dam) is State.LEFT_OUT:
-            yield questions.with_female(dam)
-    for sire in unused_males(season):
-        if state_of(season, sire) is State.LEFT_OUT:
-            yield questions.with_male(sire)
-    for pair in season.pairs:
-        yield questions.without_pair(pair.pair)
-    for _, asked in loosened(questions):
-        yield asked

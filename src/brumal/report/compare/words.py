@@ -10,7 +10,7 @@ from brumal.insight.compare.decisions import Choice, Decisions, Pays
 from brumal.insight.compare.differences import Difference, Move
 from brumal.insight.compare.since_last import SinceLast, Swap
 from brumal.insight.compare.sweeps import Step, Sweep
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 from brumal.records.variant import BASE
 from brumal.report.plan.words import risk_line
 from brumal.report.words import money

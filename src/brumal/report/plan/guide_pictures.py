@@ -12,11 +12,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from xml.etree import ElementTree as Xml
 
-from brumal.insight.solved import solve_season
 from brumal.insight.why.outlook import Outlook, look_ahead
 from brumal.pipeline import prepare
+from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_found
+from brumal.planner.season import solve_season
 from brumal.records.animals import Sex
 from brumal.report.page import style
 from brumal.report.plan.pictures import (
@@ -76,7 +76,7 @@ def main(arguments: Sequence[str]) -> None:
     """Write the pictures of the season folder ``arguments[0]`` into the folder ``arguments[1]``."""
     prepared = prepare(Path(arguments[0]))
     season = solve_season(prepared)
-    plan = plan_found(prepared, season.found, solution=season.solution)
+    plan = plan_of(season)
     out = Path(arguments[1])
     out.mkdir(parents=True, exist_ok=True)
     for name, text in guide_pictures(plan, look_ahead(season, plan)).items():

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable
 from markupsafe import Markup
 
 from brumal.insight.why.outlook import Outlook
-from brumal.insight.why.whole import Subject
 from brumal.planner.plan import Plan
 from brumal.report.bidi import isolator
 from brumal.report.page import picture, render
@@ -23,6 +22,7 @@ from brumal.report.plan.words import (
     BY_WORDS,
     CAUTIONS,
     count_line,
+    line_line,
     luck_line,
     money_parts,
     offer_line,
@@ -36,7 +36,6 @@ from brumal.report.plan.words import (
 )
 from brumal.report.ready.pictures import weight_picture
 from brumal.report.svg import Picture
-from brumal.report.why import worth_words
 from brumal.report.words import figure, inbreeding, percent
 from brumal.rules.readiness import Readiness
 
@@ -73,8 +72,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         luck=luck_line(outlook.luck, plan.currency),
         worst=worst_line(outlook.luck, plan.currency),
         over=over_line(outlook.luck),
-        worth=worth_words,
-        subject=_subject(plan),
+        line_line=line_line(plan),
         offers=[offer_line(plan, offer) for offer in plan.offers],
         by_words=BY_WORDS,
         cautions=CAUTIONS,
@@ -92,17 +90,6 @@ def told_by(plan: Plan, outlook: Outlook) -> Callable[[str], Markup]:
     morphs = [outcome.morph for pair in plan.pairs for outcome in pair.outcomes]
     targets = [target.morph for target in plan.targets]
     return isolator([*plan.names.values(), *names, *morphs, *targets, plan.season])
-
-
-def _subject(plan: Plan) -> Subject:
-    return Subject(
-        season=plan.season,
-        currency=plan.currency,
-        verdict=plan.verdict,
-        value=plan.objective or 0.0,
-        bound=plan.bound or 0.0,
-        names=plan.names,
-    )
 
 
 def _pictures(plan: Plan, outlook: Outlook) -> dict[str, object]:

@@ -6,13 +6,14 @@ from rich.console import Console
 from rich.table import Table
 
 from brumal.planner.plan import Plan
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 from brumal.report.plan.words import (
     BY_WORDS,
     CAUTIONS,
     clash_head,
     clash_lines,
     count_line,
+    line_line,
     money_line,
     offer_line,
     outcome_words,
@@ -85,6 +86,8 @@ def _print_resting(plan: Plan, screen: Console) -> None:
         screen.print(f" -  {plan.names[rest.id]}, {BY_WORDS[rest.by]}")
         for reason in rest.reasons:
             indented(reason.text, screen)
+    if plan.line:
+        screen.print(line_line(plan))
 
 
 def _print_males(plan: Plan, screen: Console) -> None:

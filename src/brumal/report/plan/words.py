@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from brumal.insight.simulate.seasons import Simulation
-from brumal.planner.clash import Clash
+from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 from brumal.report.words import figure, money, percent
 
 SHOWN = 5
+EXACT = 1e-5
+"""A plan proven to this share of its value is told as the best."""
 BY_WORDS = {"rule": "by rule", "lock": "by your own word", "choice": "by choice of the plan"}
 CAUTIONS = (
     "Not veterinary advice: a licensed vet decides on health, above all for a female that strains "
@@ -28,9 +30,11 @@ def verdict_line(plan: Plan) -> str:
     worth = money(plan.objective, plan.currency)
     bound = money(plan.bound, plan.currency)
     told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
+    if plan.verdict is Verdict.PROVEN and plan.gap < EXACT:
+        return f"Proven best plan: {worth} {told}."
     if plan.verdict is Verdict.PROVEN:
-        within = "" if plan.gap < 1e-5 else f" within {plan.gap:.3%}"
-        return f"Proven best plan{within}: {worth} {told} (no plan can bring over {bound})."
+        within = money(plan.bound - plan.objective, plan.currency)
+        return f"Within {within} of the best plan there can be: {worth} {told}."
     return (
         f"Stopped early, not proven best: {worth} {told}; the best plan brings at most {bound} "
         f"(gap {plan.gap:.2%})."
@@ -158,7 +162,18 @@ def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
     return "; ".join(told)
 
 
-def clash_lines(clash: Clash) -> tuple[str, ...]:
+def line_line(plan: Plan) -> str:
+    """Say who comes next of the females left out, and what the plan loses with each of them."""
+    told = [
+        f"{plan.names[each.dam]} {'about the same' if each.too_close else f'{-each.loss:,.0f}'}"
+        for each in plan.line
+    ]
+    if not told:
+        return ""
+    return f"Next in line ({plan.currency} less with her in): {', '.join(told)}."
+
+
+def clash_lines(clash: InfeasibleSet) -> tuple[str, ...]:
     """List the statements that clash, each with what loosening it would take."""
     return tuple(
         f"{said.words.rstrip('.')}."
@@ -167,9 +182,9 @@ def clash_lines(clash: Clash) -> tuple[str, ...]:
     )
 
 
-def clash_head(clash: Clash) -> str:
+def clash_head(clash: InfeasibleSet) -> str:
     """Introduce a clash."""
-    if clash.of_lock:
+    if clash.of_pair:
         return "The first of these cannot stand while any of the others does:"
     if not clash.exact:
         return "These cannot all hold (there may be one more here than it takes):"

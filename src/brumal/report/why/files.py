@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from brumal.insight.why.answers import AnimalWhy, PairWhy
-from brumal.insight.why.counterfactuals import Otherwise
+from brumal.insight.why.counterfactuals import Counterfactual
 from brumal.insight.why.shadow_prices import ShadowPrice
 from brumal.insight.why.whole import Subject, WholeWhy
 from brumal.report.why.words import animal_lines, pair_lines
@@ -87,7 +87,7 @@ def _alternatives(why: WholeWhy) -> dict[str, object] | None:
     }
 
 
-def _otherwise(other: Otherwise | None) -> dict[str, object] | None:
+def _otherwise(other: Counterfactual | None) -> dict[str, object] | None:
     """Return a comparison with the plan; without a plan of its own it has its verdict alone."""
     if other is None:
         return None

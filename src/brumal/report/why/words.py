@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from brumal.insight.why.answers import AnimalWhy, Flips, LeftOut, PairWhy, State
-from brumal.insight.why.counterfactuals import Move, Otherwise
+from brumal.insight.why.counterfactuals import Counterfactual, Move
 from brumal.insight.why.flips import PriceFlip, WeightFlip
 from brumal.insight.why.whole import Subject
-from brumal.planner.pairing import Candidate
-from brumal.planner.solve import Verdict
+from brumal.planner.pairs.candidate import Candidate
+from brumal.planner.solver.solve import Verdict
 from brumal.records.settings import BySex
 from brumal.report.words import figure, inbreeding, money
 from brumal.rules.verdict import Verdict as RuleVerdict
@@ -108,7 +108,7 @@ def _chosen(why: PairWhy, subject: Subject) -> list[str]:
     return lines + flip_lines(why.flips, subject, "The next best plan for her")
 
 
-def _runner_up(why: PairWhy, other: Otherwise, subject: Subject) -> str:
+def _runner_up(why: PairWhy, other: Counterfactual, subject: Subject) -> str:
     if other.verdict is Verdict.IMPOSSIBLE:
         return "No plan gives her another sire."
     if other.value is None:
@@ -119,7 +119,7 @@ def _runner_up(why: PairWhy, other: Otherwise, subject: Subject) -> str:
     return f"Next best for her is {sire}: {_loss(other, subject)}.{moves}"
 
 
-def _put_in(why: AnimalWhy, other: Otherwise, subject: Subject) -> list[str]:
+def _put_in(why: AnimalWhy, other: Counterfactual, subject: Subject) -> list[str]:
     she = "she" if why.female else "he"
     if other.verdict is Verdict.IMPOSSIBLE:
         return ["No plan within the limits and locks has room for that."]
@@ -136,7 +136,7 @@ def _put_in(why: AnimalWhy, other: Otherwise, subject: Subject) -> list[str]:
     return [f"{told}{moves}.", _sentence(_loss(other, subject))]
 
 
-def _made(why: PairWhy, other: Otherwise, subject: Subject) -> str:
+def _made(why: PairWhy, other: Counterfactual, subject: Subject) -> str:
     made = "An exception for them (kin.exceptions)" if why.opened else "To make the pair"
     if other.verdict is Verdict.IMPOSSIBLE:
         return f"{made} is possible in no plan within the limits and locks."
@@ -147,7 +147,7 @@ def _made(why: PairWhy, other: Otherwise, subject: Subject) -> str:
     return f"{made} means that {_loss(other, subject)}{moves}."
 
 
-def loses(other: Otherwise, subject: Subject) -> str:
+def loses(other: Counterfactual, subject: Subject) -> str:
     """Say what a change costs the season and which pairs move."""
     if other.verdict is Verdict.IMPOSSIBLE:
         return "no plan is possible"
@@ -157,7 +157,7 @@ def loses(other: Otherwise, subject: Subject) -> str:
     return f"{_loss(other, subject)}: {moves}" if moves else _loss(other, subject)
 
 
-def _loss(other: Otherwise, subject: Subject) -> str:
+def _loss(other: Counterfactual, subject: Subject) -> str:
     """Say what a change costs or brings, with the room that gaps leave."""
     assert other.change is not None
     if other.exact and abs(other.change) < _CENT:
@@ -267,7 +267,7 @@ _LOCKS = {
 }
 
 
-def amounts(other: Otherwise | None, subject: Subject) -> str:
+def amounts(other: Counterfactual | None, subject: Subject) -> str:
     """Return the figures of a comparison: the plan, the other plan, the difference."""
     if other is None or other.value is None or other.change is None:
         return ""

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from brumal.insight.why.alternatives import Alternatives, Standing
-from brumal.insight.why.counterfactuals import Otherwise
-from brumal.insight.why.shadow_prices import ShadowPrice, Thing
+from brumal.insight.why.counterfactuals import Counterfactual
+from brumal.insight.why.shadow_prices import WEIGHT, ShadowPrice
 from brumal.insight.why.whole import Subject
-from brumal.planner.solve import Verdict
+from brumal.planner.solver.solve import Verdict
 from brumal.report.why.words import moves_words
-from brumal.report.words import figure, inbreeding
 
 PRICES_NOTE = (
     "Each figure is the value of the best plan with so much more, less that of the plan: two "
@@ -31,20 +30,7 @@ KIN_NOTE = (
 
 def price_name(price: ShadowPrice, subject: Subject) -> str:
     """Name what there is more of."""
-    name = subject.names.get(price.animal, price.animal)
-    step = figure(price.step)
-    one = price.step == 1
-    return {
-        Thing.BOX: f"{step} incubator box more",
-        Thing.TUB: f"{step} hatchling tub{'' if one else 's'} more",
-        Thing.PAIRING: f"one more female for {name}",
-        Thing.WEIGHT: f"{name} {step} g heavier",
-        Thing.LOOSER: f"limits.max_F at {inbreeding(price.step)}, the next that opens a pair",
-        Thing.TIGHTER: f"limits.max_F at {inbreeding(price.step)}, the next that bars a pair",
-        Thing.WEEK: f"the pairing window {step} days longer",
-        Thing.SPENDING: f"{step} {subject.currency} more to spend before sales",
-        Thing.RESTING: "one female fewer that must rest",
-    }[price.thing]
+    return price.words.format(owner=subject.names.get(price.animal, price.animal))
 
 
 def price_gain(price: ShadowPrice) -> str:
@@ -80,14 +66,14 @@ def _open(price: ShadowPrice) -> bool:
 
 def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
     """Name what is worth nothing, females counted."""
-    females = sum(price.thing is Thing.WEIGHT for price in prices)
-    names = [price_name(p, subject) for p in prices if p.thing is not Thing.WEIGHT]
+    females = sum(price.thing == WEIGHT for price in prices)
+    names = [price_name(p, subject) for p in prices if p.thing != WEIGHT]
     if females:
         names.append(f"50 g more on {females} other female{'' if females == 1 else 's'}")
     return f"Worth nothing: {'; '.join(names)}." if names else ""
 
 
-def alternative_line(plan: Otherwise, subject: Subject) -> str:
+def alternative_line(plan: Counterfactual, subject: Subject) -> str:
     """Say what another plan brings and which females change."""
     assert plan.change is not None
     most = "" if plan.exact else f" (at most {plan.most:+,.2f})"

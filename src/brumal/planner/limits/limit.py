@@ -1,0 +1,108 @@
+"""One limit on the plan, and a season with a little more of something."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from brumal.planner.pairs.candidate import Array
+from brumal.planner.pairs.columns import Numbers
+from brumal.planner.problem import Problem
+
+TOLERANCE = 1e-6
+"""By how much a plan of the solvers may pass a limit."""
+Label = Callable[[str], str]
+"""Turns the id of an animal into the name that people read."""
+
+
+def no_figure(_: float) -> str:
+    """Return no words: no one figure says how far a limit has to be loosened."""
+    return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Limit:
+    """The pairs made may count at most ``most`` together, fees of the sires used included.
+
+    ``members`` are indices of candidates, ``amounts``, shape (members,), what each of them counts;
+    others count nothing. ``fees`` is what a sire counts for being used at all, by his id. ``owner``
+    is the animal whose limit it is, empty where it is the season's. ``setting`` names what the
+    keeper set: limits of one setting are loosened together.
+
+    The words have ``{owner}`` where the owner's name goes and ``{taken}`` where a plan's count
+    does: ``said`` states the limit (the season has 9 incubator boxes), ``named`` what it is (9
+    incubator boxes), ``full`` that there is no room under it. ``without`` is the season without it;
+    ``enough`` says the least setting that allows a count, empty where no figure does.
+    """
+
+    id: str
+    setting: str
+    problem: Problem
+    members: Numbers
+    amounts: Array
+    most: float
+    said: str
+    named: str
+    full: str
+    without: Callable[[], Problem]
+    enough: Callable[[float], str] = no_figure
+    fees: Mapping[str, float] = field(default_factory=dict)
+    owner: str = ""
+
+    def tell(self, words: str, label: Label, plan: Sequence[int] = ()) -> str:
+        """Fill in some of the words; a plan is a sequence of indices of candidates."""
+        return words.format(owner=label(self.owner), taken=self.taken(plan))
+
+    def taken(self, plan: Sequence[int]) -> float:
+        """Return what a plan counts."""
+        pairs = self.problem.columns.pairs
+        sires = {pairs[index][1] for index in plan}
+        fees = sum(fee for sire, fee in self.fees.items() if sire in sires)
+        return float(self._by_pair()[list(plan)].sum()) + fees
+
+    def is_kept(self, plan: Sequence[int]) -> bool:
+        """Say whether a plan does not pass this limit."""
+        return self.taken(plan) <= self.most + TOLERANCE
+
+    def holds_back(self, plan: Sequence[int]) -> bool:
+        """Say whether some pair outside a plan does not fit, in place of its dam's own if any."""
+        columns, amounts, made = self.problem.columns, self._by_pair(), list(plan)
+        own = np.zeros(len(columns.dams))
+        own[columns.dam[made]] = amounts[made]
+        fees = np.array([self.fees.get(sire, 0.0) for sire in columns.sires])
+        fees[columns.sire[made]] = 0.0
+        new = amounts - own[columns.dam] + fees[columns.sire]
+        new[made] = 0.0
+        return bool((new > max(self.most + TOLERANCE - self.taken(plan), TOLERANCE)).any())
+
+    def _by_pair(self) -> Array:
+        amounts = np.zeros(len(self.problem.candidates))
+        amounts[self.members] = self.amounts
+        return amounts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class More:
+    """A season with a little more of something: what, how much, whose, and in words.
+
+    The words have ``{owner}`` where the owner's name goes.
+    """
+
+    thing: str
+    step: float
+    words: str
+    problem: Problem
+    owner: str = ""
+
+
+def counted(number: float, one: str, many: str) -> str:
+    """Write a number with the thing it counts."""
+    return f"{number:g} {one if number == 1 else many}"
+
+
+def whole(least: float) -> int:
+    """Return the least whole number that is enough, solvers' tolerance allowed for."""
+    return math.ceil(least - TOLERANCE)

@@ -1,0 +1,53 @@
+"""Pairings of a male: at most his limit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+
+from brumal.planner.limits.limit import Limit, More, counted, whole
+from brumal.planner.problem import Problem
+
+PAIRING = "pairing of a male"
+
+
+def limits(problem: Problem) -> Iterator[Limit]:
+    """Yield a row for each male who has more open pairs than pairings."""
+    columns = problem.columns
+    order = np.argsort(columns.sire, kind="stable")
+    first = np.searchsorted(columns.sire[order], np.arange(len(columns.sires) + 1))
+    for place, sire in enumerate(columns.sires):
+        his = order[first[place] : first[place + 1]]
+        most = problem.male_limits.get(sire)
+        if most is None or most >= his.size:
+            continue
+        free = {**problem.male_limits, sire: len(columns)}
+        yield Limit(
+            id=f"pairings_per_male[{sire}]",
+            setting=f"pairings_per_male[{sire}]",
+            problem=problem,
+            members=his,
+            amounts=np.ones(his.size),
+            most=most,
+            said=f"{{owner}} serves at most {most}",
+            named=f"{counted(most, 'pairing', 'pairings')} of {{owner}}",
+            full="all {taken:.0f} pairings of {owner} are taken",
+            without=partial(replace, problem, male_limits=free),
+            enough=lambda least: str(whole(least)),
+            owner=sire,
+        )
+
+
+def more(problem: Problem) -> Iterator[More]:
+    """Yield one more female for each male that has open pairs."""
+    for sire, limit in sorted(problem.male_limits.items()):
+        yield More(
+            thing=PAIRING,
+            step=1,
+            words="one more female for {owner}",
+            problem=replace(problem, male_limits={**problem.male_limits, sire: limit + 1}),
+            owner=sire,
+        )

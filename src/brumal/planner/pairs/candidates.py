@@ -1,0 +1,161 @@
+"""Candidate pairs: who may meet whom, what each pair brings, and why the others may not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches
+from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_risks
+from brumal.pipeline import Prepared
+from brumal.planner.pairs.candidate import Candidate, Pair
+from brumal.planner.pairs.pricing import Made, Pricing, pricing_of
+from brumal.records.animals import Animal, Sex
+from brumal.rules.rule import PairFigures
+from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
+from brumal.rules.verdict import Verdict
+from brumal.timings import timed
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidates:
+    """All pairs that rules and locks leave open, and who is barred by what.
+
+    ``verdicts`` holds every rule's verdict on each animal of the collection; ``barred`` the pairs
+    of animals that may breed but not with each other; ``clutches`` the forecast of each open pair.
+    """
+
+    open: Sequence[Candidate]
+    verdicts: Mapping[str, tuple[Verdict, ...]]
+    barred: frozenset[Pair]
+    clutches: Mapping[Pair, ClutchForecast]
+    pricing: Pricing
+
+    def may_breed(self, animal: str) -> bool:
+        """Say whether no rule bars this animal."""
+        return may_breed(self.verdicts[animal])
+
+    @cached_property
+    def made(self) -> Made:
+        """Return the open pairs as another season may take them over."""
+        return Made(
+            pricing=self.pricing,
+            candidates={each.pair: each for each in self.open},
+            clutches=self.clutches,
+            penalties=_penalties(self.verdicts),
+        )
+
+
+@timed("pricing")
+def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candidates:
+    """Judge every animal and every pair of the collection, and price the pairs left open.
+
+    Pairs are taken over from a season found before (``like``) where nothing of theirs differs.
+    """
+    own = prepared.records.collection
+    verdicts = {animal.id: judge_animal(animal, prepared.rules) for animal in own}
+    open_pairs, barred = _meetings(prepared, own, verdicts)
+    clutches = _clutches(prepared, open_pairs, like)
+    pricing = pricing_of(prepared, like.pricing if like else None)
+    made = like.made if like else None
+    return Candidates(
+        open=pricing.candidates(tuple(clutches.values()), _penalties(verdicts), made),
+        verdicts=verdicts,
+        barred=frozenset(barred),
+        clutches=clutches,
+        pricing=pricing,
+    )
+
+
+def _penalties(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
+    """Return the money that soft rules take off, by animal."""
+    return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
+
+
+def _clutches(
+    prepared: Prepared, pairs: Sequence[tuple[Animal, Animal]], like: Candidates | None
+) -> dict[Pair, ClutchForecast]:
+    """Return the forecast of each pair, the one made before where its parts are the same."""
+    forecasts = prepared.forecasts
+    same = same_clutches(like.pricing.prepared.forecasts, forecasts) if like else frozenset()
+    found = {}
+    for dam, sire in pairs:
+        known = like.clutches.get((dam.id, sire.id)) if like and dam.id in same else None
+        found[dam.id, sire.id] = known or clutch_for(forecasts, dam, sire)
+    return found
+
+
+def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
+    """Return what the pair rules judge by."""
+    accepted = frozenset(prepared.records.settings.rules.accept_welfare)
+    return PairFigures(
+        F=prepared.kinship.phi(dam.id, sire.id),
+        generations=min(prepared.generations[dam.id], prepared.generations[sire.id]),
+        risks=welfare_risks(prepared.cross(dam.id, sire.id), prepared.catalogue, accepted),
+        exception=prepared.rules.exceptions.get((dam.id, sire.id), ""),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Meetings:
+    """Who may meet whom; ``genes`` are those of welfare notes that each animal may carry.
+
+    It is known which of these matter together, and what rules say of pairs of the same figures.
+    """
+
+    prepared: Prepared
+    genes: Mapping[str, frozenset[str]]
+    bear: dict[frozenset[str], bool] = field(default_factory=dict)
+    known: dict[tuple[float, int], bool] = field(default_factory=dict)
+
+    def barred(self, dam: Animal, sire: Animal) -> bool:
+        """Say whether a pair rule fails; without a cross where no welfare note can be met."""
+        prepared = self.prepared
+        genes = self.genes[dam.id] | self.genes[sire.id]
+        if genes not in self.bear:
+            self.bear[genes] = bears_on_welfare(genes, prepared.catalogue)
+        if self.bear[genes] or (dam.id, sire.id) in prepared.rules.exceptions:
+            return pair_barred(pair_figures(prepared, dam, sire), prepared.rules)
+        kinship = prepared.kinship.phi(dam.id, sire.id)
+        generations = min(prepared.generations[dam.id], prepared.generations[sire.id])
+        if (kinship, generations) not in self.known:
+            figures = PairFigures(F=kinship, generations=generations)
+            self.known[kinship, generations] = pair_barred(figures, prepared.rules)
+        return self.known[kinship, generations]
+
+
+def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...]:
+    """Return the verdict of every pair rule, in whole sentences."""
+    female, male = prepared.animals[dam], prepared.animals[sire]
+    return judge_pair(female, male, prepared.rules, pair_figures(prepared, female, male))
+
+
+def _meetings(
+    prepared: Prepared, own: Sequence[Animal], verdicts: Mapping[str, tuple[Verdict, ...]]
+) -> tuple[list[tuple[Animal, Animal]], list[Pair]]:
+    """Split all meetings of animals that may breed into those left open and those barred.
+
+    Pairs already made stay open whatever the rules say: they are facts, and the dam meets no other.
+    """
+    locks = prepared.records.settings.locks
+    made = dict(locks.already_paired)
+    never, resting = set(locks.never_pair), set(locks.sit_out)
+    able = [animal for animal in own if may_breed(verdicts[animal.id])]
+    sires = [animal for animal in able if animal.sex is Sex.MALE and animal.id not in resting]
+    meetings = _Meetings(
+        prepared, {a.id: watched_genes(prepared.genotypes[a.id], prepared.catalogue) for a in able}
+    )
+    open_pairs = [(prepared.animals[dam], prepared.animals[sire]) for dam, sire in made.items()]
+    barred: list[Pair] = []
+    for dam in able:
+        if dam.sex is not Sex.FEMALE or dam.id in resting or dam.id in made:
+            continue
+        for sire in sires:
+            if (dam.id, sire.id) in never:
+                continue
+            if meetings.barred(dam, sire):
+                barred.append((dam.id, sire.id))
+            else:
+                open_pairs.append((dam, sire))
+    return sorted(open_pairs, key=lambda pair: (pair[0].id, pair[1].id)), barred

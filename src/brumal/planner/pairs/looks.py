@@ -1,0 +1,90 @@
+"""What to expect of a pair's young: every look with its odds and what such a hatchling is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from brumal.forecast.parents import narrowed
+from brumal.forecast.sheets import Sheets, expected_values
+from brumal.forecast.value import Reduced, reduced
+from brumal.genetics.crosses.clutch_odds import VisualClass, given_look, visual_classes
+from brumal.genetics.genotypes import AllelePair, GroupOdds
+from brumal.genetics.looks import NORMAL
+from brumal.genetics.masks import Scene
+from brumal.genetics.notation.class_names import class_name
+from brumal.pipeline import Prepared
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.pricing import Pricing, telling_prices
+from brumal.planner.plan import Outcome
+
+
+class Looks:
+    """What to expect of pairs' young, told once: for seasons of the same genotypes and prices."""
+
+    def __init__(self) -> None:
+        self._told: dict[Pair, tuple[Outcome, ...]] = {}
+        self._pricing: Pricing | None = None
+
+    def only(self, keep: Callable[[Pair], bool]) -> Looks:
+        """Return what is told of some pairs, for a season that differs in others alone."""
+        looks = Looks()
+        looks._told = {pair: told for pair, told in self._told.items() if keep(pair)}
+        return looks
+
+    def telling(self, prepared: Prepared) -> Pricing:
+        """Return prices to tell what pairs bring (see ``telling_prices``)."""
+        if self._pricing is None:
+            self._pricing = telling_prices(prepared)
+        return self._pricing
+
+    def of_many(
+        self, prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
+    ) -> list[tuple[Outcome, ...]]:
+        """Return ``outcomes_of_many``."""
+        new = [pair for pair in pairs if pair not in self._told]
+        self._told |= zip(new, outcomes_of_many(prepared, sheets, new), strict=True)
+        return [self._told[pair] for pair in pairs]
+
+
+def outcomes_of_many(
+    prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
+) -> list[tuple[Outcome, ...]]:
+    """Return every look of each pair's young, the dearest first, then the likeliest.
+
+    ``sheets`` hold the keeper's whole prices. The value of a look is the expectation over what a
+    hatchling of that look may carry unseen and over its sex.
+    """
+    looks: list[tuple[int, VisualClass]] = []
+    tables: list[list[Reduced]] = []
+    for number, (dam, sire) in enumerate(pairs):
+        offspring = prepared.cross(dam, sire)
+        seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
+        loci = [prepared.catalogue.groups[odds.group].loci for odds in seen]
+        given: list[dict[tuple[Scene, tuple[AllelePair, ...]], Reduced]] = [{} for _ in seen]
+        for look in visual_classes(offspring, prepared.catalogue):
+            shown = dict(look.shown)
+            looks.append((number, look))
+            own = []
+            for odds, names, known in zip(seen, loci, given, strict=True):
+                key = (look.scene, tuple([shown.get(locus, NORMAL) for locus in names]))
+                if key not in known:
+                    known[key] = _given(prepared, sheets, odds, look)
+                own.append(known[key])
+            tables.append(own)
+    found: list[list[Outcome]] = [[] for _ in pairs]
+    values = expected_values(sheets, tables).tolist()
+    trade = prepared.records.settings.notation.combination_names
+    for (number, look), value in zip(looks, values, strict=True):
+        name = class_name(look, prepared.catalogue, trade)
+        found[number].append(Outcome(morph=name, chance=look.chance, value=value))
+    return [tuple(sorted(outcomes, key=_dearest)) for outcomes in found]
+
+
+def _dearest(outcome: Outcome) -> tuple[float, float, str]:
+    return (-round(outcome.value, 6), -round(outcome.chance, 9), outcome.morph)
+
+
+def _given(prepared: Prepared, sheets: Sheets, odds: GroupOdds, look: VisualClass) -> Reduced:
+    """Return the odds of a group among the young of a pair that look so."""
+    alike = given_look(odds, look, prepared.catalogue)
+    return narrowed(sheets.prices, reduced(sheets.prices, odds), alike)

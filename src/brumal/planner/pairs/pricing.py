@@ -1,0 +1,344 @@
+"""From a pair to a candidate: its clutch, its young's value, what it counts for each wish."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.forecast.clutch import ClutchForecast, young_table
+from brumal.forecast.layouts import Sight
+from brumal.forecast.sheets import (
+    Shares,
+    Sheets,
+    expected_value,
+    hatchling_shares,
+    many_shares,
+)
+from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
+from brumal.pipeline import Prepared
+from brumal.planner.pairs.candidate import Array, Candidate, Luck, Pair
+from brumal.planner.pairs.columns import Pairs
+from brumal.planner.pairs.figures import figures_of
+from brumal.planner.pairs.first_look import FirstLook, first_look
+from brumal.planner.pairs.following import Following
+from brumal.planner.pairs.price_changes import entries_changed
+from brumal.planner.pairs.tables import Follow, PairTables
+from brumal.planner.risk.samples import draw_luck, risk_of
+from brumal.planner.wishes.law_book import WishBook
+from brumal.planner.wishes.laws import Served, serve
+from brumal.planner.wishes.terms import ChanceCounted, Counted, chance_terms, counted_terms
+
+_BOTH = (FEMALE, MALE)
+MOST_AT_ONCE = 4000
+"""Of more pairs than this, laws of counted young are worked out only where they are asked for."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Made:
+    """Pairs priced before, and what their prices rest on."""
+
+    pricing: Pricing
+    candidates: Mapping[Pair, Candidate]
+    clutches: Mapping[Pair, ClutchForecast]
+    penalties: Mapping[str, float]
+
+
+@dataclass(slots=True, eq=False, kw_only=True)
+class Pricing:
+    """Prices and wishes ready to price any pair.
+
+    ``following`` says whose genotypes are followed from clutch to clutch. ``like`` is a season of
+    the same genotypes whose prices differ in no more than the entries ``changed`` (as bits).
+    """
+
+    prepared: Prepared
+    sheets: Sheets
+    tables: PairTables
+    terms: tuple[Counted, ...]
+    chances: tuple[ChanceCounted, ...]
+    like: Pricing | None = None
+    changed: int = 0
+    following: Following = field(default_factory=Following)
+    _sights: dict[Pair, Sight] = field(default_factory=dict)
+    _shares: dict[tuple[int, ...], tuple[tuple[Reduced, ...], Shares]] = field(default_factory=dict)
+
+    def of_plan(self) -> Pricing:
+        """Return the same prices with nobody followed yet: for the pairs of one plan alone."""
+        return Pricing(
+            prepared=self.prepared,
+            sheets=self.sheets,
+            tables=self.tables,
+            terms=self.terms,
+            chances=self.chances,
+        )
+
+    def keeps(self, pair: Pair) -> bool:
+        """Say whether a pair known to ``like`` has the prices and wishes that it has there."""
+        known = self.like._sights.get(pair) if self.like else None
+        return known is not None and not known.reach & self.changed
+
+    def candidates(
+        self,
+        clutches: Sequence[ClutchForecast],
+        penalties: Mapping[str, float],
+        made: Made | None = None,
+    ) -> Sequence[Candidate]:
+        """Price all pairs; ``penalties`` is money that soft rules take off, by animal.
+
+        Those made before, for the season ``like`` which this one knows, are taken over where
+        nothing of theirs differs.
+        """
+        pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+        # Where bad seasons count, kin are drawn together and pairs have to be seen together.
+        if made is not None and made.pricing is self.like and self._is_sure(made):
+            self.follow(pairs)
+            known = [self._known(clutch, penalties, made) for clutch in clutches]
+            new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
+            # Laws of counted young wait for those who ask, as they would for the whole season.
+            later = len(clutches) > MOST_AT_ONCE
+            priced = iter(self.again(new, penalties, later) if new else ())
+            return tuple([was or next(priced) for was in known])
+        seen = self.look(pairs)
+        self._sights.update(zip(pairs, seen.of_each(), strict=True))
+        self.follow(pairs)
+        later = len(clutches) > MOST_AT_ONCE
+        return self._priced(clutches, seen, penalties, later)
+
+    def look(self, pairs: Sequence[Pair]) -> FirstLook:
+        """Return a first look at many pairs."""
+        return first_look(self.tables, self.sheets, pairs)
+
+    def _is_sure(self, made: Made) -> bool:
+        """Say whether bad seasons count neither here nor there."""
+        both = (self.prepared, made.pricing.prepared)
+        return all(risk_of(each.records.settings.risk) is None for each in both)
+
+    def _known(
+        self, clutch: ClutchForecast, penalties: Mapping[str, float], made: Made
+    ) -> Candidate | None:
+        """Return a pair priced before if nothing of it differs now."""
+        pair = (clutch.dam, clutch.sire)
+        if made.clutches.get(pair) is not clutch or not self.keeps(pair):
+            return None
+        was, before, kinship = made.candidates[pair], made.pricing, self.prepared.kinship
+        one, two = before.prepared.records.settings, self.prepared.records.settings
+        same = (
+            one.costs == two.costs
+            and one.kin.penalty_per_F == two.kin.penalty_per_F
+            and all(made.penalties[animal] == penalties[animal] for animal in pair)
+            and kinship.phi(*pair) == was.F
+            and (not was.kept or kinship is before.prepared.kinship)
+            and before.following.of_pair(pair) == self.following.of_pair(pair)
+        )
+        return was if same else None
+
+    def again(
+        self,
+        clutches: Sequence[ClutchForecast],
+        penalties: Mapping[str, float],
+        later: bool = False,
+    ) -> Sequence[Candidate]:
+        """Price some of the pairs anew with other clutches; parents are followed as they were.
+
+        Laws of counted young are worked out ``later``, where they are asked for, or at once.
+        """
+        seen = self.look([(clutch.dam, clutch.sire) for clutch in clutches])
+        return self._priced(clutches, seen, penalties, later)
+
+    def follow(self, pairs: Sequence[Pair]) -> None:
+        """Follow the genotypes of the pairs' parents where wishes can tell."""
+        new = [pair for pair in pairs if pair not in self._sights and not self._taken_over(pair)]
+        if new:
+            self._sights.update(zip(new, self.look(new).of_each(), strict=True))
+        sights = [self._sights[pair] for pair in pairs]
+        self.following = Following.of(self.tables, pairs, sights, self._marks_watched())
+
+    def _marks_watched(self) -> list[int]:
+        """Return the wishes that the solver watches, by number: terms first, then chances."""
+        first, chances = len(self.sheets.prices.tracked), len(self.sheets.prices.fitting)
+        return [*np.flatnonzero(self._watched()).tolist(), *range(first, first + chances)]
+
+    def _watched(self) -> NDArray[np.bool_]:
+        """Say which tracked wishes lose something: a wish that does not needs no watching."""
+        watched = np.zeros(len(self.sheets.prices.tracked), dtype=bool)
+        for number, each in enumerate(self.terms):
+            watched[number] = each.term.cost > 0
+        return watched
+
+    def _taken_over(self, pair: Pair) -> bool:
+        """Take over what is known of a pair where it has the same prices and wishes before."""
+        if self.like is None or not self.keeps(pair):
+            return False
+        self._sights[pair] = self.like._sights[pair]
+        return True
+
+    def _priced(
+        self,
+        clutches: Sequence[ClutchForecast],
+        seen: FirstLook,
+        penalties: Mapping[str, float],
+        later: bool,
+    ) -> Pairs:
+        """Return the pairs in columns, and what makes the record of one of them."""
+        watched = self._watched()
+        columns = figures_of(self.prepared, clutches, seen.expected, self.terms, watched, penalties)
+        luck = self._luck(clutches, columns.penalty)
+        book = WishBook(len(clutches), self._server(columns.pairs, clutches, seen))
+        if not later:
+            book.open(range(len(clutches)))
+        following, tracked = self.following, len(self.sheets.prices.tracked)
+
+        def made(number: int) -> Candidate:
+            counts, none = book.entries(number)
+            families = following.names(columns.pairs[number])
+            return columns.record(
+                number,
+                counts=counts,
+                none=none,
+                count_families={n: name for n, name in families.items() if n < tracked},
+                none_families={n - tracked: f for n, f in families.items() if n >= tracked},
+                luck=luck[number] if luck else None,
+            )
+
+        return Pairs(columns, made)
+
+    def _luck(self, clutches: Sequence[ClutchForecast], penalty: Array) -> Sequence[Luck]:
+        """Return what each pair brings in the sampled seasons, nothing where none count."""
+        if risk_of(self.prepared.records.settings.risk) is None:
+            return ()
+        return draw_luck(self.prepared, clutches, self.terms, penalty.tolist())
+
+    def _server(
+        self, pairs: Sequence[Pair], clutches: Sequence[ClutchForecast], seen: FirstLook
+    ) -> Callable[[Sequence[int]], Served]:
+        """Return what works out what some of the pairs bring, by the states of their families."""
+        counting = np.array([sight.marked for sight in seen.sights], dtype=bool)[seen.sight]
+
+        def served(numbers: Sequence[int]) -> Served:
+            asked = [place for place, number in enumerate(numbers) if counting[number]]
+            own = {place: pairs[numbers[place]] for place in asked}
+            tables = {place: self.tables.of(*pair) for place, pair in own.items()}
+            follow = {place: self.following.at(pair) for place, pair in own.items()}
+            found = serve(
+                many_shares(
+                    self.sheets,
+                    [self.tables.followed(tables[place], follow[place]) for place in asked],
+                ),
+                np.array(asked, dtype=np.intp),
+                young_table([clutches[number] for number in numbers]),
+                self._watched(),
+            )
+            for place, pair in own.items():
+                if self.following.is_tied(pair):
+                    self._spread(found, place, pair, tables[place], follow[place])
+            return found
+
+        return served
+
+    def _spread(
+        self,
+        served: Served,
+        place: int,
+        pair: Pair,
+        tables: tuple[Reduced, ...],
+        follow: Follow,
+    ) -> None:
+        """Turn what a pair brings by its parents' genotypes into what it brings by family state."""
+        known: dict[str, Array] = {}
+        first = len(self.sheets.prices.tracked)
+        for laws, before in ((served.counts[place], 0), (served.none[place], first)):
+            for wish, law in laws.items():
+                family = self.following.family(before + wish, pair)
+                if family.name not in known:
+                    known[family.name] = self.tables.by_state(pair, tables, follow, family)
+                laws[wish] = known[family.name] @ law
+
+    def value(self, dam: str, sire: str) -> float:
+        """Return the expected value of one hatchling of any pair, barred or not."""
+        return expected_value(self.sheets, self.tables.of(dam, sire))
+
+    def shares(self, dam: str, sire: str) -> Shares:
+        """Return the shares of one hatchling of a pair, over all that its parents may be.
+
+        Pairs alike in what prices see share them.
+        """
+        tables = self.tables.of(dam, sire)
+        key = tuple(id(table) for table in tables)
+        if key not in self._shares:
+            self._shares[key] = (tables, hatchling_shares(self.sheets, tables))
+        return self._shares[key][1]
+
+    def told_chances(self, clutches: Sequence[ClutchForecast]) -> list[float]:
+        """Return the chance of one young or more that fits, for each fitting entry.
+
+        ``clutches`` are all of the season; what their parents may be is followed among them.
+        """
+        pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+        seen = self.look(pairs)
+        self._sights.update(zip(pairs, seen.of_each(), strict=True))
+        self.follow(pairs)
+        found = self._server(pairs, clutches, seen)(range(len(clutches)))
+        first = len(self.sheets.prices.tracked)
+        told = []
+        for entry in range(len(self.sheets.prices.fitting)):
+            by_family: dict[str, tuple[Array, Array]] = {}
+            for pair, none in zip(pairs, found.none, strict=True):
+                if entry in none:
+                    family = self.following.family(first + entry, pair)
+                    weights, missed = by_family.get(family.name, (family.weights, np.ones(1)))
+                    by_family[family.name] = (weights, missed * none[entry])
+            missed_all = math.prod(float(weights @ none) for weights, none in by_family.values())
+            told.append(min(max(0.0, 1.0 - missed_all), 1.0))
+        return told
+
+
+def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
+    """Make prices and wishes ready for the planner.
+
+    What does not differ from a season before (``like``) is taken over.
+    """
+    values = prepared.records.settings.values
+    terms, chances = counted_terms(values), chance_terms(values)
+    tracked = tuple((counted.entries, counted.sexes) for counted in terms)
+    fitting = tuple(counted.entry for counted in chances)
+    pricing = _pricing(prepared, terms, chances, tracked, fitting)
+    if like is None or like.prepared.inferred is not prepared.inferred:
+        return pricing
+    before, after = like.sheets.prices, pricing.sheets.prices
+    changed = entries_changed(before, after, like.terms, terms)
+    if changed is None:
+        return pricing
+    pricing.like, pricing.changed = like, changed
+    if not changed:
+        pricing.sheets, pricing.tables, pricing._sights = like.sheets, like.tables, like._sights
+    return pricing
+
+
+def telling_prices(prepared: Prepared) -> Pricing:
+    """Make prices that track every wanted entry and whole values, to tell what pairs bring."""
+    entries = range(1, len(prepared.records.settings.values.wanted) + 1)
+    tracked = tuple(((entry,), _BOTH) for entry in entries)
+    return _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
+
+
+def _pricing(
+    prepared: Prepared,
+    terms: tuple[Counted, ...],
+    chances: tuple[ChanceCounted, ...],
+    tracked: tuple[Tracked, ...],
+    fitting: tuple[int, ...],
+    whole: bool = False,
+) -> Pricing:
+    values = prepared.records.settings.values
+    prices = price_list(values, prepared.wishes, prepared.catalogue, tracked, fitting, whole)
+    return Pricing(
+        prepared=prepared,
+        sheets=Sheets(prices),
+        tables=PairTables(prepared, prices, tuple(sorted(prices.groups))),
+        terms=terms,
+        chances=chances,
+    )

@@ -1,0 +1,1 @@
+"""The season as a mixed-integer programme, solved to a stated gap."""

@@ -1,0 +1,69 @@
+"""Plans to start a solve from, so that it is never left with less: greedy ones, an earlier one."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+
+import numpy as np
+
+from brumal.planner.limits.every import keeps_limits, limits_of
+from brumal.planner.limits.limit import TOLERANCE
+from brumal.planner.pairs.candidate import Array, Pair
+from brumal.planner.problem import Problem
+from brumal.planner.solver.runs import Plan
+
+
+def first_plans(
+    problem: Problem, known: Collection[Pair], amounts: Array, omit: Collection[str] = ()
+) -> Iterator[Plan]:
+    """Yield plans within every limit: the pairs of ``known`` that are still open, and greedy ones.
+
+    Where they no longer fit together, as many of them as the greedy choice takes. With nothing
+    known the first has no pairs at all. The greedy choice takes the pairs of greatest worth first,
+    or those of which ``amounts``, shape (candidates,), is largest. Chance wishes are not asked.
+    """
+    wanted = set(known)
+    stands = np.array([pair in wanted for pair in problem.columns.pairs], dtype=float)
+    earlier = tuple(np.flatnonzero(stands).tolist())
+    first = [earlier, greedy(problem, stands)] if wanted else [earlier]
+    for plan in (*first, greedy(problem, 0.0 * stands), greedy(problem, amounts)):
+        if keeps_limits(problem, plan, omit):
+            yield plan
+
+
+def greedy(problem: Problem, amounts: Array) -> Plan:
+    """Return the pairs that must stand, and then the next pair that fits, again and again.
+
+    The next is the one of largest amount, then of most worth. Limits on means and shares, which
+    a pair may loosen, are not looked at on the way.
+    """
+    limits = [limit for limit in limits_of(problem) if (limit.amounts >= 0).all()]
+    rows = [dict(zip(each.members.tolist(), each.amounts.tolist(), strict=True)) for each in limits]
+    left = [limit.most + TOLERANCE for limit in limits]
+    plan: list[int] = []
+    dams: set[str] = set()
+    sires: set[str] = set()
+    for index in _ranked(problem, amounts.tolist()):
+        dam, sire = problem.columns.pairs[index]
+        if dam in dams:
+            continue
+        new = sire not in sires
+        takes = [
+            row.get(index, 0.0) + (limit.fees.get(sire, 0.0) if new else 0.0)
+            for limit, row in zip(limits, rows, strict=True)
+        ]
+        if all(amount <= rest for amount, rest in zip(takes, left, strict=True)):
+            left = [rest - amount for amount, rest in zip(takes, left, strict=True)]
+            plan.append(index)
+            dams.add(dam)
+            sires.add(sire)
+    return tuple(sorted(plan))
+
+
+def _ranked(problem: Problem, amounts: Sequence[float]) -> Sequence[int]:
+    """Return pairs that must stand, then those of some amount or worth, the most of it first."""
+    columns, stands = problem.columns, problem.must_stand().tolist()
+    costs = np.array([problem.use_costs.get(dam, 0.0) for dam in columns.dams])
+    worth = (columns.worth - costs[columns.dam]).tolist()
+    wanted = [n for n, stand in enumerate(stands) if stand or amounts[n] > 0 or worth[n] > 0]
+    return sorted(wanted, key=lambda n: (not stands[n], -round(amounts[n], 6), -worth[n], n))

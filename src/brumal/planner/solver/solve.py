@@ -1,0 +1,432 @@
+"""Solve a season to a stated gap: bounds, the pairs that matter, cuts until values are true.
+
+First a bound on every plan is worked out from what pairs bring in the mean, and by reduced costs
+one on every plan that makes a given pair (:mod:`brumal.planner.solver.means_bound`). Then the
+season is solved among the pairs that can be in a plan not far below that bound. Each round solves
+the master problem, evaluates the plan exactly and adds optimality cuts that are exact there (the
+L-shaped method of Van Slyke & Wets 1969, SIAM J Appl Math 17:638-663, from memory). It ends when
+the bound and the best true value agree within the gap; where a plan of other pairs could still be
+better, more pairs are taken in.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.problem import Problem
+from brumal.planner.solver import model as models
+from brumal.planner.solver.clock import Clock
+from brumal.planner.solver.greedy import first_plans
+from brumal.planner.solver.interrupt import is_asked
+from brumal.planner.solver.known_cuts import renamed
+from brumal.planner.solver.master import SLACK, Master
+from brumal.planner.solver.means_bound import MeansBound, has_means
+from brumal.planner.solver.runs import Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
+from brumal.planner.wishes.surplus import Cut
+from brumal.timings import timed
+
+DEFAULT_GAP = 1e-3
+EXACT_GAP = 1e-6
+"""No proof is closer than this: solvers' tolerances hide what is left."""
+EXACT_WORK = 4000
+"""Simplex iterations worth spending on an exact plan where a gap is reached already."""
+_EXACT_NODES = 50
+_TOLERANCE = 1e-5
+_MARGIN = 1e-6
+"""Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
+_TIE_ROUNDS = 20
+_MEANS_ROOM = 4e-4
+_FIRST_ROOM = 1e-4
+_MORE_ROOM = 4.0
+"""The rooms are how far below a bound plans are looked for at first, relative to it."""
+
+
+class Verdict(StrEnum):
+    """What is known of the plan: three different things, kept apart."""
+
+    PROVEN = "proven"
+    STOPPED = "stopped"
+    IMPOSSIBLE = "impossible"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SolveOptions:
+    """How exact a plan has to be, and what it may take.
+
+    ``gap`` is relative: within it a plan is proven. ``work`` is what may be spent on an exact plan
+    beyond that, in simplex iterations. ``time_limit`` is seconds for everything together (``None``:
+    none). ``start`` are the pairs of a plan to start from. Of exact plans worth the same one is
+    settled on by name, unless it is the ``value_only`` that is asked for.
+    """
+
+    solver: str = "highs"
+    gap: float = DEFAULT_GAP
+    work: int = EXACT_WORK
+    time_limit: float | None = None
+    start: tuple[Pair, ...] = ()
+    value_only: bool = False
+
+
+EXACT = SolveOptions(gap=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solution:
+    """The best plan found: indices of chosen candidates, sorted (``None``: no plan).
+
+    ``objective`` is the true expectation, ``bound`` a proven upper bound on any plan's, ``gap``
+    their difference relative to the objective, ``rounds`` the solver runs it took. ``learnt`` are
+    cuts on surplus that another solve of much the same season may start from.
+    """
+
+    verdict: Verdict
+    chosen: Plan | None
+    objective: float
+    bound: float
+    rounds: int
+    message: str
+    learnt: tuple[Cut, ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def gap(self) -> float:
+        """Return (bound - objective) / max(1, |objective|), never below zero."""
+        if self.chosen is None:
+            return math.inf
+        return max(0.0, self.bound - self.objective) / max(1.0, abs(self.objective))
+
+
+Progress = Callable[[int, float, float], None]
+"""Called after each round with (round, best true value so far, bound)."""
+
+
+def impossible(rounds: int = 0, message: str = "") -> Solution:
+    """Return the answer for a season that no plan satisfies."""
+    return Solution(
+        verdict=Verdict.IMPOSSIBLE,
+        chosen=None,
+        objective=-math.inf,
+        bound=-math.inf,
+        rounds=rounds,
+        message=message,
+    )
+
+
+@timed("solving")
+def solve(
+    problem: Problem,
+    options: SolveOptions | None = None,
+    progress: Progress | None = None,
+    omit: Collection[str] = (),
+    known: Sequence[Cut] = (),
+) -> Solution:
+    """Return the plan of greatest true expected value, with its proof.
+
+    ``omit`` holds the ids of limits, pairs that have to stand and chance wishes to leave out (see
+    :mod:`brumal.planner.solver.model`); ``known`` are cuts to start from, by the candidates'
+    indices.
+    """
+    options = options or SolveOptions()
+    if problem.must_stand().sum() < len(set(problem.must)):
+        return impossible(0, "a pair that must stand may not meet")
+    proof = _Proof(options, Clock(options.time_limit), problem, progress)
+    try:
+        outer = _bound_by_means(proof, omit)
+        if outer is None:
+            return impossible(0, "impossible even with parts of pairs")
+        while not _solve_among(outer, proof, omit, known):
+            outer = outer.wider(proof)
+    except OutOfTimeError:
+        proof.message = "time was up"
+    if proof.plan is None and proof.bound == -math.inf:
+        return impossible(proof.rounds, proof.message)
+    return Solution(
+        verdict=Verdict.PROVEN if proof.agrees(proof.bound) else Verdict.STOPPED,
+        chosen=proof.plan,
+        objective=proof.value,
+        bound=max(proof.bound, proof.value),
+        rounds=proof.rounds,
+        message=proof.message,
+        learnt=proof.learnt,
+    )
+
+
+@dataclass(slots=True, eq=False)
+class _Proof:
+    """What is known so far: the best plan with its true value, and a bound on every plan."""
+
+    options: SolveOptions
+    clock: Clock
+    problem: Problem
+    progress: Progress | None
+    plan: Plan | None = None
+    value: float = -math.inf
+    bound: float = math.inf
+    rounds: int = 0
+    work: int = 0
+    message: str = ""
+    learnt: tuple[Cut, ...] = ()
+
+    @property
+    def gap(self) -> float:
+        """Return the gap to reach now: first the one asked for, then an exact one."""
+        asked = max(self.options.gap, EXACT_GAP)
+        is_next = self.agrees(self.bound) and self.work < self.options.work
+        return EXACT_GAP if is_next else asked
+
+    def lower(self, bound: float) -> None:
+        self.bound = min(self.bound, bound)
+
+    def offer(self, plan: Plan, value: float) -> None:
+        if value > self.value:
+            self.plan, self.value = plan, value
+
+    def agrees(self, bound: float, gap: float | None = None, slack: float = SLACK) -> bool:
+        """Say whether a bound on plans leaves nothing better than the best plan, but for a gap."""
+        if self.plan is None:
+            return False
+        asked = max(self.options.gap, EXACT_GAP) if gap is None else gap
+        scale = max(1.0, abs(self.value))
+        return bound <= self.value + max(asked, slack) * scale
+
+    def enough(self) -> float:
+        """Return the objective of the model at which a bound is as low as is of use."""
+        if self.plan is None:
+            return -math.inf
+        scale = max(1.0, abs(self.value))
+        return self.value + (self.gap - EXACT_GAP) * scale - self.problem.income
+
+    def report(self) -> None:
+        if self.progress:
+            self.progress(self.rounds, self.value, self.bound)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Outer:
+    """A bound on plans of all pairs, and how far below it plans are looked for."""
+
+    relaxed: Relaxed
+    room: float
+
+    def wider(self, proof: _Proof) -> _Outer:
+        return _Outer(self.relaxed, _room_needed(proof, self.relaxed, self.room))
+
+
+def _bound_by_means(proof: _Proof, omit: Collection[str]) -> _Outer | None:
+    """Bound all plans by means; ``None``: even with parts of pairs nothing is possible."""
+    problem = proof.problem
+    if not has_means(problem):
+        every = np.zeros(len(problem.candidates))
+        nothing = np.zeros(0)
+        unbounded = Relaxed(math.inf, every, every, nothing, nothing, nothing, nothing)
+        return _Outer(unbounded, math.inf)
+    relaxed = MeansBound.of(problem, omit).solve(_share(proof.options), proof.clock)
+    if relaxed is None:
+        return None
+    proof.lower(relaxed.bound + problem.income)
+    return _Outer(relaxed, _MEANS_ROOM * max(1.0, abs(relaxed.bound)))
+
+
+def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Sequence[Cut]) -> bool:
+    """Solve among the pairs near a bound; say whether that is the end, or more are needed."""
+    keep = _near(proof.problem, outer.relaxed, outer.room, proof.plan or ())
+    master = Master.of(proof.problem.only(keep.tolist()), omit)
+    names = {index: place for place, index in enumerate(keep.tolist())}
+    models.cut_surplus(master.model, renamed((*known, *proof.learnt), names))
+    relaxed = master.tighten(_share(proof.options), proof.clock)
+    is_all = keep.size == len(proof.problem.candidates)
+    part = _Part(master, keep, -math.inf if is_all else outer.relaxed.bound - outer.room)
+    if relaxed is None:
+        proof.lower(part.outside + proof.problem.income)
+        return is_all
+    part.offer_first_plans(relaxed, proof, omit)
+    if is_all:
+        proof.lower(relaxed.bound + proof.problem.income)
+    room = max(_FIRST_ROOM, min(proof.options.gap, 1.0) / 8) * max(1.0, abs(relaxed.bound))
+    while True:
+        is_open = _is_near(master.problem, relaxed, room, part.place(proof.plan))
+        outside = part.outside if is_open.all() else max(part.outside, relaxed.bound - room)
+        models.open_only(master.model, is_open)
+        done = _prove(part, outside, proof)
+        proof.learnt += renamed(master.learnt, dict(enumerate(keep.tolist())))
+        master.learnt.clear()
+        if done:
+            if proof.agrees(proof.bound, EXACT_GAP) and not proof.options.value_only:
+                _settle_tie(part, proof)
+            return True
+        if proof.plan is not None and not proof.agrees(
+            part.outside + proof.problem.income, proof.gap
+        ):
+            return False
+        models.open_only(master.model, np.ones(keep.size, dtype=bool))
+        relaxed = master.tighten(_share(proof.options), proof.clock) or relaxed
+        room = _room_needed(proof, relaxed, room)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """The season among some of its pairs: those of ``keep``, by their indices in the whole.
+
+    No plan that makes another pair has a model objective of more than ``outside``.
+    """
+
+    master: Master
+    keep: NDArray[np.intp]
+    outside: float
+
+    def in_whole(self, plan: Sequence[int]) -> Plan:
+        return tuple(sorted(self.keep[list(plan)].tolist()))
+
+    def place(self, plan: Plan | None) -> list[int]:
+        """Return the indices in this part of those pairs of a plan that are in it."""
+        places = np.flatnonzero(np.isin(self.keep, plan or ()))
+        return [int(place) for place in places]
+
+    def offer(self, plan: Plan, proof: _Proof) -> None:
+        if self.master.keeps_chances(plan):
+            proof.offer(self.in_whole(plan), self.master.value(plan))
+
+    def offer_first_plans(self, relaxed: Relaxed, proof: _Proof, omit: Collection[str]) -> None:
+        """Offer plans that need no solver run, so that a solve never ends with less."""
+        for plan in first_plans(self.master.problem, proof.options.start, relaxed.amounts, omit):
+            self.offer(plan, proof)
+
+    def close_poor(self, proof: _Proof, is_open: NDArray[np.bool_]) -> float:
+        """Close pairs that are in no plan as good as the best; return a bound on the open ones."""
+        relaxed = self.master.tighten(_share(proof.options), proof.clock)
+        if relaxed is None:
+            return -math.inf
+        spare = relaxed.bound + proof.problem.income - proof.value + _margin(proof.value)
+        is_open &= (relaxed.reduced <= spare) | (relaxed.amounts >= SLACK)
+        models.open_only(self.master.model, is_open)
+        return relaxed.bound
+
+
+def _prove(part: _Part, outside: float, proof: _Proof) -> bool:
+    """Search the open pairs of a part; say whether that is the end, or more pairs are needed.
+
+    ``outside`` bounds the model objective of plans that make a pair which is not open.
+    """
+    master, income = part.master, proof.problem.income
+    is_open = _open_pairs(master)
+    met: set[Plan | None] = set()
+    bound = math.inf
+    while True:
+        run = _run(master, proof)
+        if run.outcome is Outcome.INFEASIBLE:
+            proof.lower(max(outside + income, proof.value))
+            return proof.agrees(proof.bound, proof.gap) or outside == -math.inf
+        bound = min(bound, run.bound)
+        proof.lower(max(bound, outside) + income)
+        for plan in filter(None, (run.chosen, *run.others)):
+            part.offer(plan, proof)
+        proof.report()
+        # A plan met twice has its exact cuts already: what is left is the solver's tolerance.
+        again = run.chosen in met
+        if again and proof.agrees(proof.bound, proof.gap, _TOLERANCE):
+            proof.lower(proof.value + EXACT_GAP * max(1.0, abs(proof.value)))
+        stopped = proof.clock.is_over(proof.plan is not None)
+        stopped |= run.outcome is Outcome.STOPPED and not is_asked()
+        if proof.agrees(proof.bound, proof.gap) or again or stopped or run.chosen is None:
+            return True
+        if proof.plan is not None and not proof.agrees(outside + income, proof.gap):
+            return False
+        met.add(run.chosen)
+        for plan in (run.chosen, *run.others):
+            master.learn(plan)
+        bound = min(bound, part.close_poor(proof, is_open))
+
+
+def _open_pairs(master: Master) -> NDArray[np.bool_]:
+    return np.array([variable.upBound > 0 for variable in master.model.pairs], dtype=bool)
+
+
+def _run(master: Master, proof: _Proof) -> Run:
+    """Solve the master to well within the gap; beyond the gap asked for, only while it is cheap.
+
+    Effort is counted in nodes and simplex iterations, not seconds, so that it is the same on every
+    machine.
+    """
+    beyond = proof.gap < max(proof.options.gap, EXACT_GAP)
+    effort = Effort(
+        seconds=proof.clock.left(),
+        nodes=_EXACT_NODES if beyond else None,
+        enough=proof.enough(),
+    )
+    run = models.run(master.model, proof.options.solver, proof.gap / 8, effort)
+    proof.rounds += 1
+    proof.work += run.iterations if beyond else 0
+    proof.message = run.message
+    return run
+
+
+def _near(problem: Problem, relaxed: Relaxed, room: float, best: Sequence[int]) -> NDArray[np.intp]:
+    return np.flatnonzero(_is_near(problem, relaxed, room, best))
+
+
+def _is_near(
+    problem: Problem, relaxed: Relaxed, room: float, best: Sequence[int]
+) -> NDArray[np.bool_]:
+    """Say which pairs can be in a plan within ``room`` of a bound, or are asked for."""
+    near: NDArray[np.bool_] = (relaxed.reduced <= room) | (relaxed.amounts > SLACK)
+    near[list(best)] = True
+    return near | problem.must_stand()
+
+
+def _share(options: SolveOptions) -> float:
+    """Return the share of a bound below which it is not worth a round to lower it."""
+    return max(min(options.gap, 1.0) / 20, 5 * _MARGIN)
+
+
+def _margin(value: float) -> float:
+    return _MARGIN * max(1.0, abs(value))
+
+
+def _room_needed(proof: _Proof, relaxed: Relaxed, room: float) -> float:
+    """Return how far below a bound on plans one can lie that is still of interest."""
+    if proof.plan is None:
+        return _MORE_ROOM * room
+    needed = relaxed.bound + proof.problem.income - proof.value + _margin(proof.value)
+    if proof.gap > EXACT_GAP:
+        needed -= proof.gap * max(1.0, abs(proof.value))
+    # Never less than before, or a search would go round in a circle.
+    return max(needed, room * (1 + _MARGIN), _margin(proof.value))
+
+
+def _settle_tie(part: _Part, proof: _Proof) -> None:
+    """Among plans as good as the best, take the one of highest rank, the same on every machine.
+
+    A pair's rank is drawn from its names alone, so neither the order of rows nor the solver's path
+    matters.
+    """
+    master, slack = part.master, SLACK * max(1.0, abs(proof.value))
+    models.prefer(master.model, proof.value - proof.problem.income - slack, _ranks(master.problem))
+    for _ in range(_TIE_ROUNDS):
+        effort = Effort(seconds=proof.clock.left())
+        run = models.run(master.model, proof.options.solver, 0.0, effort)
+        if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
+            break
+        worth = master.value(run.chosen)
+        if worth >= proof.value - 2 * slack and master.keeps_chances(run.chosen):
+            proof.plan, proof.value = part.in_whole(run.chosen), worth
+            break
+        master.learn(run.chosen)
+
+
+def _ranks(problem: Problem) -> tuple[int, ...]:
+    """Return a whole number below zero for each pair, from a hash of its names.
+
+    Of plans worth the same, the one with fewer pairs thus comes first.
+    """
+    names = map("\n".join, problem.columns.pairs)
+    return tuple(
+        int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 1_000_000 - 2_000_000
+        for name in names
+    )

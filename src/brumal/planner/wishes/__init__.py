@@ -1,0 +1,1 @@
+"""Wishes that count young: their terms, laws and the cuts that bound them."""

@@ -1,0 +1,120 @@
+"""Chance wishes, exactly: at least one young of a morph, uncertain parents and their kin included.
+
+The chance that a plan brings none is a product over families of clutches
+(:mod:`brumal.planner.pairs.families`), and for each family a sum over its states of the product
+over its clutches. Its logarithm is a sum of log-sum-exp functions of the plan, hence convex in it,
+so the limit ``log P(none) <= log(1 - chance)`` is kept by tangents (Kelley 1960, J SIAM 8:703-712,
+from memory): each is valid for every plan and exact at the plan where it was taken. For families of
+one state the function is linear and one tangent says it all.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brumal.planner.pairs.candidate import Array
+from brumal.planner.problem import ChanceWish, Problem
+from brumal.planner.wishes.surplus import Cut, merged
+
+_LEAST = 1e-15
+"""A chance of none below this counts as this, so that its logarithm is finite."""
+
+
+def chance_id(wish: ChanceWish) -> str:
+    """Return the id of the statement that a chance wish must be met."""
+    return f"chance[{wish.id}]"
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyNone:
+    """Log of the chance that each clutch of a family brings none, shape (states, candidates)."""
+
+    weights: Array
+    members: NDArray[np.intp]
+    logs: Array
+
+
+@dataclass(frozen=True, slots=True)
+class ChanceLaws:
+    """Everything that bears on one chance wish, by family."""
+
+    families: tuple[FamilyNone, ...]
+
+
+def all_chances(problem: Problem) -> tuple[ChanceLaws, ...]:
+    """Gather every chance wish once, for repeated questions."""
+    return tuple(_gather(problem, number) for number in range(len(problem.chances)))
+
+
+def log_none(laws: ChanceLaws, chosen: Iterable[int]) -> float:
+    """Return the natural log of the chance that a plan brings no young of the wish."""
+    wanted = set(chosen)
+    return sum(_log_sum(_state_logs(family, wanted)) for family in laws.families)
+
+
+def chance(laws: ChanceLaws, chosen: Iterable[int]) -> float:
+    """Return the chance that a plan brings one young of the wish or more."""
+    return -math.expm1(log_none(laws, chosen))
+
+
+def tangent(laws: ChanceLaws, number: int, chosen: Iterable[int]) -> Cut:
+    """Return the tangent of log P(none) at a plan: a lower bound on it for every plan."""
+    wanted = set(chosen)
+    inside = ([index in wanted for index in family.members.tolist()] for family in laws.families)
+    return _tangent(laws, number, [np.array(each, dtype=float) for each in inside])
+
+
+def tangent_at(laws: ChanceLaws, number: int, amounts: Array) -> tuple[Cut, float]:
+    """Return the tangent where ``amounts``, shape (candidates,), are made, and log P(none) there.
+
+    Amounts are from 0 to 1: log P(none) as a convex function reaches beyond whole pairs.
+    """
+    taken = [amounts[family.members] for family in laws.families]
+    states = (
+        np.log(family.weights) + family.logs @ t
+        for family, t in zip(laws.families, taken, strict=True)
+    )
+    return _tangent(laws, number, taken), sum(_log_sum(each) for each in states)
+
+
+def _tangent(laws: ChanceLaws, number: int, taken: Sequence[Array]) -> Cut:
+    constant = 0.0
+    slopes: dict[int, float] = {}
+    for family, amounts in zip(laws.families, taken, strict=True):
+        states = np.log(family.weights) + family.logs @ amounts
+        at_plan = _log_sum(states)
+        slope = np.exp(states - at_plan) @ family.logs
+        constant += at_plan - float(slope @ amounts)
+        slopes |= zip(family.members.tolist(), slope.tolist(), strict=True)
+    return Cut(number, constant, slopes)
+
+
+def _gather(problem: Problem, number: int) -> ChanceLaws:
+    by_family: dict[str, list[int]] = defaultdict(list)
+    for index, candidate in enumerate(problem.candidates):
+        if number in candidate.none:
+            by_family[candidate.family_of_none(number)].append(index)
+    families = []
+    for family, members in sorted(by_family.items()):
+        none = np.stack([problem.candidates[i].none[number] for i in members], axis=1)
+        weights, none = merged(problem.states_of(family), none)
+        logs = np.log(np.maximum(none, _LEAST))
+        families.append(FamilyNone(weights, np.array(members, dtype=np.intp), logs))
+    return ChanceLaws(tuple(families))
+
+
+def _state_logs(family: FamilyNone, wanted: set[int]) -> Array:
+    inside = [at for at, index in enumerate(family.members.tolist()) if index in wanted]
+    states: Array = np.log(family.weights) + family.logs[:, inside].sum(axis=1)
+    return states
+
+
+def _log_sum(logs: Array) -> float:
+    most = float(logs.max())
+    return most + math.log(float(np.exp(logs - most).sum()))
