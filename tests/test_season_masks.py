@@ -11,10 +11,10 @@ from brumal.genetics.evidence.why_known import why_known
 from brumal.insight.sheets.animal_sheet import animal_sheet
 from brumal.insight.sheets.cross_sheet import Asked, cross_animals
 from brumal.pipeline import Prepared, prepare
-from brumal.planner.outcomes import outcomes_of_many
-from brumal.planner.parent_draws import draw_parents
-from brumal.planner.pricing import pricing_of, telling_prices
-from brumal.planner.young_draws import draw_young, whole_prices
+from brumal.planner.pairs.looks import outcomes_of_many
+from brumal.planner.pairs.pricing import pricing_of, telling_prices
+from brumal.planner.risk.parent_draws import draw_parents
+from brumal.planner.risk.young_draws import draw_young, whole_prices
 from brumal.records.faults import InputError
 from season_folders import season_folder
 
