@@ -11,7 +11,7 @@ from brumal.genetics.evidence.why_known import why_known
 from brumal.insight.sheets.animal_sheet import animal_sheet
 from brumal.insight.sheets.cross_sheet import Asked, cross_animals
 from brumal.pipeline import Prepared, prepare
-from brumal.planner.pairs.looks import outcomes_of_many
+from brumal.planner.pairs.looks import Looks, outcomes_of_many
 from brumal.planner.pairs.pricing import pricing_of, telling_prices
 from brumal.planner.risk.parent_draws import draw_parents
 from brumal.planner.risk.young_draws import draw_young, whole_prices
@@ -184,3 +184,15 @@ def test_results_bear_the_names_of_the_trade_where_asked(tmp_path: Path) -> None
     assert any(
         look.name.startswith("Super Pastave") or "Pastave" in look.name for look in sheet.looks
     )
+
+
+def test_seasons_that_differ_in_names_alone_keep_their_own(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    plain = white(tmp_path / "a")
+    traded = white(tmp_path / "b", "notation: {combination_names: true}\n")
+    looks, sheets = Looks(), telling_prices(plain).sheets
+    (one,), (two,) = (looks.of_many(each, sheets, [("F1", "M1")]) for each in (plain, traded))
+    assert [look.value for look in one] == pytest.approx([look.value for look in two])
+    assert not any("(Blue Eyed Leucistic)" in look.morph for look in one)
+    assert any("(Blue Eyed Leucistic)" in look.morph for look in two)

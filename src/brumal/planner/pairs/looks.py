@@ -22,13 +22,13 @@ class Looks:
     """What to expect of pairs' young, told once: for seasons of the same genotypes and prices."""
 
     def __init__(self) -> None:
-        self._told: dict[Pair, tuple[Outcome, ...]] = {}
+        self._told: dict[tuple[Pair, bool], tuple[Outcome, ...]] = {}
         self._pricing: Pricing | None = None
 
     def only(self, keep: Callable[[Pair], bool]) -> Looks:
         """Return what is told of some pairs, for a season that differs in others alone."""
         looks = Looks()
-        looks._told = {pair: told for pair, told in self._told.items() if keep(pair)}
+        looks._told = {key: told for key, told in self._told.items() if keep(key[0])}
         return looks
 
     def telling(self, prepared: Prepared) -> Pricing:
@@ -41,9 +41,12 @@ class Looks:
         self, prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
     ) -> list[tuple[Outcome, ...]]:
         """Return ``outcomes_of_many``."""
-        new = [pair for pair in pairs if pair not in self._told]
-        self._told |= zip(new, outcomes_of_many(prepared, sheets, new), strict=True)
-        return [self._told[pair] for pair in pairs]
+        # Seasons may differ in whether looks bear the names of the trade.
+        trade = prepared.records.settings.notation.combination_names
+        new = [pair for pair in pairs if (pair, trade) not in self._told]
+        told = outcomes_of_many(prepared, sheets, new)
+        self._told |= {(pair, trade): each for pair, each in zip(new, told, strict=True)}
+        return [self._told[pair, trade] for pair in pairs]
 
 
 def outcomes_of_many(
