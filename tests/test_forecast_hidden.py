@@ -12,16 +12,17 @@ from collections.abc import Mapping
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from brumal.forecast.sheets import Sheets, expected_value, hatchling_shares
 from brumal.forecast.value import price_list, reduced
 from brumal.genetics.crosses.cross import cross
-from brumal.genetics.genotypes import WILD, AllelePair, Genotype
+from brumal.genetics.genotypes import SEX_GROUP, WILD, AllelePair, Genotype
 from brumal.genetics.wishes import Need, Wish
 from brumal.insight.sheets.young_odds import Clutch, wish_odds
 from brumal.records.settings import BySex, Extra, Values, Wanted
+from genes_for_tests import FEMALE, MALE, certain, pair
 from test_genetics_masks import GENES, LOCI, SINGLE, every_young, parents, seen
 
 Pairs = Mapping[str, AllelePair]
@@ -31,6 +32,7 @@ MORPHS: tuple[tuple[str, tuple[tuple[str, int], ...]], ...] = (
     ("het Clown", (("Clown", 1),)),
     ("Pastel", (("Pastel", 1),)),
     ("Ivy Clown", (("Ivy", 2), ("Clown", 2))),
+    ("Mojave", (("Mojave", 1),)),
     ("Super Mojave", (("Mojave", 2),)),
     ("Pinstripe Pastel", (("Pinstripe", 1), ("Pastel", 1))),
     ("Dusk", (("Dusk", 1),)),
@@ -111,8 +113,25 @@ def price_lists(draw: st.DrawFn) -> Values:
     return Values(base=draw(st.sampled_from([0.0, 10.0])), wanted=wanted, extra=extra)
 
 
-@settings(max_examples=60, deadline=None)
+def white_pair() -> tuple[Genotype, Genotype]:
+    """Two white parents: young that are not blue-eyed have one Mojave for certain, unseen."""
+    made = []
+    for sex, mojaves in ((FEMALE, 2), (MALE, 1)):
+        groups = {locus: certain(pair(WILD, WILD)) for locus in LOCI}
+        alleles = ["Mojave"] * mojaves + [WILD] * (2 - mojaves)
+        groups |= {"bel": certain(pair(*alleles)), "ivy": certain(pair("Ivy", "Ivy"))}
+        made.append(Genotype({SEX_GROUP: certain(sex), **groups}))
+    return made[0], made[1]
+
+
+@settings(max_examples=40, deadline=None)
 @given(parents(), price_lists())
+@example(
+    white_pair(),
+    Values(
+        base=10.0, wanted=(Wanted(morph="Mojave", value=90.0),), extra=Extra(visual={"Mojave": 5.0})
+    ),
+)
 def test_prices_against_every_young(both: tuple[Genotype, Genotype], values: Values) -> None:
     dam, sire = both
     young = list(every_young(dam, sire))

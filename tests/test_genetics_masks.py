@@ -385,6 +385,11 @@ def test_what_is_certain_by_the_parents_is_named_and_the_rest_by_its_chance() ->
     assert named("Ivory het Clown", "Ivory Pastel het Clown") == {
         "Ivory 75% het Clown 50% Pastel": 1.0
     }
+    # Those that are not blue-eyed have one Mojave for certain: two would show.
+    assert named("Super Mojave Ivory", "Mojave Ivory") == {
+        "Ivory Mojave": 0.5,
+        "Ivory Super Mojave": 0.5,
+    }
     assert named("Ivory Super Pastel", "Ivory Clown") == {"Ivory Pastel het Clown": 1.0}
     # Of a dominant the keeper may hold one copy or two: as a founder it is taken to be one.
     assert named("Super Cinnamon", "Super Cinnamon Pinstripe Piebald") == {
