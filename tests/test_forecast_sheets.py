@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from pathlib import Path
@@ -19,6 +20,7 @@ from brumal.forecast.sheets import (
 )
 from brumal.forecast.value import Reduced
 from brumal.genetics.genotypes import SEX_GROUP
+from brumal.genetics.masks import scene_of_marks
 from brumal.pipeline import prepare
 from brumal.planner.pairs.families import Family
 from brumal.planner.pairs.pricing import Pricing, pricing_of
@@ -59,8 +61,14 @@ def walked(pricing: Pricing, tables: tuple[Reduced, ...]) -> tuple[float, np.nda
         chance = math.prod(float(each[s]) for each, s in zip(odds, outcome, strict=True))
         if chance == 0:
             continue
+        marks = [int(t.outcomes.marks[s]) for t, s in zip(tables, outcome, strict=True)]
+        scene = scene_of_marks(functools.reduce(int.__or__, marks), prices.catalogue)
+        worths = []
+        for t in tables:
+            veil = scene.veil(prices.catalogue.groups[t.group].loci)
+            worths.append(t.outcomes.under[veil] if veil else t.outcomes.worth)
         totals = [
-            sum(float(t.outcomes.worth[entry, s]) for t, s in zip(tables, outcome, strict=True))
+            sum(float(worth[entry, s]) for worth, s in zip(worths, outcome, strict=True))
             if entry not in shut
             else -math.inf
             for entry in range(len(prices.entries))

@@ -24,6 +24,8 @@ def test_the_page_names_every_entry() -> None:
     page = genes_page(catalogue)
     for name in (*catalogue.alleles, *catalogue.combinations):
         assert f"\n| {name} |" in page
+    for mask in catalogue.masks:
+        assert mask.note in page
     for note in catalogue.welfare:
         assert note.text in page
     for mark in re.findall(r"\[(\d+)\]", page):
@@ -32,7 +34,7 @@ def test_the_page_names_every_entry() -> None:
 
 def test_every_example_of_notation_is_read() -> None:
     rows = re.findall(r"^\| `(.+)` \| .+ \| `(.+)` \|$", PAGE.read_text("utf-8"), re.MULTILINE)
-    assert len(rows) == 14
+    assert len(rows) == 19
     catalogue, _ = load_catalogue()
     for text, canonical in rows:
         assert parse_morph(text, catalogue) == parse_morph(canonical, catalogue)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 
 import pytest
@@ -11,7 +12,9 @@ from hypothesis import strategies as st
 from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue, Inheritance
 from brumal.genetics.genotypes import WILD, AllelePair, Claim, ClaimKind, Morph
+from brumal.genetics.notation.naming import trade_name, visual_name
 from brumal.genetics.notation.parse import format_morph, morph_faults, parse_morph
+from brumal.genetics.notation.trade_names import in_trade_names
 from brumal.records.faults import Where, is_error
 
 CATALOGUE, _ = load_catalogue()
@@ -80,7 +83,7 @@ def written(text: str, catalogue: Catalogue = CATALOGUE) -> str:
         ("het Dreamsicle", "het Lavender Albino het Piebald"),
         ("het Clown Killer Bee", "Spider Super Pastel het Clown"),
         ("het Red Axanthic", "Het Red Axanthic"),
-        ("66% het Het Red Axanthic", "66% het Het Red Axanthic"),
+        ("66% het Het Red Axanthic", "66% Het Red Axanthic"),
         ("Red Axanthic", "Red Axanthic"),
         ("Coral Glow", "Banana"),
         ("Pinstripe", "Pinstripe"),
@@ -93,7 +96,7 @@ def written(text: str, catalogue: Catalogue = CATALOGUE) -> str:
         ("Banana on Y Clown", "Banana on Y Clown"),
         ("male maker Banana", "Banana on Y"),
         ("Coral Glow female-maker", "Banana on X"),
-        ("50% Yellow Belly", "50% het Yellow Belly"),
+        ("50% Yellow Belly", "50% Yellow Belly"),
         ("Desert, Ghost", "Desert, Ghost"),
         ("Desert Ghost", "Desert Ghost"),
     ],
@@ -175,6 +178,12 @@ def _claims(draw: st.DrawFn, locus: str, catalogue: Catalogue) -> Claim:
     for other in catalogue.loci[locus]:
         if other != name:
             options.append((ClaimKind.VISUAL, (tuple(sorted((name, other))),)))  # type: ignore[list-item]
+    # A look of unknown make-up: any of several pairs of the locus.
+    options += [
+        (ClaimKind.ANY_OF, found.pairs)
+        for found in catalogue.combinations.values()
+        if found.locus == locus and found.pairs
+    ]
     kind, pairs = draw(st.sampled_from(options))
     chance = draw(_chances()) if kind is ClaimKind.POSSIBLE_HET else 1.0
     linked = locus in catalogue.groups["sex"].loci and pairs == (one,)
@@ -257,6 +266,11 @@ def test_any_text_is_read_or_told(text: str) -> None:
                 "Desert",
                 "Ghost",
                 "wobbly",
+                "BEL",
+                "Axanthic",
+                "VPI",
+                "(",
+                ")",
                 "[clown:",
                 "and",
                 ":",
@@ -285,7 +299,7 @@ def test_any_words_of_the_trade_are_read_or_told(words: list[str]) -> None:
         (
             "Desrt Ghost",
             "'Desrt'; expected a gene or combination of the catalogue. "
-            "Did you mean 'Desert Ghost' or 'Desert'?",
+            "Did you mean 'Desert Ghost' or 'Desert' or 'Desert Bee'?",
         ),
         (
             "Xyzzy",
@@ -299,8 +313,9 @@ def test_any_words_of_the_trade_are_read_or_told(words: list[str]) -> None:
         ),
         (
             "poss het Clown",
-            "'poss het Clown'; expected a possible het with its percentage: '66% het Clown' (both "
-            "parents het) or '50% het Clown' (one parent het). Write the one that is true.",
+            "'poss het Clown'; expected its percentage: '66% het Clown' (both parents carry "
+            "one) or '50% het Clown' (one parent does). Write the one that is true, or set "
+            "notation.possible in season.yaml.",
         ),
         (
             "Pastel Pastel",
@@ -402,8 +417,8 @@ def test_any_words_of_the_trade_are_read_or_told(words: list[str]) -> None:
         ),
         (
             "Snow",
-            "'Snow', which has more than one meaning; expected one of 'Albino Axanthic Line A' or "
-            "'Albino Axanthic Line B' or 'Albino Axanthic Line C' or 'Albino Axanthic Line D'. "
+            "'Snow', which has more than one meaning; expected one of 'Albino VPI Axanthic' or "
+            "'Albino TSK Axanthic' or 'Albino MJ Axanthic' or 'Albino Black Axanthic'. "
             "Write the one that is meant; genes.yaml may give the name one meaning.",
         ),
         (
@@ -440,3 +455,103 @@ def test_all_problems_of_a_text_are_told_at_once() -> None:
 def test_words_of_the_notation_are_among_the_near_spellings(text: str, near: str) -> None:
     _, (problem,) = parse_morph(text, CATALOGUE)
     assert problem.repair.startswith(f"Did you mean {near}")
+
+
+@pytest.mark.parametrize(
+    ("text", "canonical"),
+    [
+        ("het Clown 66%", "66% het Clown"),
+        ("het Clown (66%)", "66% het Clown"),
+        ("ph Clown 50%", "50% het Clown"),
+        ("Pastel, het Clown 66%, het Pied 50%", "Pastel 50% het Piebald 66% het Clown"),
+        ("het Dreamsicle 50%", "50% het Lavender Albino 50% het Piebald"),
+        ("het Clown 100%", "het Clown"),
+        # A figure with a gene after it is that gene's, as ever.
+        ("het Clown 66% het Pied", "het Clown 66% het Piebald"),
+        ("het Clown, 66% Pied", "het Clown 66% het Piebald"),
+        ("Banana (male maker)", "Banana on Y"),
+        ("Super Pastel Banana (female maker)", "Banana on X Super Pastel"),
+        ("Axanthic (VPI)", "VPI Axanthic"),
+        ("66% het Axanthic (TSK) het Clown", "het Clown 66% het TSK Axanthic"),
+        ("het Axanthic (MJ) 50%", "50% het MJ Axanthic"),
+        ("Axanthic (Black) Pied", "Black Axanthic Piebald"),
+        ("Possible Yellow Belly 50%", "50% Yellow Belly"),
+        ("het Pastel 50%", "50% Pastel"),
+        ("BEL", "Blue Eyed Leucistic"),
+        ("BEL (Mojave/Lesser) het Clown", "Lesser Mojave het Clown"),
+        ("Super Russo", "White Diamond"),
+        ("Platinum", "Daddy Lesser"),
+        ("Crypton", "Clown Cryptic"),
+        ("Black Magic 66% het Pied", "Black Pastel Mojave 66% het Piebald"),
+        ("Savannah", "Cinnamon Mojave"),
+    ],
+)
+def test_forms_that_keepers_write(text: str, canonical: str) -> None:
+    """Common practice, no source: how keepers label their animals."""
+    assert written(text) == canonical
+    assert written(canonical) == canonical
+
+
+def test_a_possible_het_without_a_figure_has_the_one_set_for_it() -> None:
+    for text in ("poss het Clown", "ph Clown", "possible Clown"):
+        morph, problems = parse_morph(text, CATALOGUE, 2 / 3)
+        assert morph is not None, problems
+        assert format_morph(morph, CATALOGUE) == "66% het Clown"
+    morph, _ = parse_morph("Possible Yellow Belly, poss het Clown 50%", CATALOGUE, 2 / 3)
+    assert morph is not None
+    assert format_morph(morph, CATALOGUE) == "50% het Clown 66% Yellow Belly"
+
+
+def test_a_figure_behind_several_genes_is_not_guessed_at() -> None:
+    morph, problems = parse_morph("het Clown Pied 66%", CATALOGUE)
+    assert morph is None
+    assert [(each.found, each.repair) for each in problems] == [
+        ("'66%' behind several genes", "Write it before each, such as '66% het Clown'.")
+    ]
+
+
+def test_a_look_of_unknown_make_up_with_a_gene_that_cannot_make_it() -> None:
+    morph, problems = parse_morph("BEL Phantom", CATALOGUE)
+    assert morph is None
+    assert problems[0].found == "'BEL' and 'Phantom', of one locus (blue-eyed leucistic)"
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("Pastel Spider", "Bumblebee"),
+        ("Super Pastel Clown", "Killer Clown"),
+        ("Clown Pastel Spider Banana", "Bumblebee Banana Clown"),
+        ("Lesser Mojave", "Lesser Mojave (Blue Eyed Leucistic)"),
+        ("Lesser Mojave Clown", "Lesser Mojave Clown (Blue Eyed Leucistic)"),
+        ("Black Pastel Mojave", "Black Magic"),
+        ("Cinnamon Pastel Pinstripe", "Pewter Blast"),
+        ("Clown", "Clown"),
+        ("Normal", "Normal"),
+    ],
+)
+def test_results_in_the_names_of_the_trade(text: str, name: str) -> None:
+    """Common practice, no source; what is written reads back as the same genes."""
+    morph = read(text)
+    assert in_trade_names(morph, CATALOGUE) == name
+    assert read(name) == morph
+
+
+@settings(deadline=None)
+@given(st.data())
+def test_names_of_the_trade_read_back(data: st.DataObject) -> None:
+    pairs = {
+        locus: data.draw(
+            st.sampled_from(
+                [
+                    tuple(sorted(both))
+                    for both in itertools.combinations_with_replacement(
+                        ["+", *CATALOGUE.loci[locus]], 2
+                    )
+                ]
+            )
+        )
+        for locus in data.draw(st.sets(st.sampled_from(sorted(CATALOGUE.loci)), max_size=6))
+    }
+    name = trade_name(pairs, CATALOGUE)
+    assert read(name) == read(visual_name(pairs, CATALOGUE))

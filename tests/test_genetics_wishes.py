@@ -36,7 +36,7 @@ BEL = "blue-eyed leucistic"
 
 def test_an_entry_for_a_visual_recessive() -> None:
     """Two copies, or one beside another allele of the series; never one beside wild type."""
-    assert satisfying("Clown", "clown") == {("Clown", "Clown")}
+    assert satisfying("Clown", "clown") == {("Clown", "Clown"), ("Clown", "Cryptic")}
     assert satisfying("Albino", "albino") == {
         ("Albino", "Albino"),
         ("Albino", "Candy"),
@@ -45,7 +45,11 @@ def test_an_entry_for_a_visual_recessive() -> None:
 
 
 def test_an_entry_for_a_het_is_satisfied_by_the_visual() -> None:
-    assert satisfying("het Clown", "clown") == {(WILD, "Clown"), ("Clown", "Clown")}
+    assert satisfying("het Clown", "clown") == {
+        (WILD, "Clown"),
+        ("Clown", "Clown"),
+        ("Clown", "Cryptic"),
+    }
     assert satisfying("het Albino", "albino") == pairs_with("albino", "Albino")
 
 
@@ -89,8 +93,8 @@ def test_normal_asks_for_nothing() -> None:
     [
         (
             "Pastel 66% het Clown",
-            "a possible het for Clown",
-            "Ask for 'het Clown'; a possible het is counted by its probability.",
+            "a possible het Clown",
+            "Ask for 'het Clown'; a possible one is counted by its probability.",
         ),
         ("Banana on Y", "Banana on Y", "Ask for 'Banana', and give its value by sex."),
         ("Clwn", "'Clwn'", "Did you mean 'Clown' or 'Clown Bee'?"),

@@ -102,9 +102,20 @@ class Invented:
                 found.append((chance, {gene: copies for _, gene, copies in combination}, sex))
         return found
 
-    def worth(self, copies: dict[str, int], sex: str) -> float:
-        shows = {g for g, n in copies.items() if n == 2 or (n == 1 and GENES[g] == "incomplete")}
-        carries = {g for g, n in copies.items() if n == 1 and GENES[g] == "recessive"}
+    def worth(self, copies: dict[str, int], sex: str, white: list[dict[str, int]]) -> float:
+        """What one young is worth; ``white`` are the genes of all white young of its parents.
+
+        Two of Mojave make a white snake: its other genes are known only as far as all white young
+        have them, and hets are sold by their chance.
+        """
+
+        def certain(gene: str, least: int) -> bool:
+            hidden = copies["Mojave"] == 2 and gene != "Mojave"
+            return all(young[gene] >= least for young in (white if hidden else [copies]))
+
+        least = {gene: 2 if GENES[gene] == "recessive" else 1 for gene in GENES}
+        shows = {gene for gene in GENES if certain(gene, least[gene])}
+        carries = {g for g, n in copies.items() if n and least[g] == 2 and g not in shows}
 
         def extras(named: set[str]) -> float:
             visual = sum(v for g, v in self.extra["visual"].items() if g in shows - named)
@@ -119,7 +130,12 @@ class Invented:
         totals = [self.base + extras(set())]
         for entry in self.wanted:
             needs, named = asks[entry["morph"]]
-            if all(copies[gene] >= least for gene, least in needs.items()):
+            if all(
+                copies[gene] >= wanted
+                if gene == "Piebald"  # asked for as a het
+                else certain(gene, wanted)
+                for gene, wanted in needs.items()
+            ):
                 value = entry["value"]
                 totals.append((value[sex] if isinstance(value, dict) else value) + extras(named))
         return max(totals)
@@ -127,7 +143,9 @@ class Invented:
     def value(self, dam: str, sire: str) -> float:
         share = self.assume["goes"]
         hatch = self.eggs[dam] * self.assume["fertile"] * self.assume["hatched"]
-        mean = float(sum(p * Fraction(self.worth(c, s)) for p, c, s in self.young(dam, sire)))
+        young = self.young(dam, sire)
+        white = [copies for _, copies, _ in young if copies["Mojave"] == 2]
+        mean = float(sum(p * Fraction(self.worth(c, s, white)) for p, c, s in young))
         return (
             share * hatch * mean
             - self.costs["pairing"]

@@ -7,11 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from brumal.records.animals import Clutch
-from brumal.records.clutch_table import parse_young
+from brumal.records.animals import Clutch, Sex
+from brumal.records.clutch_table import Young, parse_young
 from brumal.records.faults import Severity
 from brumal.records.read import read_season
 from season_folders import faults_in, season_folder, told
+
+FEMALE, MALE = Sex.FEMALE, Sex.MALE
 
 
 def clutches(*rows: str) -> str:
@@ -31,7 +33,7 @@ def test_a_row_becomes_a_clutch(tmp_path: Path) -> None:
             eggs=7,
             slugs=1,
             hatched=5,
-            young=((2, "Clown"), (3, "66% het Clown")),
+            young=((2, "Clown", None), (3, "66% het Clown", None)),
             trouble="egg binding",
             note="small",
             row=2,
@@ -43,15 +45,21 @@ def test_a_row_becomes_a_clutch(tmp_path: Path) -> None:
     ("written", "young"),
     [
         ("", ()),
-        ("Clown", ((1, "Clown"),)),
-        ("2 Clown; 3 Normal", ((2, "Clown"), (3, "Normal"))),
-        ("2x Clown, 1× Super Pastel", ((2, "Clown"), (1, "Super Pastel"))),
-        ("Clown x2|Pastel het Pied", ((2, "Clown"), (1, "Pastel het Pied"))),
-        ("66% het Clown", ((1, "66% het Clown"),)),
-        ("4 66% het Clown ;", ((4, "66% het Clown"),)),
+        ("Clown", ((1, "Clown", None),)),
+        ("2 Clown; 3 Normal", ((2, "Clown", None), (3, "Normal", None))),
+        ("2x Clown, 1× Super Pastel", ((2, "Clown", None), (1, "Super Pastel", None))),
+        ("Clown x2|Pastel het Pied", ((2, "Clown", None), (1, "Pastel het Pied", None))),
+        ("66% het Clown", ((1, "66% het Clown", None),)),
+        ("4 66% het Clown ;", ((4, "66% het Clown", None),)),
+        ("1.2 Banana", ((1, "Banana", MALE), (2, "Banana", FEMALE))),
+        ("0.2.3 Super Pastel", ((2, "Super Pastel", FEMALE), (3, "Super Pastel", None))),
+        ("0.0 Clown", ((0, "Clown", None),)),
+        ("3 male Banana; females Clown x2", ((3, "Banana", MALE), (2, "Clown", FEMALE))),
+        ("1 female: Pastel", ((1, "Pastel", FEMALE),)),
+        ("3 male maker Banana", ((3, "male maker Banana", None),)),
     ],
 )
-def test_young_as_written(written: str, young: tuple[tuple[int, str], ...]) -> None:
+def test_young_as_written(written: str, young: Young) -> None:
     assert parse_young(written) == young
 
 

@@ -82,7 +82,7 @@ def test_one_visual_young_proves_the_het() -> None:
     text = flat(printed(mizar))
     assert "Morph: Super Pastel 66% het Clown." in text
     assert "het Clown: certain, proved by visual young (Yarrow (F16)" in text
-    assert "Found Mizar (F09) as 66% het Clown; expected a certain het" in text
+    assert "Found Mizar (F09) as 66% het Clown; expected het Clown for certain" in text
 
 
 def test_the_side_of_a_sex_linked_gene_is_told() -> None:

@@ -91,7 +91,7 @@ def test_the_demo_is_the_collection_it_says() -> None:
 def test_the_demo_writes_morphs_in_their_one_form() -> None:
     demo = season("demo")
     written = {a.morph for a in demo.records.animals}
-    written |= {morph for clutch in demo.records.clutches for _, morph in clutch.young}
+    written |= {morph for clutch in demo.records.clutches for _, morph, _ in clutch.young}
     for text in sorted(written):
         morph, problems = parse_morph(text, demo.catalogue)
         assert morph is not None, problems

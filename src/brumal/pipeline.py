@@ -209,6 +209,8 @@ def _same_lines(one: SeasonRecords, two: SeasonRecords) -> bool:
         return False
     if one.settings.dates.incubation != two.settings.dates.incubation:
         return False
+    if one.settings.notation.possible != two.settings.notation.possible:
+        return False
     lines = [
         [(a.id, a.name, a.sex, a.hatched, a.dam, a.sire, a.morph, a.row) for a in each.animals]
         for each in (one, two)
@@ -225,7 +227,8 @@ def _morphs(records: SeasonRecords, catalogue: Catalogue) -> tuple[dict[str, Mor
     morphs: dict[str, Morph] = {}
     faults: list[Fault] = []
     for animal in records.animals:
-        morph, problems = parse_morph(animal.morph, catalogue)
+        possible = records.settings.notation.possible
+        morph, problems = parse_morph(animal.morph, catalogue, possible)
         where = Where(file=_file(records, "animals"), row=animal.row, column="morph")
         faults += morph_faults(problems, where)
         morphs[animal.id] = morph or Morph()
@@ -238,8 +241,8 @@ def _young(records: SeasonRecords, catalogue: Catalogue) -> tuple[list[ClutchYou
     for clutch in records.clutches:
         where = Where(file=_file(records, "clutches"), row=clutch.row, column="morphs")
         looks: list[tuple[int, Morph]] = []
-        for count, text in clutch.young:
-            morph, problems = parse_morph(text, catalogue)
+        for count, text, _ in clutch.young:
+            morph, problems = parse_morph(text, catalogue, records.settings.notation.possible)
             faults += morph_faults(problems, where)
             looks.append((count, morph or Morph()))
         young.append(
@@ -247,6 +250,7 @@ def _young(records: SeasonRecords, catalogue: Catalogue) -> tuple[list[ClutchYou
                 dam=clutch.dam,
                 sire=clutch.sire,
                 young=tuple(looks),
+                sexes=tuple(sex for _, _, sex in clutch.young),
                 row=clutch.row,
                 hatched_year=_hatch_year(clutch, records.settings.dates.incubation),
             )

@@ -8,7 +8,7 @@ Sheets of the same shape are worked out together.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from brumal.forecast.value import Array, Outcomes, PriceList, Reduced, content_key
 from brumal.genetics.genotypes import SEX_GROUP
+from brumal.genetics.masks import Veil, scene_of_marks
 
 Tables = Sequence[Reduced]
 """The odds of a pair's young: each linkage group once, the sex group among them."""
@@ -30,11 +31,14 @@ class Columns:
     """Outcomes of one group merged as the entries in reach see them.
 
     ``worth`` has the shape (entries, columns); entries that see what none in reach does are shut.
+    ``marks`` and ``under`` are those of the outcomes, where pairs may look so that loci are hidden.
     """
 
     group: str
     worth: Array
     sex: NDArray[np.intp]
+    marks: NDArray[np.intp]
+    under: Mapping[Veil, Array]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,12 +86,13 @@ class Sight:
 class Layout:
     """How pairs of the same outcomes are laid out: the places of the groups that matter, a sheet.
 
-    The sex group comes first, then the others by name.
+    The sex group comes first, then the others by name. ``masked`` says that some young hide loci.
     """
 
     reach: int
     places: tuple[int, ...]
     axes: tuple[Axis, ...]
+    masked: bool
     sheet: Sheet | None = None
 
     @property
@@ -139,8 +144,8 @@ class Sheets:
     prices: PriceList
     _columns: dict[bytes, Columns] = field(default_factory=dict)
     _entries: dict[int, tuple[int, ...]] = field(default_factory=dict)
-    _axes: dict[tuple[int, int], Axis | None] = field(default_factory=dict)
-    _merged: dict[tuple[int, tuple[int, ...]], Axis | None] = field(default_factory=dict)
+    _axes: dict[tuple[int, int, bool], Axis | None] = field(default_factory=dict)
+    _merged: dict[tuple[int, tuple[int, ...], bool], Axis | None] = field(default_factory=dict)
     _layouts: dict[tuple[int, ...], Layout] = field(default_factory=dict)
     _laid: dict[tuple[int, ...], Sheet] = field(default_factory=dict)
 
@@ -176,46 +181,54 @@ def _new_layout(sheets: Sheets, tables: Tables) -> Layout:
         range(len(tables)),
         key=lambda place: (tables[place].group != SEX_GROUP, tables[place].group),
     )
+    masked = any([table.outcomes.masks for table in tables])
     found = [
         (place, axis)
         for place in order
-        if (axis := _axis_of(sheets, tables[place], reach)) is not None
+        if (axis := _axis_of(sheets, tables[place], reach, masked)) is not None
     ]
-    return Layout(reach, tuple(p for p, _ in found), tuple(axis for _, axis in found))
+    return Layout(reach, tuple(p for p, _ in found), tuple(axis for _, axis in found), masked)
 
 
-def _axis_of(sheets: Sheets, table: Reduced, reach: int) -> Axis | None:
+def _axis_of(sheets: Sheets, table: Reduced, reach: int, masked: bool) -> Axis | None:
     """Merge the outcomes of a group that the entries in reach see alike.
 
     Returns ``None`` where they are all alike and add nothing. A group taken apart by state of the
     sire keeps its place, so that states stay in order.
     """
-    key = (table.code, reach)
+    key = (table.code, reach, masked)
     if key not in sheets._axes:
         kinds = _kinds(sheets, table.outcomes)
         telling = tuple([number for number, kind in enumerate(kinds) if kind & reach])
-        merged = (table.code, telling)
+        merged = (table.code, telling, masked)
         if merged not in sheets._merged:
-            sheets._merged[merged] = _merge(sheets, table, [kinds[number] for number in telling])
+            told = [kinds[number] for number in telling]
+            sheets._merged[merged] = _merge(sheets, table, told, masked)
         sheets._axes[key] = sheets._merged[merged]
     return sheets._axes[key]
 
 
-def _merge(sheets: Sheets, table: Reduced, kinds: Sequence[int]) -> Axis | None:
-    """Merge the outcomes that entries of these kinds see alike."""
+def _merge(sheets: Sheets, table: Reduced, kinds: Sequence[int], masked: bool) -> Axis | None:
+    """Merge the outcomes that entries of these kinds see alike, in the open and where hidden."""
     outcomes = table.outcomes
-    worth = outcomes.worth[[_bits(kind)[0] for kind in kinds]]
-    first, merged = _columns_alike(np.vstack([worth, outcomes.sex]))
-    kept = table.group == SEX_GROUP or table.weights.shape[0] > 1
+    firsts = [_bits(kind)[0] for kind in kinds]
+    under = outcomes.under if masked else {}
+    worth = np.vstack([each[firsts] for each in (outcomes.worth, *under.values())])
+    marks = outcomes.marks if masked else np.zeros_like(outcomes.marks)
+    first, merged = _columns_alike(np.vstack([worth, outcomes.sex, marks]))
+    kept = table.group == SEX_GROUP or table.weights.shape[0] > 1 or (masked and outcomes.masks)
     if not kept and first.size == 1 and not worth.any():
         return None
-    seen = np.full((outcomes.worth.shape[0], first.size), -np.inf)
-    for kind, row in zip(kinds, worth[:, first], strict=True):
-        seen[_bits(kind)] = row
-    sex = outcomes.sex[first]
-    content = content_key(table.group, seen, sex)
-    columns = sheets._columns.setdefault(content, Columns(table.group, seen, sex))
-    return Axis(columns, np.eye(first.size)[merged])
+    seen = np.full((1 + len(under), outcomes.worth.shape[0], first.size), -np.inf)
+    parts = np.split(worth[:, first], 1 + len(under))
+    for part, rows in zip(seen, parts, strict=True):
+        for kind, row in zip(kinds, rows, strict=True):
+            part[_bits(kind)] = row
+    sex, marked = outcomes.sex[first], marks[first]
+    content = content_key(table.group, seen, sex, marked)
+    hidden = dict(zip(under, seen[1:], strict=True))
+    columns = Columns(table.group, seen[0], sex, marked, hidden)
+    return Axis(sheets._columns.setdefault(content, columns), np.eye(first.size)[merged])
 
 
 def _columns_alike(table: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -236,8 +249,9 @@ def _kinds(sheets: Sheets, outcomes: Outcomes) -> tuple[int, ...]:
     found = sheets._entries.get(id(outcomes))
     if found is None:
         alike: dict[bytes, int] = defaultdict(int)
-        for entry, row in enumerate(outcomes.worth):
-            alike[row.tobytes()] |= 1 << entry
+        for entry in range(len(outcomes.worth)):
+            rows = (outcomes.worth, *outcomes.under.values())
+            alike[b"".join([row[entry].tobytes() for row in rows])] |= 1 << entry
         found = sheets._entries[id(outcomes)] = tuple(alike.values())
     return found
 
@@ -312,7 +326,30 @@ def _totals(prices: PriceList, layouts: Sequence[Layout]) -> Array:
         for column in range(worth.shape[2]):
             np.add(totals, worth[:, :, column, None], out=joined[..., column])
         totals = joined.reshape(*totals.shape[:2], -1)
+    for number, layout in enumerate(layouts):
+        if layout.masked:
+            _hide(prices, layout, totals[:, number])
     return totals
+
+
+def _hide(prices: PriceList, layout: Layout, totals: Array) -> None:
+    """Put right the totals, shape (entries, cells), of joint outcomes that hide something."""
+    catalogue = prices.catalogue
+    marks = np.zeros(1, dtype=np.intp)
+    for axis in layout.axes:
+        marks = (marks[:, None] | axis.columns.marks).reshape(-1)
+    for pattern in np.unique(marks).tolist():
+        scene = scene_of_marks(pattern, catalogue)
+        if not scene.hidden:
+            continue
+        found = np.full((len(prices.entries), 1), -np.inf)
+        found[_bits(layout.reach)] = 0.0
+        for axis in layout.axes:
+            columns = axis.columns
+            veil = scene.veil(catalogue.groups[columns.group].loci)
+            worth = columns.under[veil] if veil else columns.worth
+            found = (found[:, :, None] + worth[:, None, :]).reshape(len(prices.entries), -1)
+        np.copyto(totals, found, where=marks == pattern)
 
 
 def _among(wanted: Sequence[int], found: NDArray[np.intp]) -> NDArray[np.bool_]:

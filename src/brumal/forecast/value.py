@@ -3,16 +3,18 @@
 A hatchling is worth the highest total over the wanted entries that it satisfies (the base price is
 an entry that asks for nothing), each with the extras of the visuals and hets it does not name.
 Because an entry is satisfied locus by locus and extras add up locus by locus, the total of entry
-``e`` for a hatchling with outcome ``s_g`` at each linkage group ``g`` is
-``sum_g worth_g[e, s_g]``, with minus infinity where ``s_g`` breaks the entry and the price by sex
-in the sex group. What an outcome adds under every entry alike (the total of the base entry,
-which names nothing) is taken out and only averaged; outcomes that no entry and no extra tells apart
-are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
+``e`` for a hatchling with outcome ``s_g`` at each linkage group ``g`` is ``sum_g worth_g[e, s_g]``,
+with minus infinity where ``s_g`` breaks the entry and the price by sex in the sex group. Under a
+look that hides a group (:mod:`brumal.genetics.masks`) what is certain by the parents is still sold,
+and hets by their chance: an outcome has a worth in the open and one ``under`` each veil, and bears
+``marks`` of the looks that hide others. What an outcome adds under every entry alike (the total of
+the base entry, which names nothing) is taken out and only averaged; outcomes that no entry and no
+extra tells apart are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -22,16 +24,14 @@ from brumal.forecast.entries import UNMET, Entry, by_sex, taking_order
 from brumal.genetics.catalogue.genes import Catalogue, fold
 from brumal.genetics.genotypes import (
     SEX_GROUP,
-    WILD,
     AllelePair,
-    Belief,
-    Case,
     Diplotype,
     GroupOdds,
     Y,
 )
 from brumal.genetics.lethal import is_harmed, living_cases
-from brumal.genetics.notation.naming import diplotype_pairs, visuals_and_hets
+from brumal.genetics.masks import Veil, marks_of, possible_under, veils_of
+from brumal.genetics.notation.naming import diplotype_pairs, told_genes
 from brumal.genetics.wishes import Wish
 from brumal.records.settings import Values
 
@@ -47,12 +47,17 @@ class Outcomes:
 
     ``worth[e, s]`` is what outcome ``s`` adds under entry ``e`` beyond what it adds under the base
     entry (minus infinity: entry broken), ``sex[s]`` its sex (all zero outside the sex group) and
-    ``reach`` the entries, as bits, that some outcome leaves open.
+    ``reach`` the entries, as bits, that some outcome leaves open. ``marks[s]`` are the masks, as
+    bits, whose pairs it has, ``masks`` those of all outcomes; ``under`` is ``worth`` where loci of
+    the group are hidden.
     """
 
     worth: Array
     sex: NDArray[np.intp]
     reach: int
+    marks: NDArray[np.intp]
+    masks: int
+    under: Mapping[Veil, Array]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,6 +115,10 @@ class PriceList:
         for entry in self.entries:
             genes |= entry.wish.genes if entry.wish else frozenset()
         loci = {self.catalogue.alleles[gene].locus for gene in genes}
+        # What hides a priced gene is seen too, and what hides that.
+        for mask in reversed(self.catalogue.masks):
+            if mask.hides & loci:
+                loci.add(mask.locus)
         seen = {group.id for group in self.catalogue.groups.values() if loci & set(group.loci)}
         return frozenset(seen | self.harmed | {SEX_GROUP})
 
@@ -153,152 +162,52 @@ def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
     """Return the odds of one linkage group as prices see them; equal objects give equal ones."""
     seen = prices._groups.get(id(odds))
     if seen is None:
-        seen = (odds, _reduce(prices, odds))
+        seen = (odds, reduce_odds(prices, odds))
         prices._groups[id(odds)] = seen
     return seen[1]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Parents:
-    """The young of parents of known genotypes, for every mother and father there may be.
-
-    ``alike`` are the odds as prices see them, cases alike merged. Arrays that begin with parents
-    have one row for each mother and father, the fathers of the first mother first: ``onto``, shape
-    (parents, cases), marks the case of each (none for two there cannot be) and ``common``, shape
-    (parents,), is the expected worth of their young under the base entry. ``by_father``, shape
-    (fathers, mothers, outcomes), are the odds given each pair.
-    """
-
-    alike: Reduced
-    onto: Array
-    common: Array
-    by_father: Array
-
-    def weights(self, chances: Array) -> Array:
-        """Return the chances of the cases, by those of the parents: shape (pairs, cases)."""
-        found: Array = chances.reshape(len(chances), -1) @ self.onto
-        return found
-
-    def commons(self, chances: Array) -> Array:
-        """Return the expected worth under the base entry, by the chances of the parents."""
-        found: Array = chances.reshape(len(chances), -1) @ self.common
-        return found
-
-
-def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]]) -> Parents:
-    """Return the odds of the young of each mother (row) and father; ``None``: no such pair."""
-    distinct = sorted({odds for row in young for odds in row if odds is not None})
-    cases = tuple(Case(1.0, odds) for odds in distinct)
-    base = _reduce(prices, GroupOdds(group, cases))
-    rows: dict[bytes, int] = {row.tobytes(): place for place, row in enumerate(base.odds[0])}
-    mothers, fathers = len(young), len(young[0])
-    by_father = np.zeros((fathers, mothers, base.outcomes.sex.size))
-    onto = np.zeros((mothers * fathers, len(rows)))
-    common = np.zeros(mothers * fathers)
-    for mother, row in enumerate(young):
-        for father, odds in enumerate(row):
-            if odds is not None:
-                own = _placed(base, odds)
-                both = mother * fathers + father
-                by_father[father, mother] = own
-                onto[both, rows[own.tobytes()]] = 1.0
-                common[both] = sum([p * _known(prices, group, found)[2] for found, p in odds])
-    return Parents(base, onto, common, by_father)
-
-
-def weighted(parents: Parents, chances: Array) -> Reduced:
-    """Return the odds of young of parents with these chances, shape (mothers, fathers)."""
-    alike = parents.alike
-    return Reduced(
-        group=alike.group,
-        outcomes=alike.outcomes,
-        weights=parents.weights(chances[None]),
-        odds=alike.odds,
-        place=alike.place,
-        common=float(parents.commons(chances[None])[0]),
-        code=alike.code,
-    )
-
-
-def taken_apart(
-    parents: Parents, chances: Array, common: float, *, fathers: bool, mothers: bool
-) -> Reduced:
-    """Return the same odds taken apart by what the parents are: those followed are the states.
-
-    The other parent's genotypes are the cases. With both followed, states are the fathers' in
-    their order and for each of them the mothers'.
-    """
-    alike = parents.alike
-    if fathers and mothers:
-        odds = parents.by_father.reshape(-1, 1, parents.by_father.shape[2])
-        weights = np.ones(odds.shape[:2])
-    elif fathers:
-        odds = parents.by_father
-        weights = (chances / chances.sum(axis=0)).T
-    else:
-        odds = parents.by_father.transpose(1, 0, 2)
-        weights = chances / chances.sum(axis=1, keepdims=True)
-    return Reduced(
-        group=alike.group,
-        outcomes=alike.outcomes,
-        weights=weights,
-        odds=odds,
-        place=alike.place,
-        common=common,
-        code=alike.code + (weights.shape[0] > 1),
-    )
-
-
-def narrowed(prices: PriceList, odds: Reduced, alike: Belief) -> Reduced:
-    """Return the odds of young that are known to be among ``alike``, outcomes as before."""
-    worths = [chance * _known(prices, odds.group, found)[2] for found, chance in alike]
-    return Reduced(
-        group=odds.group,
-        outcomes=odds.outcomes,
-        weights=np.ones((1, 1)),
-        odds=_placed(odds, alike)[None, None],
-        place=odds.place,
-        common=sum(worths),
-        code=odds.code,
-    )
-
-
-def _placed(base: Reduced, odds: Belief) -> Array:
-    probability = np.zeros(base.outcomes.sex.size)
-    for found, chance in odds:
-        probability[base.place[found]] += chance
-    return probability
-
-
-def _known(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
+def known_worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
+    """Return what a diplotype adds (see ``_worth``), worked out once."""
     known = prices._worths.get((group, found))
     if known is None:
         known = prices._worths[group, found] = _worth(prices, group, found)
     return known
 
 
-def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
+def reduce_odds(prices: PriceList, odds: GroupOdds) -> Reduced:
+    """Return the odds of one linkage group as prices see them, worked out anew."""
     columns: dict[bytes, int] = {}
     worths: list[Array] = []
     sexes: list[int] = []
+    marks: list[int] = []
     place: dict[Diplotype, int] = {}
     common: dict[Diplotype, float] = {}
-    for found in dict.fromkeys(d for case in odds.cases for d, _ in case.outcomes):
-        worth, sex, common[found] = _known(prices, odds.group, found)
-        place[found] = columns.setdefault(worth.tobytes() + bytes([sex]), len(worths))
+    born = living_cases(odds, prices.catalogue)
+    support = tuple(dict.fromkeys(d for case in born for d, _ in case.outcomes))
+    veiled = _veiled(prices, odds.group, support)
+    for number, found in enumerate(support):
+        worth, sex, common[found] = known_worth(prices, odds.group, found)
+        worth = np.concatenate([worth, *(rows[number] for rows in veiled.values())])
+        mark = marks_of(odds.group, found, prices.catalogue)
+        key = worth.tobytes() + repr((sex, mark)).encode()
+        place[found] = columns.setdefault(key, len(worths))
         if place[found] == len(worths):
             worths.append(worth)
             sexes.append(sex)
+            marks.append(mark)
     cases: dict[bytes, tuple[float, Array]] = {}
     expected = 0.0
-    for case in living_cases(odds, prices.catalogue):
+    for case in born:
         probability = np.zeros(len(worths))
         for found, chance in case.outcomes:
             probability[place[found]] += chance
             expected += case.weight * chance * common[found]
         weight, _ = cases.get(probability.tobytes(), (0.0, probability))
         cases[probability.tobytes()] = (weight + case.weight, probability)
-    outcomes = _canonical(prices, odds.group, np.array(worths).T.copy(), np.array(sexes))
+    outcomes = _canonical(
+        prices, odds.group, np.array(worths).T.copy(), np.array(sexes), np.array(marks), veiled
+    )
     return Reduced(
         group=odds.group,
         outcomes=outcomes,
@@ -310,15 +219,42 @@ def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
     )
 
 
-def _canonical(prices: PriceList, group: str, worth: Array, sex: NDArray[np.intp]) -> Outcomes:
-    open_ = np.isfinite(worth).any(axis=1)
-    reach = sum(1 << index for index in np.flatnonzero(open_).tolist())
-    return prices._alike.setdefault(content_key(group, worth, sex), Outcomes(worth, sex, reach))
+def _canonical(
+    prices: PriceList,
+    group: str,
+    worth: Array,
+    sex: NDArray[np.intp],
+    marks: NDArray[np.intp],
+    veils: Iterable[Veil],
+) -> Outcomes:
+    """Return outcomes of this worth, in the open and then under each veil, once."""
+    key = content_key(group, worth, sex, marks)
+    if key not in prices._alike:
+        plain, *under = np.split(worth, worth.shape[0] // len(prices.entries))
+        open_ = np.isfinite(plain).any(axis=1)
+        reach = sum(1 << index for index in np.flatnonzero(open_).tolist())
+        hidden = dict(zip(veils, under, strict=True))
+        masks = int(np.bitwise_or.reduce(marks))
+        prices._alike[key] = Outcomes(plain, sex, reach, marks, masks, hidden)
+    return prices._alike[key]
 
 
-def content_key(group: str, worth: Array, sex: NDArray[np.intp]) -> bytes:
+def content_key(group: str, worth: Array, sex: NDArray[np.intp], marks: NDArray[np.intp]) -> bytes:
     """Return bytes that are equal just for outcomes that say the same of the same group."""
-    return repr((group, worth.shape)).encode() + worth.tobytes() + sex.tobytes()
+    return repr((group, worth.shape)).encode() + worth.tobytes() + sex.tobytes() + marks.tobytes()
+
+
+def _veiled(prices: PriceList, group: str, support: Sequence[Diplotype]) -> dict[Veil, list[Array]]:
+    """Return what each diplotype that young may have adds under each veil, shape (entries,)."""
+    pairs = [diplotype_pairs(group, found, prices.catalogue) for found in support]
+    return {
+        veil: [
+            _worth_of(prices, group, found, own, possible_under(veil, pairs))
+            - known_worth(prices, group, found)[2]
+            for found, own in zip(support, pairs, strict=True)
+        ]
+        for veil in veils_of(group, prices.catalogue)
+    }
 
 
 def _groups_needed(entry: Entry, catalogue: Catalogue) -> frozenset[str]:
@@ -335,7 +271,25 @@ def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int,
     The first has shape (entries,). A price list kept whole counts the base with the entries.
     """
     pairs = diplotype_pairs(group, found, prices.catalogue)
-    extras = _extras(prices, pairs)
+    worth = _worth_of(prices, group, found, pairs, {})
+    sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
+    if prices.whole:
+        return worth, sex, 0.0
+    return worth - worth[0], sex, float(worth[0])
+
+
+def _worth_of(
+    prices: PriceList,
+    group: str,
+    found: Diplotype,
+    pairs: Mapping[str, AllelePair],
+    hidden: Mapping[str, frozenset[AllelePair]],
+) -> Array:
+    """Return what a diplotype adds under each entry, shape (entries,).
+
+    ``hidden`` holds what young may have at each locus that nobody can see.
+    """
+    extras = _extras(prices, pairs, hidden)
     sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
     worth = np.zeros(len(prices.entries))
     harmed = group in prices.harmed and is_harmed(group, found, prices.catalogue)
@@ -347,7 +301,7 @@ def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int,
         if harmed or (
             wish
             and not all(
-                need.satisfied(pairs.get(need.locus, (WILD, WILD)))
+                need.told(pairs[need.locus], hidden.get(need.locus))
                 for need in wish.needs
                 if need.locus in pairs
             )
@@ -358,9 +312,7 @@ def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int,
         worth[index] = sum(money for gene, money in extras if gene not in named)
         if group == SEX_GROUP:
             worth[index] += entry.value[sex]
-    if prices.whole:
-        return worth, sex, 0.0
-    return worth - worth[0], sex, float(worth[0])
+    return worth
 
 
 def _by_gene(extras: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
@@ -368,11 +320,15 @@ def _by_gene(extras: Mapping[str, float], catalogue: Catalogue) -> dict[str, flo
     return {catalogue.names.get(fold(gene), gene): money for gene, money in extras.items()}
 
 
-def _extras(prices: PriceList, pairs: Mapping[str, AllelePair]) -> list[tuple[str, float]]:
+def _extras(
+    prices: PriceList,
+    pairs: Mapping[str, AllelePair],
+    hidden: Mapping[str, frozenset[AllelePair]],
+) -> list[tuple[str, float]]:
     """Return (gene, money) of each visual and each het that has an extra price."""
     found: list[tuple[str, float]] = []
     for locus, pair in pairs.items():
-        shown = visuals_and_hets(pair, prices.catalogue, locus)
+        shown = told_genes(pair, hidden.get(locus), prices.catalogue, locus)
         found += [(g, prices.visual_extra[g]) for g in shown.visuals if g in prices.visual_extra]
         found += [(g, prices.het_extra[g]) for g in shown.hets if g in prices.het_extra]
     return found

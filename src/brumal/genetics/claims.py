@@ -32,11 +32,15 @@ class Form(StrEnum):
     HET = "het"
     POSSIBLE = "possible"
     PINNED = "pinned"
+    ANY_OF = "any of"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mention:
-    """One gene as named: ``words`` as the keeper reads them back, ``pair`` where pinned."""
+    """One gene as named: ``words`` as the keeper reads them back, ``pair`` where pinned.
+
+    A look of unknown make-up has the ``pairs`` that it may be.
+    """
 
     locus: str
     allele: str
@@ -44,6 +48,7 @@ class Mention:
     words: str
     chance: float = 1.0
     pair: AllelePair = (WILD, WILD)
+    pairs: tuple[AllelePair, ...] = ()
     carried_on: str = ""
 
 
@@ -100,12 +105,35 @@ def claims_of(
 
 
 def _locus_claim(locus: str, named: list[Mention], catalogue: Catalogue) -> Claim | MorphProblem:
+    looks = [mention for mention in named if mention.form is Form.ANY_OF]
+    if looks:
+        return _look_claim(locus, looks, [m for m in named if m not in looks], catalogue)
     if len({mention.allele for mention in named}) < len(named):
         return _named_twice(named, catalogue)
     made = _single(named[0], catalogue) if len(named) == 1 else _compound(locus, named, catalogue)
     if isinstance(made, Claim) and made.carried_on:
         return _checked_carrier(made, named[0].words, catalogue)
     return made
+
+
+def _look_claim(
+    locus: str, looks: list[Mention], others: list[Mention], catalogue: Catalogue
+) -> Claim | MorphProblem:
+    """Join a look of unknown make-up with what else is named: ``BEL (Lesser Mojave)`` is known."""
+    if len(looks) > 1:
+        return _named_twice(looks, catalogue)
+    (look,) = looks
+    if not others:
+        return Claim(locus=locus, kind=ClaimKind.ANY_OF, pairs=look.pairs)
+    made = _locus_claim(locus, others, catalogue)
+    if isinstance(made, MorphProblem) or set(made.pairs) <= set(look.pairs):
+        return made
+    words = _listed([look.words, *(mention.words for mention in others)])
+    return MorphProblem(
+        found=f"{words}, of one locus ({locus})",
+        expected=f"the two genes that make the {look.words}, or its name alone",
+        repair="Leave the genes out where only one is known: parents and young tell the rest.",
+    )
 
 
 def _single(mention: Mention, catalogue: Catalogue) -> Claim:

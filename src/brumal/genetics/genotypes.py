@@ -84,6 +84,7 @@ class ClaimKind(StrEnum):
     HET = "het"
     POSSIBLE_HET = "possible het"
     PINNED = "pinned"
+    ANY_OF = "any of"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +92,8 @@ class Claim:
     """What trade notation says of one locus of one animal.
 
     ``pairs`` are the allele pairs that fit the claim, the likeliest first (a visual dominant fits
-    one copy and two). For a possible het ``pairs`` holds the carrier pair alone and ``chance`` its
+    one copy and two; a look of unknown make-up any of several). For a possible het, or a gene that
+    may show but is not known to, ``pairs`` holds the carrier pair alone and ``chance`` its
     probability, the rest being wild type. ``carried_on`` is ``X`` or ``Y`` where the keeper says
     which sex chromosome a male's sex-linked allele lies on, else empty.
     """

@@ -82,9 +82,9 @@ class Weighing:
 class Clutch:
     """One row of the clutches table.
 
-    ``young`` holds what hatched as written: pairs of (count, trade notation). ``eggs`` counts all
-    eggs laid, slugs included; 0 says that she was paired and did not lay. ``trouble`` is what went
-    wrong at laying (egg binding, straining, prolapse), empty when nothing did.
+    ``young`` holds what hatched as written: (count, trade notation, sex if told). ``eggs`` counts
+    all eggs laid, slugs included; 0 says that she was paired and did not lay. ``trouble`` is what
+    went wrong at laying (egg binding, straining, prolapse), empty when nothing did.
     """
 
     dam: str
@@ -93,7 +93,7 @@ class Clutch:
     eggs: int | None = None
     slugs: int | None = None
     hatched: int | None = None
-    young: tuple[tuple[int, str], ...] = ()
+    young: tuple[tuple[int, str, Sex | None], ...] = ()
     trouble: str = ""
     note: str = ""
     row: int = 0
@@ -150,7 +150,7 @@ class Event:
     count: int | None = None
     slugs: int | None = None
     mm: float | None = None
-    young: tuple[tuple[int, str], ...] = ()
+    young: tuple[tuple[int, str, Sex | None], ...] = ()
     result: Result | None = None
     about: str = ""
     id: str = ""

@@ -26,7 +26,10 @@ BETWEEN_CLUTCHES = timedelta(days=150)
 _COUNTED = re.compile(r"(\d+)\s*(?:[x×]\s*|\s)(\S.*)", re.IGNORECASE)
 _COUNT_LAST = re.compile(r"(.*\S)\s*[x×]\s*(\d+)", re.IGNORECASE)
 
-Young = tuple[tuple[int, str], ...]
+_SEXED = re.compile(r"(\d{1,3})\.(\d{1,3})(?:\.(\d{1,3}))?\s*(?:[x×]\s*|\s)(\S.*)", re.IGNORECASE)
+_OF_SEX = re.compile(r"(male|female)s?\b(?![\s-]*maker)[\s:]*(\S.*)", re.IGNORECASE)
+
+Young = tuple[tuple[int, str, Sex | None], ...]
 
 
 def read_clutches(table: Table) -> tuple[tuple[Clutch, ...], list[Fault]]:
@@ -54,22 +57,38 @@ def read_clutches(table: Table) -> tuple[tuple[Clutch, ...], list[Fault]]:
 
 
 def parse_young(text: str) -> Young:
-    """Read ``2 Clown; 3 Normal`` as pairs of (count, trade notation).
+    """Read ``2 Clown; 3 Normal`` as (count, trade notation, sex), the sex ``None`` if not told.
 
-    A part without a count is one hatchling; ``2x Clown`` and ``Clown x2`` are understood.
+    A part without a count is one hatchling; ``2x Clown`` and ``Clown x2`` are understood. So are
+    ``3 male Banana`` and the keepers' ``1.2 Banana``: males, females and, after another full stop,
+    young not sexed.
     """
-    young = []
+    young: list[tuple[int, str, Sex | None]] = []
     for part in re.split(r"[;,|]", text):
         words = part.strip()
         if not words:
             continue
-        if match := _COUNTED.fullmatch(words):
-            young.append((int(match[1]), match[2].strip()))
+        if match := _SEXED.fullmatch(words):
+            counts = (int(match[1]), int(match[2]), int(match[3] or 0))
+            sexes = (Sex.MALE, Sex.FEMALE, None)
+            told = [(n, match[4].strip(), sex) for n, sex in zip(counts, sexes, strict=True) if n]
+            # None of a kind, "0.0 Clown", is told like a count of none.
+            young += told or [(0, match[4].strip(), None)]
+        elif match := _COUNTED.fullmatch(words):
+            young.append((int(match[1]), *_of_sex(match[2])))
         elif match := _COUNT_LAST.fullmatch(words):
-            young.append((int(match[2]), match[1].strip()))
+            young.append((int(match[2]), *_of_sex(match[1])))
         else:
-            young.append((1, words))
+            young.append((1, *_of_sex(words)))
     return tuple(young)
+
+
+def _of_sex(words: str) -> tuple[str, Sex | None]:
+    """Take the sex off the front: ``male Banana``, but not ``male maker Banana``."""
+    match = _OF_SEX.fullmatch(words.strip())
+    if match is None:
+        return words.strip(), None
+    return match[2].strip(), Sex(match[1].lower())
 
 
 def _check_counts(reader: RowReader, clutch: Clutch) -> None:
@@ -86,7 +105,7 @@ def _check_counts(reader: RowReader, clutch: Clutch) -> None:
                 "13 is exceptional; check the number.",
                 severity=Severity.WARNING,
             )
-    counted = sum(count for count, _ in clutch.young)
+    counted = sum(count for count, _, _ in clutch.young)
     if hatched is not None and counted > hatched:
         reader.fault("morphs", f"at most the {hatched} that hatched, not {counted}")
     if hatched is not None and 0 < counted < hatched:

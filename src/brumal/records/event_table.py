@@ -118,7 +118,7 @@ def _check_row(reader: RowReader, event: Event) -> None:
         reader.fault("with", "another animal")
     if event.slugs is not None and event.count is not None and event.slugs > event.count:
         reader.fault("slugs", f"at most the {event.count} eggs laid, slugs being among them")
-    told = sum(count for count, _ in event.young)
+    told = sum(count for count, _, _ in event.young)
     if event.count is not None and told > event.count:
         reader.fault("morphs", f"at most the {event.count} that hatched, not {told}")
     if event.kind is EventKind.WITHDRAWN and not event.id:

@@ -6,10 +6,11 @@ into faults with the line of the file.
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Annotated, TypeVar
 
-from pydantic import AfterValidator, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, StringConstraints
 from pydantic.dataclasses import dataclass
 
 STRICT = ConfigDict(extra="forbid")
@@ -322,6 +323,30 @@ class Risk:
     seed: Count = 1
 
 
+def _chance(found: object) -> object:
+    """Read a percentage as notation does: ``66%`` is 2/3."""
+    if isinstance(found, str) and (match := _PERCENT.fullmatch(found)):
+        exact = {"66": 2 / 3, "33": 1 / 3}
+        return exact.get(match[1], float(match[1].replace(",", ".")) / 100)
+    return found
+
+
+_PERCENT = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*%\s*")
+Chance = Annotated[float, BeforeValidator(_chance), Field(gt=0, lt=1)]
+
+
+@dataclass(frozen=True, config=STRICT)
+class Notation:
+    """How morphs are read and written.
+
+    ``possible`` is the chance of a possible het (or a gene that may show) of which the records
+    give none. With ``combination_names`` results bear the combination names of the trade.
+    """
+
+    possible: Chance | None = None
+    combination_names: bool = False
+
+
 @dataclass(frozen=True, config=STRICT)
 class Settings:
     """The whole of ``season.yaml``."""
@@ -343,3 +368,4 @@ class Settings:
     checks: Checks = Field(default_factory=Checks)
     ranges: Ranges = Field(default_factory=Ranges)
     risk: Risk = Field(default_factory=Risk)
+    notation: Notation = Field(default_factory=Notation)

@@ -96,6 +96,6 @@ def event_name_faults(records: SeasonRecords, catalogue: Catalogue) -> list[Faul
                 else parse_morph(event.about, catalogue)[1],
                 where,
             )
-        for _, text in event.young:
+        for _, text, _ in event.young:
             faults += morph_faults(parse_morph(text, catalogue)[1], replace(where, column="morphs"))
     return faults

@@ -15,6 +15,7 @@ from brumal.genetics.catalogue.genes import (
     WelfareNote,
     fold,
 )
+from brumal.genetics.catalogue.names import checked_combinations, masks_of
 from brumal.genetics.catalogue.schema import (
     CombinationEntry,
     Entry,
@@ -25,9 +26,7 @@ from brumal.genetics.catalogue.schema import (
     WelfareEntry,
 )
 from brumal.genetics.catalogue.vocabulary import KEYWORDS
-from brumal.genetics.claims import MorphProblem
-from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, ClaimKind
-from brumal.genetics.notation.parse import parse_morph
+from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS
 from brumal.records.faults import Fault, Severity, Where, did_you_mean
 
 _SPELLING = re.compile(r"[^\W_]+(?:[ .'’-]+[^\W_]+)*")
@@ -91,13 +90,21 @@ def build_catalogue(file: GeneFile) -> tuple[Catalogue, tuple[Fault, ...]]:
         welfare=tuple(_welfare(draft, file.welfare)),
         names={spelling: owner.canonical for spelling, owner in sorted(draft.owners.items())},
     )
-    bad = set(_faulty_combinations(draft, catalogue))
-    if bad:
-        catalogue = replace(
-            catalogue,
-            combinations={n: c for n, c in catalogue.combinations.items() if n not in bad},
-            names={spelling: n for spelling, n in catalogue.names.items() if n not in bad},
-        )
+    combinations = checked_combinations(
+        catalogue,
+        {name: draft.owners[fold(name)].placed for name in catalogue.combinations},
+        draft.faults,
+    )
+    catalogue = replace(
+        catalogue,
+        combinations=combinations,
+        names={
+            spelling: name
+            for spelling, name in catalogue.names.items()
+            if name in combinations or name not in catalogue.combinations
+        },
+    )
+    catalogue = replace(catalogue, masks=masks_of(file.hides, catalogue, draft.faults))
     return catalogue, tuple(sorted(draft.faults, key=lambda fault: fault.where.row or 0))
 
 
@@ -160,12 +167,13 @@ def _add_gene(draft: _Draft, placed: Placed[GeneEntry], declared: set[str]) -> N
 
 def _add_combination(draft: _Draft, placed: Placed[CombinationEntry]) -> None:
     entry = placed.entry
-    if bool(entry.parts) == bool(entry.readings) or len(entry.readings) == 1:
-        both = "parts and readings" if entry.parts else "one reading alone"
+    given = [key for key in ("parts", "readings", "any_of") if getattr(entry, key)]
+    if len(given) != 1 or 1 in (len(entry.readings), len(entry.any_of)):
+        alone = f"one of {given[0]} alone" if len(given) == 1 else " and ".join(given)
         draft.tell(
             placed.where,
-            f"{entry.name!r} with {both if entry.readings else 'neither parts nor readings'}",
-            "either parts, or two or more readings",
+            f"{entry.name!r} with {alone or 'neither parts, readings nor any_of'}",
+            "either parts, or two or more readings, or any_of two or more make-ups",
         )
         return
     if not _take(draft, entry.name, entry.name, placed):
@@ -174,8 +182,10 @@ def _add_combination(draft: _Draft, placed: Placed[CombinationEntry]) -> None:
         name=entry.name,
         parts=entry.parts,
         readings=entry.readings,
+        any_of=entry.any_of,
         aliases=_aliases(draft, entry.aliases, entry.name, placed),
         source=entry.source,
+        note=" ".join(entry.note.split()),
     )
 
 
@@ -319,43 +329,3 @@ def _welfare(draft: _Draft, notes: tuple[Placed[WelfareEntry], ...]) -> Iterator
                 sex=entry.sex,
                 fertile=entry.fertile,
             )
-
-
-def _faulty_combinations(draft: _Draft, catalogue: Catalogue) -> Iterator[str]:
-    """Tell every combination whose parts or readings are no visual genes; yield its name.
-
-    A shipped one can only break through a gene that the keeper has changed: that is a warning.
-    """
-    for combination in catalogue.combinations.values():
-        placed = draft.owners[fold(combination.name)].placed
-        severity = Severity.ERROR if placed.own else Severity.WARNING
-        # The name itself is read where it has parts: a combination may hold no other one.
-        texts = combination.readings or (combination.name,)
-        problems = [problem for text in texts for problem in _visual_problems(text, catalogue)]
-        for problem in problems:
-            draft.tell(
-                placed.where,
-                f"{problem.found} in {combination.name!r}",
-                problem.expected,
-                problem.repair if placed.own else "The name is left out.",
-                severity,
-            )
-        if problems:
-            yield combination.name
-
-
-def _visual_problems(text: str, catalogue: Catalogue) -> tuple[MorphProblem, ...]:
-    """Return what keeps a text from being genes that show."""
-    morph, problems = parse_morph(text, catalogue)
-    if morph is None:
-        return problems
-    hidden = [
-        claim
-        for claim in morph.claims
-        if claim.kind is not ClaimKind.VISUAL and claim.pairs[0][0] != claim.pairs[0][1]
-    ]
-    return (
-        (MorphProblem(found="hets or pinned pairs", expected="genes that show, or supers"),)
-        if hidden
-        else ()
-    )

@@ -17,6 +17,7 @@ from brumal.genetics.catalogue.schema import (
     Entry,
     GeneEntry,
     GeneFile,
+    HidesEntry,
     LinkageEntry,
     LocusEntry,
     Placed,
@@ -84,6 +85,8 @@ def _key(entry: Entry) -> object:
             return entry.group.casefold()
         case WelfareEntry():
             return entry.harm, frozenset((n.casefold(), c) for n, c in entry.carries.items())
+        case HidesEntry():
+            return frozenset(look.casefold() for look in entry.looks)
     raise TypeError(entry)
 
 
@@ -94,6 +97,7 @@ def _laid_over(shipped: GeneFile, own: GeneFile) -> GeneFile:
         loci=_joined(shipped.loci, own.loci),
         linkage=_joined(shipped.linkage, own.linkage),
         combinations=_joined(shipped.combinations, own.combinations),
+        hides=_joined(shipped.hides, own.hides),
         welfare=_joined(shipped.welfare, own.welfare),
     )
 
@@ -151,6 +155,7 @@ _KINDS = {
     "genes": "the gene",
     "linkage": "the linkage group",
     "combinations": "the combination",
+    "hides": "what is hidden by",
     "welfare": "the welfare note on",
 }
 
@@ -165,4 +170,6 @@ def _title(entry: Entry) -> str:
             return repr(entry.group)
         case WelfareEntry():
             return repr(" and ".join(f"{count} {name}" for name, count in entry.carries.items()))
+        case HidesEntry():
+            return ", ".join(map(repr, entry.looks))
     raise TypeError(entry)

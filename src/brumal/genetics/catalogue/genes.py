@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from brumal.genetics.genotypes import AllelePair
 from brumal.records.animals import Sex
 
 COMMON_PRACTICE = "common practice, no source"
@@ -62,14 +63,35 @@ class Combination:
     """A trade name for several genes together, ``parts`` in trade notation.
 
     A name that the trade uses for more than one thing has ``readings`` (two or more, each in trade
-    notation) and empty ``parts``: it is never guessed at, the keeper is asked for one of them.
+    notation) and empty ``parts``: it is never guessed at, the keeper is asked for one of them. A
+    name for any of several allele pairs of one locus has them as ``any_of``: it stands for that
+    look, whichever of the pairs makes it; ``locus`` and ``pairs`` say the same as alleles. ``note``
+    is a remark for the list of names.
     """
 
     name: str
-    parts: str
+    parts: str = ""
     readings: tuple[str, ...] = ()
+    any_of: tuple[str, ...] = ()
+    locus: str = ""
+    pairs: tuple[AllelePair, ...] = ()
+    note: str = ""
     aliases: tuple[str, ...] = ()
     source: str = COMMON_PRACTICE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mask:
+    """A look that hides others: any of these allele pairs of a locus hides what other loci show.
+
+    ``hides`` holds the loci that cannot be seen in such an animal, never its own.
+    """
+
+    locus: str
+    pairs: frozenset[AllelePair]
+    hides: frozenset[str]
+    source: str = COMMON_PRACTICE
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,8 +133,9 @@ class Catalogue:
     ``groups`` a linkage group id to the group (every locus stands in exactly one; the sex group is
     always there), ``names`` every spelling as ``fold`` leaves it (canonical, alias, super name,
     combination) to the canonical name it stands for. ``loci`` is in alphabetical order and so are
-    the alleles of each locus. Two catalogues are equal only when they are the same object, so that
-    what is worked out from one can be kept with it.
+    the alleles of each locus. Of two ``masks`` in one animal the earlier one is seen; an allele
+    pair stands in one of them at most. Two catalogues are equal only when they are the same object,
+    so that what is worked out from one can be kept with it.
     """
 
     alleles: Mapping[str, Allele]
@@ -121,3 +144,4 @@ class Catalogue:
     combinations: Mapping[str, Combination]
     welfare: tuple[WelfareNote, ...]
     names: Mapping[str, str]
+    masks: tuple[Mask, ...] = ()

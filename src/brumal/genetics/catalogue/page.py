@@ -11,8 +11,9 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from brumal.genetics.catalogue.file import load_catalogue
-from brumal.genetics.catalogue.genes import COMMON_PRACTICE, Catalogue, WelfareNote
-from brumal.genetics.genotypes import SEX_LOCUS
+from brumal.genetics.catalogue.genes import COMMON_PRACTICE, Catalogue, Mask, WelfareNote
+from brumal.genetics.genotypes import SEX_LOCUS, AllelePair
+from brumal.genetics.notation.naming import name_of
 from brumal.genetics.notation.parse import format_morph, parse_morph
 from brumal.genetics.welfare import genotype_name
 
@@ -44,6 +45,10 @@ linkage:
   - {group: sex, loci: [sex, banana], recombination: [0.03]}            # your own figure
 combinations:
   - {name: Glacier, parts: Frostbite Pastel}
+  - {name: White Frost, any_of: [Super Frostbite, Ember Frostbite]}     # either, not said which
+hides:
+  - {looks: [White Frost], genes: all, but: [Scaleless Head]}           # what it hides
+  - {looks: [Crystal], genes: []}                                       # hides nothing after all
 welfare:
   - {harm: shape, carries: {Frostbite: 2}, text: Kinked tails in two of nine young.}
 ```
@@ -52,6 +57,16 @@ A gene without a `locus` has one of its own, named after it in small letters. A 
 the name of none of its genes is declared under `loci:`. A name that has several meanings here has
 one as soon as an entry of yours bears it.
 """
+
+_HIDES = """\
+## Looks that hide others
+
+The first of two in this list is the one that is seen. What a look hides is no evidence, neither for
+nor against, and is not sold by the look: a young is sold by what can be seen and by what is certain
+from its parents (a white young of two Clowns is known to be one), a het by its chance. `hides:` in
+your own `genes.yaml` adds looks or takes one back (`genes: []`).
+"""
+
 
 _WELFARE = """\
 ## Welfare notes
@@ -76,7 +91,9 @@ _NOTATION = """\
 
 As keepers write it; case, hyphens, commas and spacing do not matter. `het` and a percentage hold
 for every gene after them until the next `het`, percentage or `visual`. `66%` is exactly 2/3, `33%`
-exactly 1/3; any other figure is taken as written. Longest name first: `Desert Ghost` is the gene
+exactly 1/3; any other figure is taken as written. A percentage may stand behind its gene where
+nothing but a comma follows. `possible` without a figure has the one set as `notation.possible` in
+`season.yaml`, else the tool asks. Longest name first: `Desert Ghost` is the gene
 of that name, `Desert, Ghost` are two.
 """
 
@@ -85,14 +102,19 @@ _EXAMPLES = (
     ("Clown het Pied", "Clown shows, one copy of Piebald is hidden"),
     ("DH Clown Pied", "one hidden copy of each"),
     ("66% poss het Clown", "a hidden copy with probability 2/3"),
+    ("het Clown 66%", "the same"),
+    ("Possible Yellow Belly 50%", "it may be there: a gene that shows is no het"),
+    ("het Axanthic (VPI)", "a line in brackets"),
     ("Lesser Mojave", "one copy of each of two alleles of one locus"),
     ("Ivory", "two copies of Yellow Belly"),
+    ("Blue Eyed Leucistic", "two alleles of the series, not known which"),
+    ("BEL (Lesser Mojave)", "known after all"),
     ("Bumblebee het Clown", "a combination name and a het"),
     ("Pinstripe", "one or two copies: a dominant looks the same"),
     ("Super Pinstripe", "two copies for certain"),
     ("[+/Pinstripe]", "one copy for certain"),
     ("[clown: +/+]", "certainly no copy at the locus clown"),
-    ("male maker Banana", "a male's Banana lies on his Y: most sons get it"),
+    ("Banana (male maker)", "a male's Banana lies on his Y: most sons get it"),
     ("Banana on X", "it lies on his X: most daughters get it"),
     ("Normal", "no known genes"),
 )
@@ -109,7 +131,9 @@ def genes_page(catalogue: Catalogue) -> str:
         _series(catalogue),
         _linkage(catalogue, sources),
         _combinations(catalogue, sources),
+        _shared_looks(catalogue),
         _many_meanings(catalogue),
+        _hiding(catalogue, sources),
         _WELFARE,
         _notes(catalogue, sources),
         _OWN_GENES,
@@ -213,6 +237,21 @@ def _combinations(catalogue: Catalogue, sources: _Sources) -> str:
     return "\n".join([f"## Combination names ({len(rows)})", "", *_table(heads, rows)])
 
 
+def _shared_looks(catalogue: Catalogue) -> str:
+    found = [each for each in catalogue.combinations.values() if each.any_of]
+    rows = [
+        (each.name, ", ".join(each.aliases), each.locus, "; ".join(each.any_of)) for each in found
+    ]
+    head = (
+        "The name stands for any of these; parents and young tell which. A wish for the name is\n"
+        "met by each of them.\n"
+    )
+    notes = [f"- {each.name}: {each.note}" for each in found if each.note]
+    heads = ("name", "also written", "locus", "any of")
+    title = f"## Names of a look that several make-ups share ({len(rows)})"
+    return "\n".join([title, "", head, *_table(heads, rows), *notes, ""])
+
+
 def _many_meanings(catalogue: Catalogue) -> str:
     rows = [
         (found.name, ", ".join(found.aliases), "; ".join(found.readings))
@@ -223,6 +262,31 @@ def _many_meanings(catalogue: Catalogue) -> str:
     heads = ("name", "also written", "may mean")
     title = f"## Names with more than one meaning ({len(rows)})"
     return "\n".join([title, "", head, *_table(heads, rows)])
+
+
+def _hiding(catalogue: Catalogue, sources: _Sources) -> str:
+    rows = [
+        (
+            ", ".join(sorted(_pair_name(mask.locus, pair, catalogue) for pair in mask.pairs)),
+            _hidden_loci(mask, catalogue),
+            mask.note,
+            sources.mark(mask.source),
+        )
+        for mask in catalogue.masks
+    ]
+    heads = ("look", "hides", "remark", "source")
+    return "\n".join([_HIDES, *_table(heads, rows)])
+
+
+def _pair_name(locus: str, pair: AllelePair, catalogue: Catalogue) -> str:
+    return name_of({locus: pair}, catalogue)
+
+
+def _hidden_loci(mask: Mask, catalogue: Catalogue) -> str:
+    seen = sorted(set(catalogue.loci) - mask.hides - {mask.locus})
+    if len(seen) < len(mask.hides):
+        return f"all other loci but {', '.join(seen)}"
+    return ", ".join(sorted(mask.hides))
 
 
 def _notes(catalogue: Catalogue, sources: _Sources) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Generic, TypeVar
+from typing import Annotated, Any, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 from pydantic_core import ErrorDetails
@@ -51,12 +51,27 @@ class LinkageEntry(Entry):
 
 
 class CombinationEntry(Entry):
-    """A name for several genes: its ``parts``, or its ``readings`` where it has more than one."""
+    """A name for several genes, its ``parts``; or for one of several things.
+
+    A name has ``readings`` where it may mean different things, ``any_of`` where several make-ups
+    of one locus look the same.
+    """
 
     name: Name
     parts: str = ""
     readings: tuple[Name, ...] = ()
+    any_of: tuple[Name, ...] = ()
     aliases: tuple[Name, ...] = ()
+    note: str = ""
+
+
+class HidesEntry(Entry):
+    """Looks, each of one locus, that hide other genes: those named, or ``all`` ``but`` some."""
+
+    looks: tuple[Name, ...] = Field(min_length=1)
+    genes: Literal["all"] | tuple[Name, ...]
+    but: tuple[Name, ...] = ()
+    note: str = ""
 
 
 class WelfareEntry(Entry):
@@ -89,6 +104,7 @@ class GeneFile:
     loci: tuple[Placed[LocusEntry], ...] = ()
     linkage: tuple[Placed[LinkageEntry], ...] = ()
     combinations: tuple[Placed[CombinationEntry], ...] = ()
+    hides: tuple[Placed[HidesEntry], ...] = ()
     welfare: tuple[Placed[WelfareEntry], ...] = ()
 
 
@@ -97,6 +113,7 @@ SECTIONS: Mapping[str, type[Entry]] = {
     "genes": GeneEntry,
     "linkage": LinkageEntry,
     "combinations": CombinationEntry,
+    "hides": HidesEntry,
     "welfare": WelfareEntry,
 }
 _WORDS = {
@@ -108,6 +125,10 @@ _WORDS = {
     "loci": "a list of two or more loci, such as [sex, banana]",
     "aliases": "a list of names, such as [Pied]",
     "readings": "a list of two or more readings in trade notation",
+    "any_of": "a list of two or more make-ups, such as [Super Mojave, Super Lesser]",
+    "looks": "a list of looks in trade notation, such as [Ivory]",
+    "genes": "all, or a list of the genes that cannot be seen",
+    "but": "a list of genes that can be seen all the same",
     "carries": "genes with their number of copies (1 or 2), such as {Spider: 1}",
 }
 _ITEM_WORDS = {

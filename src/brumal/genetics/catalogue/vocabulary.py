@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from brumal.genetics.catalogue.genes import Allele, Catalogue, Combination, Inheritance, fold
-from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS
+from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair
 from brumal.records.faults import nearest
 
 KEYWORDS = frozenset(
@@ -57,12 +57,16 @@ class Term:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Vocabulary:
-    """Every spelling of one catalogue, ready for look-up."""
+    """Every spelling of one catalogue, ready for look-up.
+
+    ``looks`` holds the names that stand for any of several allele pairs of a locus.
+    """
 
     catalogue: Catalogue
     terms: dict[str, Term]
     spellings: tuple[str, ...]
     longest: int
+    looks: dict[tuple[str, tuple[AllelePair, ...]], str]
 
     def match(self, words: Sequence[str]) -> tuple[Term, int] | None:
         """Return the longest term that ``words`` begin with, and how many words it takes."""
@@ -119,6 +123,11 @@ def vocabulary(catalogue: Catalogue) -> Vocabulary:
         spellings=tuple(sorted(spellings)),
         # A keeper may write "G-Stripe" or "Gstripe": one word more than the spelling has is enough.
         longest=1 + max((len(spelling.split()) for spelling in spellings), default=1),
+        looks={
+            (found.locus, found.pairs): found.name
+            for found in catalogue.combinations.values()
+            if found.pairs
+        },
     )
 
 

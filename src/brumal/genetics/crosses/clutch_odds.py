@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -29,7 +29,8 @@ from brumal.genetics.genotypes import (
     GroupOdds,
     Offspring,
 )
-from brumal.genetics.looks import NORMAL, pair_at, shown_pair
+from brumal.genetics.looks import NORMAL, pair_at
+from brumal.genetics.masks import OPEN, Scene, admitted, scenes_of
 from brumal.records.animals import Sex
 
 Predicate = Callable[[Diplotype], bool]
@@ -53,49 +54,68 @@ class VisualClass:
     ``shown`` holds (locus, pair) where the look differs from normal, sorted by locus. ``hidden``
     holds each pair that a young of this look may carry instead of the one shown, with its
     conditional chance (the "66 %" of a normal young of two hets, or any exact figure), sorted by
-    locus. ``female`` is the share of females among them.
+    locus. ``female`` is the share of females among them, ``scene`` what of them nobody can see.
     """
 
     chance: float
     shown: tuple[tuple[str, AllelePair], ...]
     hidden: tuple[HiddenPair, ...]
     female: float
+    scene: Scene = OPEN
+
+
+Ways = Mapping[str, Predicate] | Sequence[Mapping[str, Predicate]]
+"""Predicates by linkage group, or several sets of them: young that satisfy all of one are counted.
+
+No young may satisfy two sets.
+"""
 
 
 def success_chances(
-    offspring: Offspring, predicates: Mapping[str, Predicate], catalogue: Catalogue
+    offspring: Offspring, ways: Ways, catalogue: Catalogue
 ) -> tuple[tuple[float, float], ...]:
-    """Return the mixture of the chance that one young satisfies every predicate.
+    """Return the mixture of the chance that one young satisfies every predicate of a way.
 
-    ``predicates`` maps a linkage group to a test of the young's diplotype there; groups without one
-    do not matter. The result holds (chance of a young, weight of the case), sorted by chance, the
-    weights summing to one. Raises ``KeyError`` for a group that the catalogue does not hold.
+    A way maps a linkage group to a test of the young's diplotype there; groups without one do not
+    matter. The result holds (chance of a young, weight of the case), sorted by chance, the weights
+    summing to one. Raises ``KeyError`` for a group that the catalogue does not hold.
     """
     tables = {odds.group: odds for odds in offspring.groups}
-    mixed = {1.0: 1.0}
-    for group, fits in sorted(predicates.items()):
+    sets = [ways] if isinstance(ways, Mapping) else ways
+    mixed: dict[tuple[float, ...], float] = {(1.0,) * len(sets): 1.0}
+    for group in sorted({group for way in sets for group in way}):
+        tests = [way.get(group) for way in sets]
         if group not in tables:
             # Left-out groups are certainly wild type in every young.
-            if not fits(wild_pair(catalogue.groups[group], Sex.FEMALE)):
-                return ((0.0, 1.0),)
-            continue
-        longer: dict[float, float] = {}
-        for (chance, weight), case in itertools.product(mixed.items(), tables[group].cases):
-            share = sum(p for pair, p in case.outcomes if fits(pair))
-            # Sums of odds may pass one by a rounding error, which powers would carry on.
-            product = min(chance * share, 1.0)
-            longer[product] = longer.get(product, 0.0) + weight * case.weight
+            wild = wild_pair(catalogue.groups[group], Sex.FEMALE)
+            met = [fits is None or fits(wild) for fits in tests]
+            cases = [(1.0, [float(yes) for yes in met])]
+        else:
+            cases = [
+                (case.weight, [_share(case.outcomes, fits) for fits in tests])
+                for case in tables[group].cases
+            ]
+        longer: dict[tuple[float, ...], float] = {}
+        for (chances, weight), (more, shares) in itertools.product(mixed.items(), cases):
+            key = tuple([c * share for c, share in zip(chances, shares, strict=True)])
+            longer[key] = longer.get(key, 0.0) + weight * more
         mixed = longer
-    return tuple(sorted(mixed.items()))
+    total: dict[float, float] = {}
+    for chances, weight in mixed.items():
+        # Sums of odds may pass one by a rounding error, which powers would carry on.
+        chance = min(sum(chances), 1.0)
+        total[chance] = total.get(chance, 0.0) + weight
+    return tuple(sorted(total.items()))
+
+
+def _share(outcomes: Belief, fits: Predicate | None) -> float:
+    return 1.0 if fits is None else sum([chance for found, chance in outcomes if fits(found)])
 
 
 def chance_of_one(
-    offspring: Offspring,
-    predicates: Mapping[str, Predicate],
-    young: int | Pmf,
-    catalogue: Catalogue,
+    offspring: Offspring, ways: Ways, young: int | Pmf, catalogue: Catalogue
 ) -> float:
-    """Return the probability of at least one young that satisfies every predicate.
+    """Return the probability of at least one young that satisfies every predicate of a way.
 
     ``young`` is the number of young, or the probability of each number (length: most young + 1).
     """
@@ -103,18 +123,15 @@ def chance_of_one(
     numbers = np.arange(len(counts))
     return sum(
         weight * float(counts @ -np.expm1(numbers * _log_miss(chance)))
-        for chance, weight in success_chances(offspring, predicates, catalogue)
+        for chance, weight in success_chances(offspring, ways, catalogue)
         if chance > 0
     )
 
 
 def count_distribution(
-    offspring: Offspring,
-    predicates: Mapping[str, Predicate],
-    young: int | Pmf,
-    catalogue: Catalogue,
+    offspring: Offspring, ways: Ways, young: int | Pmf, catalogue: Catalogue
 ) -> Pmf:
-    """Return the probability of 0, 1, 2, ... young that satisfy every predicate.
+    """Return the probability of 0, 1, 2, ... young that satisfy every predicate of a way.
 
     ``young`` as in ``chance_of_one``; the result has the length of its probabilities.
     """
@@ -123,7 +140,7 @@ def count_distribution(
     hits = np.arange(most + 1)
     misses = np.maximum(hits[:, None] - hits[None, :], 0)
     total = np.zeros(most + 1)
-    for chance, weight in success_chances(offspring, predicates, catalogue):
+    for chance, weight in success_chances(offspring, ways, catalogue):
         table = _choose(most) * chance ** hits[None, :] * (1 - chance) ** misses
         total += weight * (counts @ table)
     return total
@@ -140,56 +157,70 @@ def young_pmf(young: int | Pmf) -> Pmf:
 
 def visual_classes(offspring: Offspring, catalogue: Catalogue) -> tuple[VisualClass, ...]:
     """Return every look the young of a pair may have, the likeliest first; nothing is left out."""
-    classes = [VisualClass(chance=1.0, shown=(), hidden=(), female=0.5)]
-    for odds in offspring.groups:
-        looks = _group_looks(odds, catalogue)
-        classes = [
-            VisualClass(
-                chance=sofar.chance * look.chance,
-                shown=sofar.shown + look.shown,
-                hidden=sofar.hidden + look.hidden,
-                female=look.female if odds.group == SEX_GROUP else sofar.female,
-            )
-            for sofar in classes
-            for look in looks
-        ]
-    ordered = (
-        VisualClass(
-            chance=made.chance,
-            shown=tuple(sorted(made.shown)),
-            hidden=tuple(sorted(made.hidden, key=lambda hidden: (hidden.locus, hidden.pair))),
-            female=made.female,
+    made = [
+        joined_look(looks, [odds.group for odds in offspring.groups])
+        for scene in scenes_of(offspring.groups, catalogue)
+        for looks in itertools.product(
+            *(group_looks(odds, catalogue, scene) for odds in offspring.groups)
         )
-        for made in classes
+    ]
+    return tuple(sorted(made, key=lambda look: (-round(look.chance, 12), look.shown)))
+
+
+def joined_look(looks: Sequence[VisualClass], groups: Sequence[str]) -> VisualClass:
+    """Join the looks of a young at each of its linkage groups, the sex group among them."""
+    return VisualClass(
+        chance=math.prod(look.chance for look in looks),
+        shown=tuple(sorted(pair for look in looks for pair in look.shown)),
+        hidden=tuple(
+            sorted((h for look in looks for h in look.hidden), key=lambda h: (h.locus, h.pair))
+        ),
+        female=looks[groups.index(SEX_GROUP)].female,
+        scene=looks[0].scene,
     )
-    return tuple(sorted(ordered, key=lambda made: (-round(made.chance, 12), made.shown)))
+
+
+def looks_like(group: str, look: VisualClass, catalogue: Catalogue) -> Predicate:
+    """Return the test of a diplotype of a linkage group for belonging to a young of this look."""
+    shown, scene = dict(look.shown), look.scene
+    places = [
+        (place, locus, shown.get(locus, NORMAL))
+        for place, locus in enumerate(catalogue.groups[group].loci)
+        if locus != SEX_LOCUS
+    ]
+
+    def fits(carried: Diplotype) -> bool:
+        return all(
+            scene.admits(locus, pair) and scene.look(locus, pair, catalogue) == seen
+            for place, locus, seen in places
+            for pair in [pair_at(carried, place)]
+        )
+
+    return fits
 
 
 def given_look(odds: GroupOdds, look: VisualClass, catalogue: Catalogue) -> Belief:
     """Return the odds of each diplotype of one linkage group among the young that look so."""
-    shown = dict(look.shown)
-    loci = catalogue.groups[odds.group].loci
-    places = [(place, locus) for place, locus in enumerate(loci) if locus != SEX_LOCUS]
-    alike = [
-        (pair, chance)
-        for pair, chance in marginal(odds)
-        if all(
-            shown_pair(pair_at(pair, place), catalogue) == shown.get(locus, NORMAL)
-            for place, locus in places
-        )
-    ]
+    fits = looks_like(odds.group, look, catalogue)
+    alike = [(pair, chance) for pair, chance in marginal(odds) if fits(pair)]
     total = math.fsum(chance for _, chance in alike)
     return tuple((pair, chance / total) for pair, chance in alike)
 
 
-def _group_looks(odds: GroupOdds, catalogue: Catalogue) -> list[VisualClass]:
-    """Return the looks of one linkage group, its loci taken together."""
+def group_looks(odds: GroupOdds, catalogue: Catalogue, scene: Scene) -> list[VisualClass]:
+    """Return the looks of one linkage group in a scene, its loci taken together.
+
+    The chances add up to that of what the scene admits here.
+    """
     loci = catalogue.groups[odds.group].loci
     places = [(place, locus) for place, locus in enumerate(loci) if locus != SEX_LOCUS]
     members: dict[tuple[AllelePair, ...], list[tuple[Diplotype, float]]] = {}
     for pair, chance in marginal(odds):
-        look = tuple(shown_pair(pair_at(pair, place), catalogue) for place, _ in places)
-        members.setdefault(look, []).append((pair, chance))
+        if admitted(scene, odds.group, pair, catalogue):
+            look = tuple(
+                scene.look(locus, pair_at(pair, place), catalogue) for place, locus in places
+            )
+            members.setdefault(look, []).append((pair, chance))
     looks = []
     for look, alike in members.items():
         chance = math.fsum(p for _, p in alike)
@@ -213,6 +244,7 @@ def _group_looks(odds: GroupOdds, catalogue: Catalogue) -> list[VisualClass]:
                     for (locus, pair), p in hidden.items()
                 ),
                 female=females / chance,
+                scene=scene,
             )
         )
     return looks

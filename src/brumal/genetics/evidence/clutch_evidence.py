@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import AllelePair, ClaimKind, Morph
 from brumal.genetics.looks import NORMAL, shown_pair
-from brumal.records.animals import Animal
+from brumal.genetics.masks import scene_of
+from brumal.records.animals import Animal, Sex
 
-Look = tuple[tuple[str, AllelePair], ...]
-"""What shows: (locus, pair) wherever the look differs from normal, sorted by locus."""
+Look = tuple[tuple[str, frozenset[AllelePair]], ...]
+"""What shows: (locus, pairs) wherever the look differs from normal, sorted by locus.
+
+There are several pairs where the keeper names a look of unknown make-up.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,8 +26,8 @@ class ClutchYoung:
 
     ``young`` holds (how many, morph). Only what shows is evidence: that a young is "het Clown" is a
     conclusion from its parents, not an observation. Slugs, dead eggs and young of unrecorded look
-    do not belong here. ``hatched_year`` helps to tell which animals of the collection come from
-    this clutch.
+    do not belong here. ``sexes`` holds the sex of each entry where it was told (empty: of none).
+    ``hatched_year`` helps to tell which animals of the collection come from this clutch.
     """
 
     dam: str
@@ -30,6 +35,13 @@ class ClutchYoung:
     young: tuple[tuple[int, Morph], ...]
     row: int = 0
     hatched_year: int | None = None
+    sexes: tuple[Sex | None, ...] = ()
+
+    @property
+    def seen(self) -> tuple[tuple[int, Morph, Sex | None], ...]:
+        """Return how many, of which morph and of which sex, entry by entry."""
+        both = zip_longest(self.young, self.sexes[: len(self.young)])
+        return tuple((count, morph, sex) for (count, morph), sex in both)
 
 
 def without_animals(
@@ -44,7 +56,7 @@ def without_animals(
     recorded young of its look. Where the year of either is not known the animal is taken to be from
     the clutch too: evidence counted once too little does less harm than evidence counted twice.
     """
-    left = [list(clutch.young) for clutch in clutches]
+    left = [list(clutch.seen) for clutch in clutches]
     by_parents: dict[tuple[str | None, str | None], list[int]] = defaultdict(list)
     for place, clutch in enumerate(clutches):
         by_parents[clutch.dam, clutch.sire].append(place)
@@ -61,28 +73,58 @@ def without_animals(
         # Clutches of the very year come before those of an unknown one.
         same.sort(key=lambda place: (clutches[place].hatched_year != year, place))
         for place in same:
-            if _take_one(left[place], look, catalogue):
+            if _take_one(left[place], look, animal.sex, catalogue):
                 break
+    kept = [[each for each in young if each[0] > 0] for young in left]
     return tuple(
-        replace(clutch, young=tuple((count, morph) for count, morph in young if count > 0))
-        for clutch, young in zip(clutches, left, strict=True)
+        replace(
+            clutch,
+            young=tuple((count, morph) for count, morph, _ in young),
+            sexes=tuple(sex for _, _, sex in young) if clutch.sexes else (),
+        )
+        for clutch, young in zip(clutches, kept, strict=True)
     )
 
 
 def look_of(morph: Morph, catalogue: Catalogue) -> Look:
-    """Return what shows of a morph."""
+    """Return what shows of a morph: not what another of its looks hides."""
+    hidden = scene_of(morph, catalogue).hidden
     shown = (
-        (claim.locus, shown_pair(claim.pairs[0], catalogue))
+        (claim.locus, frozenset(shown_pair(pair, catalogue) for pair in claim.pairs))
         for claim in morph.claims
-        if claim.kind in (ClaimKind.VISUAL, ClaimKind.PINNED)
+        if claim.kind in (ClaimKind.VISUAL, ClaimKind.PINNED, ClaimKind.ANY_OF)
+        and claim.locus not in hidden
     )
-    return tuple(sorted((locus, pair) for locus, pair in shown if pair != NORMAL))
+    return tuple(sorted((locus, pairs) for locus, pairs in shown if pairs != {NORMAL}))
 
 
-def _take_one(young: list[tuple[int, Morph]], look: Look, catalogue: Catalogue) -> bool:
-    """Take one young of this look off the list; say whether there was one."""
-    for place, (count, morph) in enumerate(young):
-        if count > 0 and look_of(morph, catalogue) == look:
-            young[place] = (count - 1, morph)
-            return True
-    return False
+def _take_one(
+    young: list[tuple[int, Morph, Sex | None]],
+    look: Look,
+    sex: Sex | None,
+    catalogue: Catalogue,
+) -> bool:
+    """Take one young of this look off the list, of this sex if it can be; say whether it could."""
+    fits = [
+        (seen_sex != sex, _alike(look_of(morph, catalogue), look), place)
+        for place, (count, morph, seen_sex) in enumerate(young)
+        if count > 0 and (sex is None or seen_sex in (sex, None))
+    ]
+    best = min(
+        ((other, rank, place) for other, rank, place in fits if rank is not None), default=None
+    )
+    if best is None:
+        return False
+    place = best[2]
+    count, morph, seen_sex = young[place]
+    young[place] = (count - 1, morph, seen_sex)
+    return True
+
+
+def _alike(one: Look, two: Look) -> int | None:
+    """Return 0 for equal looks, 1 for looks that may be one of unknown make-up, else ``None``."""
+    if one == two:
+        return 0
+    if [locus for locus, _ in one] != [locus for locus, _ in two]:
+        return None
+    return 1 if all(a & b for (_, a), (_, b) in zip(one, two, strict=True)) else None

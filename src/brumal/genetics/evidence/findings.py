@@ -13,7 +13,7 @@ from brumal.genetics.evidence.group_solver import GroupResult
 from brumal.genetics.evidence.kindred import Kindred
 from brumal.genetics.genotypes import WILD, Claim, ClaimKind, Morph
 from brumal.genetics.looks import pair_at
-from brumal.genetics.notation.words import format_chance, format_morph
+from brumal.genetics.notation.words import carried_words, format_chance, format_morph
 from brumal.records.animals import Animal
 from brumal.records.faults import Severity
 
@@ -216,17 +216,19 @@ def _differing_figures(collection: Collection, result: GroupResult) -> Iterator[
 def _figure(
     collection: Collection, number: int, allele: str, stated: float, chance: float
 ) -> GeneticFinding:
+    words = carried_words(allele, collection.catalogue)
     if chance >= _SURE:
-        expected, repair = "a certain het: parents and young prove it", f"Write 'het {allele}'."
+        expected = f"{words} for certain: parents and young prove it"
+        repair = f"Write '{words}'."
     elif chance <= 0:
-        expected, repair = "no het: parents and young rule it out", f"Leave out {allele}."
+        expected, repair = f"no {allele}: parents and young rule it out", f"Leave out {allele}."
     else:
         expected = f"{100 * chance:.1f} % by its parents and all recorded young"
         repair = "The pedigree's figure is used."
     return GeneticFinding(
         animals=collection.ids([number]),
         severity=Severity.NOTICE,
-        found=f"{collection.label(number)} as {format_chance(stated)} het {allele}",
+        found=f"{collection.label(number)} as {format_chance(stated)} {words}",
         expected=expected,
         repair=repair,
     )

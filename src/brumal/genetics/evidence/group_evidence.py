@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from brumal.genetics.evidence.family_network import ClutchLooks, Item, Network
 from brumal.genetics.evidence.group_space import Brought, Claims, GroupSpace, Prior
 from brumal.genetics.evidence.kindred import Kindred
 from brumal.genetics.genotypes import ClaimKind
+from brumal.genetics.masks import Veil
 
 
 @dataclass(frozen=True)
 class GroupEvidence:
-    """What is recorded of one group: each animal's claims there and the looks of clutches."""
+    """What is recorded of one group: each animal's claims there and the looks of clutches.
+
+    ``veils`` tells of animals whose look at another locus hides loci of this group.
+    """
 
     space: GroupSpace
     kin: Kindred
     claims: Mapping[int, Claims]
     clutches: tuple[ClutchLooks, ...]
+    veils: Mapping[int, Veil] = field(default_factory=dict)
 
     @property
     def items(self) -> list[Item]:
@@ -77,6 +82,7 @@ class GroupEvidence:
             self,
             kin=self.kin.parted(youngest, founders),
             claims={n: claims for n, claims in self.claims.items() if n not in founders},
+            veils={n: veil for n, veil in self.veils.items() if n not in founders},
             clutches=clutches,
         )
 
@@ -144,12 +150,14 @@ class GroupEvidence:
         return self.space.prior(
             self.claims.get(number, ()),
             self.kin.sexes[number],
+            self.veils.get(number, ()),
             recorded=self.kin.recorded[number],
             hidden=hidden,
         )
 
     def _seen(self, number: int) -> int:
-        return self.space.seen(self.claims.get(number, ()), self.kin.sexes[number])
+        claims, veil = self.claims.get(number, ()), self.veils.get(number, ())
+        return self.space.seen(claims, self.kin.sexes[number], veil)
 
     def _any(self, number: int) -> int:
         return self.space.anything(self.kin.sexes[number]).mask

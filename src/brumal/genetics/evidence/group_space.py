@@ -27,6 +27,7 @@ from brumal.genetics.genotypes import (
     diplotype,
 )
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
+from brumal.genetics.masks import Veil
 from brumal.records.animals import Sex
 
 UNRECORDED_COST = 1
@@ -84,8 +85,8 @@ class GroupSpace:
         self._families: dict[tuple[int, int, int, tuple[Brought, ...]], tuple[int, int, int]] = {}
         self._members: dict[int, tuple[int, ...]] = {}
         self._diplotypes: dict[int, tuple[Diplotype, ...]] = {}
-        self._seen: dict[tuple[Claims, Sex | None], int] = {}
-        self._priors: dict[tuple[Claims, Sex | None, bool, bool], Prior] = {}
+        self._seen: dict[tuple[Claims, Sex | None, Veil], int] = {}
+        self._priors: dict[tuple[Claims, Sex | None, Veil, bool, bool], Prior] = {}
         self._anything: dict[Sex | None, Prior] = {}
 
     def wild(self, sex: Sex | None) -> int:
@@ -169,18 +170,21 @@ class GroupSpace:
                 fit_sires |= 1 << sire
         return fit_dams, fit_sires
 
-    def seen(self, claims: Claims, sex: Sex | None) -> int:
+    def seen(self, claims: Claims, sex: Sex | None, veil: Veil = ()) -> int:
         """Return the mask of what fits an animal's look and claims at this group.
 
         A visual, het or pinned claim fixes the pairs; a possible het, and no claim at all, say only
-        that the locus looks normal.
+        that the locus looks normal. At a locus under the ``veil`` of another look they say nothing
+        but that none of its own eye-catching looks is there.
         """
-        key = (claims, sex)
+        key = (claims, sex, veil)
         known = self._seen.get(key)
         if known is None:
             by_locus = {claim.locus: claim for claim in claims}
+            barred = dict(veil)
             fits = [
-                (place, self._fitting(by_locus.get(locus), place)) for place, locus in self._loci
+                (place, self._fitting(by_locus.get(locus), place, barred.get(locus)))
+                for place, locus in self._loci
             ]
             known = self._seen[key] = self.mask(
                 pair
@@ -191,29 +195,38 @@ class GroupSpace:
             )
         return known
 
-    def prior(self, claims: Claims, sex: Sex | None, *, recorded: bool, hidden: bool) -> Prior:
+    def prior(
+        self, claims: Claims, sex: Sex | None, veil: Veil = (), *, recorded: bool, hidden: bool
+    ) -> Prior:
         """Return the prior of a founder with these claims.
 
         At order zero stands the record: wild type where nothing is claimed, the likeliest pair of a
-        claim, a possible het by its chance. With ``hidden`` comes what the record does not say: it
-        vanishes with the number of hidden alleles, its chances stand in Hardy-Weinberg proportion.
-        The phases of two linked loci are equally likely.
+        claim, a possible het by its chance, the pairs of a look of unknown make-up as likely as
+        they are where its alleles are equally common. With ``hidden`` comes what the record does
+        not say: it vanishes with the number of hidden alleles, its chances stand in Hardy-Weinberg
+        proportion. The phases of two linked loci are equally likely. Under the ``veil`` of a look
+        that hides a locus even what would show there may be carried.
         """
-        key = (claims, sex, recorded, hidden)
+        key = (claims, sex, veil, recorded, hidden)
         known = self._priors.get(key)
         if known is None:
-            entries = self._entries(claims, sex, recorded=recorded)
+            entries = self._entries(claims, sex, dict(veil), recorded=recorded)
             if not hidden:
                 entries = [entry for entry in entries if not entry[1]]
             known = self._priors[key] = _prior_of(entries)
         return known
 
     def _entries(
-        self, claims: Claims, sex: Sex | None, *, recorded: bool
+        self,
+        claims: Claims,
+        sex: Sex | None,
+        barred: Mapping[str, frozenset[AllelePair]],
+        *,
+        recorded: bool,
     ) -> list[tuple[int, int, float]]:
         by_locus = {claim.locus: claim for claim in claims}
         weights = [
-            self._weights(by_locus.get(locus), place, recorded=recorded)
+            self._weights(by_locus.get(locus), place, barred.get(locus), recorded=recorded)
             for place, locus in self._loci
         ]
         sexes = _sexes(sex) if self.group.id == SEX_GROUP else (Sex.FEMALE,)
@@ -246,17 +259,38 @@ class GroupSpace:
         """Say whether any diplotype of a mask carries the allele at the locus of this place."""
         return any(allele in pair_at(self.pairs[number], place) for number in self.members(mask))
 
-    def _fitting(self, claim: Claim | None, place: int) -> tuple[AllelePair, ...]:
-        """Return the pairs of a locus that a claim, or having none, allows."""
+    def _fitting(
+        self, claim: Claim | None, place: int, barred: frozenset[AllelePair] | None
+    ) -> tuple[AllelePair, ...]:
+        """Return the pairs of a locus that a claim, or having none, allows.
+
+        ``barred`` is given where the locus is hidden: the pairs that would be seen all the same.
+        """
         if claim is not None and claim.kind is not ClaimKind.POSSIBLE_HET:
             return claim.pairs
-        normal = tuple(pair for pair in self._pairs_at(place) if self._looks_normal(pair))
-        return normal if claim is None else (*normal, *claim.pairs)
+        unseen = self._unseen(place, barred)
+        return unseen if claim is None else (*unseen, *claim.pairs)
+
+    def _unseen(self, place: int, barred: frozenset[AllelePair] | None) -> tuple[AllelePair, ...]:
+        """Return the pairs of a locus that do not show."""
+        if barred is not None:
+            return tuple(pair for pair in self._pairs_at(place) if pair not in barred)
+        return tuple(
+            pair for pair in self._pairs_at(place) if shown_pair(pair, self._catalogue) == NORMAL
+        )
 
     def _weights(
-        self, claim: Claim | None, place: int, *, recorded: bool
+        self,
+        claim: Claim | None,
+        place: int,
+        barred: frozenset[AllelePair] | None,
+        *,
+        recorded: bool,
     ) -> dict[AllelePair, tuple[int, float]]:
         """Return the order of vanishing and the chance of each pair of a founder's locus."""
+        if claim is not None and claim.kind is ClaimKind.ANY_OF:
+            total = sum(_ways(pair) for pair in claim.pairs)
+            return {pair: (0, _ways(pair) / total) for pair in claim.pairs}
         if claim is not None and claim.kind is not ClaimKind.POSSIBLE_HET:
             first = claim.pairs[0]
             return {
@@ -264,11 +298,8 @@ class GroupSpace:
                 for pair in claim.pairs
             }
         cost = RECORDED_COST if recorded else UNRECORDED_COST
-        weights = {
-            pair: (cost * _mutants(pair), _ways(pair))
-            for pair in self._pairs_at(place)
-            if not recorded or self._looks_normal(pair)
-        }
+        unseen = self._unseen(place, barred) if recorded else self._pairs_at(place)
+        weights = {pair: (cost * _mutants(pair), _ways(pair)) for pair in unseen}
         if claim is not None:
             weights[NORMAL] = (0, 1 - claim.chance)
             weights[claim.pairs[0]] = (0, claim.chance)
@@ -276,9 +307,6 @@ class GroupSpace:
 
     def _pairs_at(self, place: int) -> tuple[AllelePair, ...]:
         return tuple(itertools.combinations_with_replacement(self._alleles[place], 2))
-
-    def _looks_normal(self, pair: AllelePair) -> bool:
-        return shown_pair(pair, self._catalogue) == NORMAL
 
     def _sex(self, pair: Diplotype) -> Sex:
         return sex_of(pair) if self.group.id == SEX_GROUP else Sex.FEMALE

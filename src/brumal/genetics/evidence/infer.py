@@ -31,6 +31,7 @@ from brumal.genetics.genotypes import (
     Genotype,
     Morph,
 )
+from brumal.genetics.masks import Scene, scene_of
 from brumal.records.animals import Animal, Sex
 
 __all__ = ["ClutchYoung", "GeneticFinding", "Inferred", "infer", "infer_genotypes"]
@@ -89,7 +90,9 @@ def infer(
     type elsewhere. Other animals have Mendelian odds from their parents, given their own look; a
     visual, het or pinned claim is taken as fact, a possible het that the pedigree accounts for adds
     nothing, and one that it does not account for is the prior. Young in ``clutch_young`` count by
-    their look, unless they are animals of the collection (see ``clutch_evidence``).
+    their look, unless they are animals of the collection (see ``clutch_evidence``). A look that
+    hides others leaves what it hides open: in an animal unless its morph states it, in a young
+    whatever its morph states.
 
     The pedigree must be sound: raises ``ValueError`` for an animal that descends from itself or is
     both dam and sire, ``KeyError`` for an allele or locus that the catalogue does not hold.
@@ -132,35 +135,59 @@ def _by_group(
             by_number[number] = (*by_number.get(number, ()), claim)
     for clutch in clutches:
         for _, morph in clutch.young:
-            for claim in _shown(morph):
+            for claim in _shown(morph, catalogue):
                 put_in_play(claim)
+    hiding = _hiding(kin, morphs, catalogue)
     found = {}
     for name, by_locus in sorted(in_play.items()):
         if any(by_locus.values()):
             space = GroupSpace(catalogue.groups[name], by_locus, catalogue)
-            looks = _clutch_looks(space, kin, clutches)
-            found[name] = GroupEvidence(space, kin, claims.get(name, {}), looks)
+            looks = _clutch_looks(space, kin, clutches, catalogue)
+            veils = {
+                number: veil
+                for number, scene in hiding.items()
+                if (veil := scene.veil(space.group.loci))
+            }
+            found[name] = GroupEvidence(space, kin, claims.get(name, {}), looks, veils)
     return found
 
 
+def _hiding(kin: Kindred, morphs: Mapping[str, Morph], catalogue: Catalogue) -> dict[int, Scene]:
+    """Return the scene of each animal whose look hides others."""
+    scenes = {
+        number: scene_of(morphs[name], catalogue)
+        for number, name in enumerate(kin.ids)
+        if name in morphs
+    }
+    return {number: scene for number, scene in scenes.items() if scene.hidden}
+
+
 def _clutch_looks(
-    space: GroupSpace, kin: Kindred, clutches: Sequence[ClutchYoung]
+    space: GroupSpace, kin: Kindred, clutches: Sequence[ClutchYoung], catalogue: Catalogue
 ) -> tuple[ClutchLooks, ...]:
-    """Return what the young of each clutch show at a group, alike young counted together."""
+    """Return what the young of each clutch show at a group, alike young counted together.
+
+    A young whose look hides the whole group says nothing of it and is left out.
+    """
     found = []
+    loci, anything = space.group.loci, space.anything(None).mask
     for place, (clutch, (dam, sire)) in enumerate(zip(clutches, kin.clutches, strict=True)):
         looks: dict[int, int] = {}
-        for count, morph in clutch.young:
-            here = tuple(claim for claim in _shown(morph) if claim.locus in space.group.loci)
-            look = space.seen(here, None)
-            looks[look] = looks.get(look, 0) + count
+        for count, morph, sex in clutch.seen:
+            here = tuple(claim for claim in _shown(morph, catalogue) if claim.locus in loci)
+            look = space.seen(here, sex, scene_of(morph, catalogue).veil(loci))
+            if look != anything:
+                looks[look] = looks.get(look, 0) + count
         if looks:
             found.append(ClutchLooks(place, dam, sire, tuple(sorted(looks.items()))))
     return tuple(found)
 
 
-def _shown(morph: Morph) -> tuple[Claim, ...]:
-    return tuple(c for c in morph.claims if c.kind in (ClaimKind.VISUAL, ClaimKind.PINNED))
+def _shown(morph: Morph, catalogue: Catalogue) -> tuple[Claim, ...]:
+    """Return the claims of a morph that its look bears out."""
+    seen = (ClaimKind.VISUAL, ClaimKind.PINNED, ClaimKind.ANY_OF)
+    hidden = scene_of(morph, catalogue).hidden
+    return tuple(c for c in morph.claims if c.kind in seen and c.locus not in hidden)
 
 
 def _genotypes(

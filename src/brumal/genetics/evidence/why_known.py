@@ -22,7 +22,9 @@ from brumal.genetics.genotypes import (
     Y,
 )
 from brumal.genetics.looks import pair_at
-from brumal.genetics.notation.words import format_chance
+from brumal.genetics.masks import scene_of
+from brumal.genetics.notation.naming import name_of
+from brumal.genetics.notation.words import carried_words, format_chance
 
 Odds = dict[AllelePair, float]
 
@@ -71,21 +73,27 @@ class _Locus:
         if stated and claim is not None and claim.pairs[0] != (WILD, WILD):
             alone = self.inferred.collection.words(Morph((claim,)))
             yield f"{alone}: stated in its morph."
-            yield from self._second_copy(odds)
+            yield from self._make_up(odds) if len(claim.pairs) > 1 else ()
             return
         for allele in sorted({a for pair in odds for a in pair} - {WILD}):
             chance = sum(p for pair, p in odds.items() if allele in pair)
-            if chance > 1 - 1e-9:
-                yield f"het {allele}: certain, {self._why_certain(number, allele)}."
+            words = carried_words(allele, self.inferred.collection.catalogue)
+            if odds.get((allele, allele), 0.0) > 1 - 1e-9:
+                yield f"{allele}, two copies: certain, {self._why_certain(number, allele)}."
+            elif chance > 1 - 1e-9:
+                yield f"{words}: certain, {self._why_certain(number, allele)}."
             elif chance > 0:
                 because = "; ".join(self._why_likely(number, allele, claim)) or _UNEXPLAINED
-                yield f"het {allele}: {100 * chance:.1f} %, {because}."
+                yield f"{words}: {100 * chance:.1f} %, {because}."
 
-    def _second_copy(self, odds: Odds) -> Iterator[str]:
-        """Say how sure two copies of a dominant are, which look like one."""
+    def _make_up(self, odds: Odds) -> Iterator[str]:
+        """Say how sure each pair is that looks the same, such as two copies of a dominant."""
+        catalogue = self.inferred.collection.catalogue
         for pair, chance in sorted(odds.items()):
-            if pair[0] == pair[1] and 0 < chance < 1 - 1e-9:
-                yield f"two copies of {pair[0]}: {100 * chance:.1f} %."
+            if WILD not in pair and 0 < chance < 1 - 1e-9:
+                copies = f"two copies of {pair[0]}"
+                name = copies if pair[0] == pair[1] else name_of({self.locus: pair}, catalogue)
+                yield f"{name}: {100 * chance:.1f} %."
 
     def _why_certain(self, number: int, allele: str) -> str:
         visual = self._visual_young(number, allele)
@@ -112,14 +120,13 @@ class _Locus:
 
     def _visual_young(self, number: int, allele: str) -> list[str]:
         """Return the young that show two copies: animals, then rows of clutches."""
-        both = (self.locus, (allele, allele))
         found = [
             self._label(young)
             for young in self._kin.young[number]
-            if both in self._look(self._collection.morphs.get(self._kin.ids[young], Morph()))
+            if self._shows_both(self._collection.morphs.get(self._kin.ids[young], Morph()), allele)
         ]
         for clutch, parents in zip(self._collection.clutches, self._kin.clutches, strict=True):
-            count = sum(n for n, morph in clutch.young if both in self._look(morph))
+            count = sum(n for n, morph in clutch.young if self._shows_both(morph, allele))
             if number in parents and count:
                 found.append(f"{count} in {f'row {clutch.row}' if clutch.row else 'a clutch'}")
         return found
@@ -130,12 +137,12 @@ class _Locus:
         for young in self._kin.young[number]:
             both = self._kin.parents[young]
             morph = self._collection.morphs.get(self._kin.ids[young])
-            if both is not None and morph is not None and not self._shows(morph):
+            if both is not None and morph is not None and self._looks_normal(morph):
                 counts[both[0] if both[1] == number else both[1]] += 1
         for clutch, both in zip(self._collection.clutches, self._kin.clutches, strict=True):
             if number in both:
                 mate = both[0] if both[1] == number else both[1]
-                counts[mate] += sum(n for n, morph in clutch.young if not self._shows(morph))
+                counts[mate] += sum(n for n, morph in clutch.young if self._looks_normal(morph))
         found: Counter[tuple[int, str]] = Counter()
         for mate, count in counts.items():
             pairs = set(self.odds(mate))
@@ -149,11 +156,16 @@ class _Locus:
         claims = self.result.evidence.claims.get(number, ())
         return next((claim for claim in claims if claim.locus == self.locus), None)
 
-    def _look(self, morph: Morph) -> tuple[tuple[str, AllelePair], ...]:
-        return look_of(morph, self._collection.catalogue)
+    def _shows_both(self, morph: Morph, allele: str) -> bool:
+        both = frozenset({(allele, allele)})
+        return (self.locus, both) in look_of(morph, self._collection.catalogue)
 
-    def _shows(self, morph: Morph) -> bool:
-        return any(locus == self.locus for locus, _ in self._look(morph))
+    def _looks_normal(self, morph: Morph) -> bool:
+        """Say whether a young of this morph shows nothing here, and would if it had something."""
+        catalogue = self._collection.catalogue
+        if self.locus in scene_of(morph, catalogue).hidden:
+            return False
+        return all(locus != self.locus for locus, _ in look_of(morph, catalogue))
 
     @property
     def _collection(self) -> Collection:

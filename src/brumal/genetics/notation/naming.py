@@ -17,6 +17,7 @@ from brumal.genetics.genotypes import (
     Diplotype,
     Morph,
 )
+from brumal.genetics.notation.trade_names import in_trade_names
 from brumal.genetics.notation.words import format_morph
 
 
@@ -46,6 +47,31 @@ def visuals_and_hets(pair: AllelePair, catalogue: Catalogue, locus: str) -> Look
     return Look(visuals=genes)
 
 
+def told_genes(
+    pair: AllelePair,
+    possible: frozenset[AllelePair] | None,
+    catalogue: Catalogue,
+    locus: str,
+) -> Look:
+    """Return the genes that a young can be sold by at a locus: as above where it can be seen.
+
+    ``possible`` are the pairs it may have where another look hides the locus (``None``: it does
+    not): of visuals those count that it has for certain, and a recessive one that it may have is
+    a het.
+    """
+    look = visuals_and_hets(pair, catalogue, locus)
+    if possible is None or len(possible) == 1:
+        return look
+    sure = [set(visuals_and_hets(each, catalogue, locus).visuals) for each in possible]
+    visuals = tuple(gene for gene in look.visuals if all(gene in each for each in sure))
+    unsure = tuple(
+        gene
+        for gene in look.visuals
+        if gene not in visuals and catalogue.alleles[gene].inheritance is Inheritance.RECESSIVE
+    )
+    return Look(visuals=visuals, hets=look.hets + unsure)
+
+
 def name_of(pairs: Mapping[str, AllelePair], catalogue: Catalogue) -> str:
     """Return the trade name of a full genotype, such as ``Super Pastel Clown het Piebald``.
 
@@ -60,9 +86,20 @@ def visual_name(pairs: Mapping[str, AllelePair], catalogue: Catalogue) -> str:
 
 
 @lru_cache(maxsize=1 << 16)
-def look_name(shown: tuple[tuple[str, AllelePair], ...], catalogue: Catalogue) -> str:
-    """Return ``visual_name`` of a look; a collection shows the same few again and again."""
-    return visual_name(dict(shown), catalogue)
+def look_name(
+    shown: tuple[tuple[str, AllelePair], ...], catalogue: Catalogue, trade_names: bool = False
+) -> str:
+    """Return ``visual_name`` of a look; a collection shows the same few again and again.
+
+    With ``trade_names`` it bears the combination names of the trade (see ``trade_name``).
+    """
+    pairs = dict(shown)
+    return trade_name(pairs, catalogue) if trade_names else visual_name(pairs, catalogue)
+
+
+def trade_name(pairs: Mapping[str, AllelePair], catalogue: Catalogue) -> str:
+    """Return the name of a look in the trade's combination names where there are any."""
+    return in_trade_names(_look_claims(pairs, catalogue, look_only=True), catalogue)
 
 
 def diplotype_pairs(
@@ -78,12 +115,18 @@ def diplotype_pairs(
 
 
 def _named(pairs: Mapping[str, AllelePair], catalogue: Catalogue, *, look_only: bool) -> str:
+    return format_morph(_look_claims(pairs, catalogue, look_only=look_only), catalogue)
+
+
+def _look_claims(
+    pairs: Mapping[str, AllelePair], catalogue: Catalogue, *, look_only: bool
+) -> Morph:
     claims = (
         _claim(locus, pair, catalogue, look_only=look_only)
         for locus, pair in sorted(pairs.items())
         if pair != (WILD, WILD)
     )
-    return format_morph(Morph(tuple(claim for claim in claims if claim is not None)), catalogue)
+    return Morph(tuple(claim for claim in claims if claim is not None))
 
 
 def _claim(locus: str, pair: AllelePair, catalogue: Catalogue, *, look_only: bool) -> Claim | None:

@@ -4,6 +4,10 @@ Read forgivingly: case, hyphens, commas, ``poss``/``possible``/``ph``, ``100% he
 names. ``het`` and a percentage hold for every gene after them until the next ``het``, percentage or
 ``visual``. ``66%`` is exactly 2/3 and ``33%`` exactly 1/3; any other figure is taken as written.
 
+A percentage may stand behind its gene (``het Clown 66%``, ``het Clown (66%)``), and part of a name
+in brackets (``Axanthic (VPI)``). ``possible`` before a gene that shows says that it may be there:
+``50% Yellow Belly``.
+
 What trade words cannot say is pinned: ``[+/Pinstripe]`` is one copy of a dominant for certain
 (``Super Pinstripe`` is two), ``[clown: +/+]`` is certainly wild type, and ``Banana on Y`` names the
 sex chromosome that a male's gene lies on (``male maker`` and ``female maker`` are understood).
@@ -24,16 +28,20 @@ from brumal.records.faults import Fault, Where
 __all__ = ["MorphProblem", "format_morph", "morph_faults", "parse_morph"]
 
 
-def parse_morph(text: str, catalogue: Catalogue) -> tuple[Morph | None, tuple[MorphProblem, ...]]:
+def parse_morph(
+    text: str, catalogue: Catalogue, possible: float | None = None
+) -> tuple[Morph | None, tuple[MorphProblem, ...]]:
     """Read trade notation into claims by locus.
 
+    ``possible`` is the chance of a possible het of which none is written.
     Returns the morph and no problems, or ``None`` and every problem found.
     """
-    reader = MorphReader(text, vocabulary(catalogue))
+    reader = MorphReader(text, vocabulary(catalogue), possible=possible)
     reader.read()
     claims, contradictions = claims_of(reader.mentions, catalogue)
     problems = [*reader.problems, *contradictions]
-    shows = any(claim.kind in (ClaimKind.VISUAL, ClaimKind.PINNED) for claim in claims)
+    seen = (ClaimKind.VISUAL, ClaimKind.PINNED, ClaimKind.ANY_OF)
+    shows = any(claim.kind in seen for claim in claims)
     if reader.normal and shows:
         problems.append(
             MorphProblem(

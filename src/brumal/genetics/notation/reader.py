@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from brumal.genetics.catalogue.genes import Allele, Combination, Inheritance
 from brumal.genetics.catalogue.vocabulary import KEYWORDS, Term, Vocabulary, is_sex_linked
 from brumal.genetics.claims import Form, Mention, MorphProblem
 from brumal.genetics.notation.pinned_pairs import pinned_mention
+from brumal.genetics.notation.scopes import (
+    Scope,
+    figure_behind,
+    figure_of_several,
+    next_name,
+    no_figure,
+)
 from brumal.genetics.notation.tokens import chance_of, tokens_of
 
 _FILLERS = frozenset({"and", "with", "for", "of"})
@@ -16,57 +23,22 @@ _COUNTS = {"dh": 2, "th": 3}
 _COUNT_WORDS = {"double": 2, "dbl": 2, "triple": 3, "quad": 4}
 
 
-@dataclass(slots=True)
-class _Scope:
-    """A ``het`` or percentage and the genes named under it so far."""
-
-    words: str
-    het: bool = False
-    possible: bool = False
-    chance: float | None = None
-    wanted: int | None = None
-    named: int = 0
-    told: bool = False
-
-
 class MorphReader:
     """Reads one text from left to right into mentions and problems."""
 
-    def __init__(self, text: str, words: Vocabulary, within: str = "") -> None:
+    def __init__(
+        self, text: str, words: Vocabulary, within: str = "", possible: float | None = None
+    ) -> None:
         self.vocabulary = words
         self.within = within
+        self.possible = possible
         self.tokens = tokens_of(text)
         self.place = 0
-        self.scope: _Scope | None = None
+        self.scope: Scope | None = None
         self.carried_on = ""
         self.normal = False
         self.mentions: list[Mention] = []
         self.problems: list[MorphProblem] = []
-        self._keywords: Mapping[str, Callable[[str], None]] = {
-            "het": self._het,
-            "hets": self._het,
-            "heterozygous": self._het,
-            "possible": self._possible,
-            "poss": self._possible,
-            "pos": self._possible,
-            "ph": self._possible,
-            "dh": self._counted,
-            "th": self._counted,
-            "double": self._counted,
-            "dbl": self._counted,
-            "triple": self._counted,
-            "quad": self._counted,
-            "super": self._super,
-            "homozygous": self._super,
-            "visual": self._visual,
-            "normal": self._normal,
-            "wildtype": self._normal,
-            "wt": self._normal,
-            "wild": self._normal,
-            "on": self._on,
-            "male": self._maker,
-            "female": self._maker,
-        }
 
     def read(self) -> None:
         """Read the whole text."""
@@ -107,15 +79,14 @@ class MorphReader:
 
     def _word(self) -> None:
         ahead = self._words_ahead()
-        matched = self.vocabulary.match(ahead)
-        if matched is not None:
-            term, count = matched
-            self._term(term, self._take(count))
-            return
+        name = next_name(self.tokens[self.place :], len(ahead), self.vocabulary)
         word = ahead[0].casefold()
-        if word in self._keywords:
+        if name is not None:
+            self.place += name.tokens
+            self._term(name.term, name.words)
+        elif word in _READS:
             self.place += 1
-            self._keywords[word](ahead[0])
+            _READS[word](self, ahead[0])
         elif word in _FILLERS:
             self.place += 1
         else:
@@ -166,37 +137,58 @@ class MorphReader:
         ):
             self._hidden(scope, allele, words)
         elif allele.inheritance is Inheritance.INCOMPLETE_DOMINANT and not self._is_possible(scope):
-            self._mention(allele, Form.PLAIN, words)  # one copy, which is what "het" says
+            chance = self._percent_behind(scope)
+            form = Form.PLAIN if chance in (None, 1.0) else Form.POSSIBLE
+            self._mention(allele, form, words, chance or 1.0)  # one copy, which is what "het" says
             scope.named += scope.named == 0
         else:
             one = f"; [+/{allele.name}] is one copy for certain"
             repair = one if allele.inheritance is Inheritance.DOMINANT else ""
             self._beside_hets(words, lambda: self._mention(allele, Form.PLAIN, words), repair)
 
-    def _hidden(self, scope: _Scope, allele: Allele, words: str) -> None:
+    def _hidden(self, scope: Scope, allele: Allele, words: str) -> None:
         """Name a gene under a ``het`` or a percentage."""
         scope.named += 1
         said = f"{scope.words} {words}"
-        if scope.possible and scope.chance is None:
+        chance = self._chance_under(scope)
+        if scope.possible and chance is None:
             if not scope.told:
-                self._problem(
-                    f"{said!r}",
-                    f"a possible het with its percentage: '66% het {allele.name}' (both parents "
-                    f"het) or '50% het {allele.name}' (one parent het)",
-                    "Write the one that is true.",
-                )
+                self.problems.append(no_figure(said, allele, self.vocabulary))
             scope.told = True
-        elif scope.chance == 1.0 and not (scope.het or scope.possible):
+        elif chance == 1.0 and not (scope.het or scope.possible):
             self._problem(
                 f"{said!r}", f"'{allele.name}' (it shows) or 'het {allele.name}' (it carries one)"
             )
-        elif self._is_possible(scope) and scope.chance is not None:
-            self._mention(allele, Form.POSSIBLE, said, scope.chance)
+        elif chance is not None and chance < 1.0:
+            self._mention(allele, Form.POSSIBLE, said, chance)
         else:
             self._mention(allele, Form.HET, f"het {words}")
 
+    def _chance_under(self, scope: Scope) -> float | None:
+        """Return the chance of a gene just named: before it, behind it, or what the keeper set."""
+        if scope.chance is not None:
+            return scope.chance
+        behind = self._percent_behind(scope)
+        return self.possible if behind is None and scope.possible else behind
+
+    def _percent_behind(self, scope: Scope) -> float | None:
+        """Take a percentage that stands behind a gene and before nothing: ``het Clown 66%``."""
+        if scope.behind is not None or scope.chance is not None:
+            return scope.behind
+        figure, count = figure_behind(self.tokens[self.place : self.place + 3])
+        if not figure:
+            return None
+        self.place += count
+        chance = chance_of(figure)
+        if scope.named > 1:
+            self.problems.append(figure_of_several(figure))
+        elif not 0.0 < chance <= 1.0:
+            self._problem(f"{figure + '%'!r}", "a percentage above 0 and up to 100")
+            chance = 1.0
+        return chance
+
     @staticmethod
-    def _is_possible(scope: _Scope) -> bool:
+    def _is_possible(scope: Scope) -> bool:
         return scope.possible if scope.chance is None else scope.chance < 1.0
 
     def _beside_hets(self, words: str, add: Callable[[], None], repair: str = "") -> None:
@@ -227,22 +219,36 @@ class MorphReader:
             )
             self._name_something()
             return
+        if combination.pairs:
+            self._beside_hets(words, lambda: self._look(combination, words))
+            return
         inner = MorphReader(combination.parts, self.vocabulary, within=combination.name)
         inner.read()
         self.problems.extend(inner.problems)
         hidden = all(self._is_visual_recessive(mention) for mention in inner.mentions)
         if self.scope is not None and hidden:
+            # A percentage behind the name holds for all of its genes.
+            self.scope.behind = self._percent_behind(self.scope)
             for mention in inner.mentions:
                 self._gene(self._allele(mention.allele), f"{mention.allele} (of {words})")
+            self.scope.behind = None
         else:
             self._beside_hets(words, lambda: self._parts(inner.mentions, words))
 
-    def _parts(self, parts: Iterable[Mention], words: str) -> None:
-        for part in parts:
-            said = f"{part.words} (of {words})"
-            self.mentions.append(
-                Mention(locus=part.locus, allele=part.allele, form=part.form, words=said)
+    def _look(self, combination: Combination, words: str) -> None:
+        """Name a look of unknown make-up."""
+        self.mentions.append(
+            Mention(
+                locus=combination.locus,
+                allele=combination.name,
+                form=Form.ANY_OF,
+                words=words,
+                pairs=combination.pairs,
             )
+        )
+
+    def _parts(self, parts: Iterable[Mention], words: str) -> None:
+        self.mentions += [replace(part, words=f"{part.words} (of {words})") for part in parts]
 
     def _is_visual_recessive(self, mention: Mention) -> bool:
         recessive = self._allele(mention.allele).inheritance is Inheritance.RECESSIVE
@@ -273,11 +279,11 @@ class MorphReader:
 
     # Words of the notation
 
-    def _open(self, word: str) -> _Scope:
+    def _open(self, word: str) -> Scope:
         """Return the scope that is being opened, a new one once genes have been named."""
         if self.scope is None or self.scope.named:
             self._close_scope()
-            self.scope = _Scope(words=word)
+            self.scope = Scope(words=word)
         else:
             self.scope.words += f" {word}"
         return self.scope
@@ -379,3 +385,16 @@ class MorphReader:
             self.mentions[-1] = replace(last, carried_on=chromosome)
         else:
             self.carried_on = chromosome
+
+
+_WORDS: Mapping[Callable[[MorphReader, str], None], str] = {
+    MorphReader._het: "het hets heterozygous",
+    MorphReader._possible: "possible poss pos ph",
+    MorphReader._counted: "dh th double dbl triple quad",
+    MorphReader._super: "super homozygous",
+    MorphReader._visual: "visual",
+    MorphReader._normal: "normal wildtype wt wild",
+    MorphReader._on: "on",
+    MorphReader._maker: "male female",
+}
+_READS = {word: reads for reads, words in _WORDS.items() for word in words.split()}

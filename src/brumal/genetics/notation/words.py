@@ -43,6 +43,12 @@ def format_chance(chance: float) -> str:
     return f"{figure}.0%" if figure in _AMBIGUOUS else f"{figure}%"
 
 
+def carried_words(allele: str, catalogue: Catalogue) -> str:
+    """Return how one copy of a gene is told: ``het Clown``, but plainly ``Pastel``, which shows."""
+    recessive = catalogue.alleles[allele].inheritance is Inheritance.RECESSIVE
+    return f"het {allele}" if recessive else allele
+
+
 def _phrase(claim: Claim, catalogue: Catalogue) -> tuple[int, str]:
     """Return the place in the order of words and the words of one claim."""
     place = f" on {claim.carried_on}" if claim.carried_on else ""
@@ -50,7 +56,10 @@ def _phrase(claim: Claim, catalogue: Catalogue) -> tuple[int, str]:
     if claim.kind is ClaimKind.HET:
         return 3, f"het {second}{place}"
     if claim.kind is ClaimKind.POSSIBLE_HET:
-        return 4, f"{format_chance(claim.chance)} het {second}{place}"
+        words = carried_words(second, catalogue)
+        return 4, f"{format_chance(claim.chance)} {words}{place}"
+    if claim.kind is ClaimKind.ANY_OF:
+        return 0, vocabulary(catalogue).looks[claim.locus, claim.pairs]
     if claim.kind is ClaimKind.PINNED and first == WILD:
         locus = f"{claim.locus}: " if second == WILD else ""
         return 2, f"[{locus}{first}/{second}]{place}"
@@ -70,6 +79,11 @@ def _visual_words(first: str, second: str, catalogue: Catalogue) -> str:
         comma = "," if _run_together(first, second, vocabulary(catalogue)) else ""
         return f"{first}{comma} {second}"
     return second if allele.inheritance is Inheritance.RECESSIVE else allele.super_name
+
+
+def runs_together(left: str, right: str, catalogue: Catalogue) -> bool:
+    """Say whether two names next to each other would read as another one."""
+    return _run_together(left, right, vocabulary(catalogue))
 
 
 @lru_cache(maxsize=1 << 14)

@@ -149,9 +149,10 @@ def cross_animals(prepared: Prepared, dam: str, sire: str, asked: Asked) -> Cros
     """
     count = _count(prepared, dam, sire, asked.eggs)
     clutch = Clutch(prepared.cross(dam, sire), count.young, prepared.catalogue)
-    accepted = frozenset(prepared.records.settings.rules.accept_welfare)
+    settings = prepared.records.settings
+    accepted = frozenset(settings.rules.accept_welfare)
     risks = welfare_risks(clutch.offspring, prepared.catalogue, accepted)
-    looks, looks_left = look_odds(clutch, asked.most)
+    looks, looks_left = look_odds(clutch, asked.most, settings.notation.combination_names)
     genotypes, genotypes_left = _genotypes(clutch, asked)
     return CrossSheet(
         dam=_parent(prepared, dam, DAM, accepted),

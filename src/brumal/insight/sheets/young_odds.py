@@ -8,7 +8,7 @@ and what is left out is counted.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -19,24 +19,27 @@ from brumal.genetics.crosses.clutch_odds import (
     Pmf,
     Predicate,
     VisualClass,
+    Ways,
     chance_of_one,
     count_distribution,
+    group_looks,
+    joined_look,
+    looks_like,
     success_chances,
-    visual_classes,
 )
 from brumal.genetics.crosses.cross import marginal
 from brumal.genetics.crosses.meiosis import is_wild, sex_of
 from brumal.genetics.genotypes import (
     SEX_GROUP,
-    SEX_LOCUS,
-    WILD,
+    AllelePair,
     Claim,
     Diplotype,
     GroupOdds,
     Morph,
     Offspring,
 )
-from brumal.genetics.looks import NORMAL, pair_at, shown_pair
+from brumal.genetics.looks import NORMAL, pair_at
+from brumal.genetics.masks import Scene, admitted, scenes_of
 from brumal.genetics.notation.class_names import class_name
 from brumal.genetics.notation.parse import format_morph
 from brumal.genetics.wishes import Need, Wish
@@ -44,6 +47,8 @@ from brumal.insight.sheets.exact_names import exact_claims
 from brumal.records.animals import Sex
 
 T = TypeVar("T")
+
+_SURE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +68,8 @@ class Chances:
 class LookOdds:
     """Young that look alike, named with the conditional chance of each het.
 
-    ``doubles`` holds (gene, chance) where these young may carry a second copy of a dominant unseen;
+    ``doubles`` holds (gene, chance) where these young may carry a second copy unseen, of a
+    dominant or of what their look hides;
     ``females`` is the share of females among them.
     """
 
@@ -107,11 +113,11 @@ class Clutch:
     young: Pmf
     catalogue: Catalogue
 
-    def chances(self, predicates: Mapping[str, Predicate]) -> Chances:
-        """Return how likely young are that satisfy every predicate, by linkage group."""
-        cases = success_chances(self.offspring, predicates, self.catalogue)
+    def chances(self, ways: Ways) -> Chances:
+        """Return how likely young are that satisfy every predicate of a way."""
+        cases = success_chances(self.offspring, ways, self.catalogue)
         each = math.fsum(chance * weight for chance, weight in cases)
-        one = float(chance_of_one(self.offspring, predicates, self.young, self.catalogue))
+        one = float(chance_of_one(self.offspring, ways, self.young, self.catalogue))
         return Chances(each=each, expected=each * self.mean, one=one)
 
     @property
@@ -120,15 +126,24 @@ class Clutch:
         return float(self.young @ np.arange(len(self.young)))
 
 
-def look_odds(clutch: Clutch, most: int) -> tuple[tuple[LookOdds, ...], Rest]:
-    """Return the ``most`` likeliest looks, the likeliest first, and what is left out."""
+def look_odds(
+    clutch: Clutch, most: int, trade_names: bool = False
+) -> tuple[tuple[LookOdds, ...], Rest]:
+    """Return the ``most`` likeliest looks, the likeliest first, and what is left out.
+
+    With ``trade_names`` they bear the combination names of the trade.
+    """
     groups = clutch.offspring.groups
-    tables = [
-        [(look.chance, look) for look in visual_classes(Offspring((odds,)), clutch.catalogue)]
-        for odds in groups
-    ]
-    found = [_look(looks, clutch) for _, looks in likeliest(tables, most)]
-    return tuple(found), _rest(tables, [row.chances.each for row in found])
+    kinds, found = 0, []
+    for scene in scenes_of(groups, clutch.catalogue):
+        tables = [
+            [(look.chance, look) for look in group_looks(odds, clutch.catalogue, scene)]
+            for odds in groups
+        ]
+        kinds += math.prod(len(table) for table in tables)
+        found += likeliest(tables, most)
+    looks = [_look(looks, clutch, trade_names) for _, looks in likeliest_first(found)[:most]]
+    return tuple(looks), _rest(kinds, [row.chances.each for row in looks])
 
 
 def genotype_odds(clutch: Clutch, most: int) -> tuple[tuple[GenotypeOdds, ...], Rest]:
@@ -140,14 +155,15 @@ def genotype_odds(clutch: Clutch, most: int) -> tuple[tuple[GenotypeOdds, ...], 
     groups = clutch.offspring.groups
     tables = [_genotypes(odds, clutch.catalogue) for odds in groups]
     found = [_genotype(parts, clutch) for _, parts in likeliest(tables, most)]
-    return tuple(found), _rest(tables, [row.chances.each for row in found])
+    kinds = math.prod(len(table) for table in tables)
+    return tuple(found), _rest(kinds, [row.chances.each for row in found])
 
 
 def wish_odds(clutch: Clutch, wishes: Iterable[Wish]) -> tuple[WishOdds, ...]:
     """Return the odds of young that satisfy each wanted entry, in order."""
     found = []
     for wish in wishes:
-        asked = wish_predicates(wish, clutch.catalogue)
+        asked = wish_ways(wish, clutch)
         counts = count_distribution(clutch.offspring, asked, clutch.young, clutch.catalogue)
         found.append(
             WishOdds(
@@ -159,14 +175,38 @@ def wish_odds(clutch: Clutch, wishes: Iterable[Wish]) -> tuple[WishOdds, ...]:
     return tuple(found)
 
 
-def wish_predicates(wish: Wish, catalogue: Catalogue) -> dict[str, Predicate]:
-    """Return what a wanted entry asks of a young's diplotype, by linkage group."""
-    asked: dict[str, list[tuple[int, Need]]] = {}
-    for need in wish.needs:
-        for group in catalogue.groups.values():
-            if need.locus in group.loci:
-                asked.setdefault(group.id, []).append((group.loci.index(need.locus), need))
-    return {group: _satisfies(needs) for group, needs in sorted(asked.items())}
+def wish_ways(wish: Wish, clutch: Clutch) -> list[dict[str, Predicate]]:
+    """Return what a wanted entry asks of a young's diplotypes, for every scene that can be.
+
+    A gene under a look that hides it counts if it is certain by the parents, a het by its chance.
+    """
+    catalogue = clutch.catalogue
+    groups = {odds.group: odds for odds in clutch.offspring.groups}
+    scenes = scenes_of(groups.values(), catalogue)
+    ways = []
+    for scene in scenes:
+        asked: dict[str, list[tuple[int, Need, frozenset[AllelePair] | None]]] = {}
+        for need in wish.needs:
+            for group in catalogue.groups.values():
+                if need.locus in group.loci:
+                    place = group.loci.index(need.locus)
+                    possible = _possible(scene, need.locus, place, groups.get(group.id))
+                    asked.setdefault(group.id, []).append((place, need, possible))
+        told = sorted({*asked, *groups} if len(scenes) > 1 else asked)
+        ways.append({g: _satisfies(asked.get(g, ()), scene, g, catalogue) for g in told})
+    return ways
+
+
+def _possible(
+    scene: Scene, locus: str, place: int, odds: GroupOdds | None
+) -> frozenset[AllelePair] | None:
+    """Return what young of a scene may have at a hidden locus, ``None`` where it can be seen."""
+    if locus not in scene.hidden:
+        return None
+    if odds is None:
+        return frozenset({NORMAL})
+    pairs = {pair_at(carried, place) for case in odds.cases for carried, _ in case.outcomes}
+    return frozenset(pair for pair in pairs if scene.admits(locus, pair))
 
 
 def likeliest(
@@ -183,51 +223,48 @@ def likeliest(
         longer = [
             (sofar * chance, (*parts, part)) for sofar, parts in kept for chance, part in table
         ]
-        # Chances that differ by rounding alone are equal, whatever the machine.
-        longer.sort(key=lambda joint: -float(f"{joint[0]:.12g}"))
-        kept = longer[:most]
+        kept = likeliest_first(longer)[:most]
     return kept
 
 
-def _rest(tables: Sequence[Sequence[tuple[float, object]]], shown: Sequence[float]) -> Rest:
-    kinds = math.prod(len(table) for table in tables) - len(shown)
-    return Rest(kinds, max(1.0 - math.fsum(shown), 0.0) if kinds else 0.0)
+def likeliest_first(joint: Iterable[tuple[float, T]]) -> list[tuple[float, T]]:
+    """Sort by chance; chances that differ by rounding alone are equal, whatever the machine."""
+    return sorted(joint, key=lambda each: -float(f"{each[0]:.12g}"))
 
 
-def _look(looks: Sequence[VisualClass], clutch: Clutch) -> LookOdds:
+def _rest(kinds: int, shown: Sequence[float]) -> Rest:
+    left = kinds - len(shown)
+    return Rest(left, max(1.0 - math.fsum(shown), 0.0) if left else 0.0)
+
+
+def _look(looks: Sequence[VisualClass], clutch: Clutch, trade_names: bool) -> LookOdds:
     groups = [odds.group for odds in clutch.offspring.groups]
-    by_group = dict(zip(groups, looks, strict=True))
-    whole = VisualClass(
-        chance=math.prod(look.chance for look in looks),
-        shown=tuple(sorted(pair for look in looks for pair in look.shown)),
-        hidden=tuple(
-            sorted((h for look in looks for h in look.hidden), key=lambda h: (h.locus, h.pair))
-        ),
-        female=by_group[SEX_GROUP].female,
-    )
-    predicates = {
-        group: _looks_like(group, look, clutch.catalogue) for group, look in by_group.items()
-    }
+    whole = joined_look(looks, groups)
+    predicates = {group: looks_like(group, whole, clutch.catalogue) for group in groups}
     return LookOdds(
-        name=class_name(whole, clutch.catalogue),
+        name=class_name(whole, clutch.catalogue, trade_names),
         chances=clutch.chances(predicates),
-        doubles=tuple((h.pair[1], h.chance) for h in whole.hidden if WILD not in h.pair),
+        doubles=tuple(
+            (h.pair[1], h.chance)
+            for h in whole.hidden
+            if h.pair[0] == h.pair[1] and h.chance < 1 - _SURE
+        ),
         females=whole.female,
     )
 
 
-def _looks_like(group: str, look: VisualClass, catalogue: Catalogue) -> Predicate:
-    shown = dict(look.shown)
-    places = [
-        (place, shown.get(locus, NORMAL))
-        for place, locus in enumerate(catalogue.groups[group].loci)
-        if locus != SEX_LOCUS
-    ]
-    return lambda pair: all(shown_pair(pair_at(pair, at), catalogue) == seen for at, seen in places)
+def _satisfies(
+    needs: Sequence[tuple[int, Need, frozenset[AllelePair] | None]],
+    scene: Scene,
+    group: str,
+    catalogue: Catalogue,
+) -> Predicate:
+    def fits(carried: Diplotype) -> bool:
+        return admitted(scene, group, carried, catalogue) and all(
+            need.told(pair_at(carried, place), possible) for place, need, possible in needs
+        )
 
-
-def _satisfies(needs: Sequence[tuple[int, Need]]) -> Predicate:
-    return lambda pair: all(need.satisfied(pair_at(pair, place)) for place, need in needs)
+    return fits
 
 
 _Part = tuple[tuple[Claim, ...], Sex | None]

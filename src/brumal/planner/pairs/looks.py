@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from brumal.forecast.parents import narrowed
 from brumal.forecast.sheets import Sheets, expected_values
-from brumal.forecast.value import Reduced, narrowed, reduced
+from brumal.forecast.value import Reduced, reduced
 from brumal.genetics.crosses.clutch_odds import VisualClass, given_look, visual_classes
 from brumal.genetics.genotypes import AllelePair, GroupOdds
 from brumal.genetics.lethal import living_young
 from brumal.genetics.looks import NORMAL
+from brumal.genetics.masks import Scene
 from brumal.genetics.notation.class_names import class_name
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
@@ -21,13 +23,13 @@ class Looks:
     """What to expect of pairs' young, told once: for seasons of the same genotypes and prices."""
 
     def __init__(self) -> None:
-        self._told: dict[Pair, tuple[Outcome, ...]] = {}
+        self._told: dict[tuple[Pair, bool], tuple[Outcome, ...]] = {}
         self._pricing: Pricing | None = None
 
     def only(self, keep: Callable[[Pair], bool]) -> Looks:
         """Return what is told of some pairs, for a season that differs in others alone."""
         looks = Looks()
-        looks._told = {pair: told for pair, told in self._told.items() if keep(pair)}
+        looks._told = {key: told for key, told in self._told.items() if keep(key[0])}
         return looks
 
     def telling(self, prepared: Prepared) -> Pricing:
@@ -40,9 +42,12 @@ class Looks:
         self, prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
     ) -> list[tuple[Outcome, ...]]:
         """Return ``outcomes_of_many``."""
-        new = [pair for pair in pairs if pair not in self._told]
-        self._told |= zip(new, outcomes_of_many(prepared, sheets, new), strict=True)
-        return [self._told[pair] for pair in pairs]
+        # Seasons may differ in whether looks bear the names of the trade.
+        trade = prepared.records.settings.notation.combination_names
+        new = [pair for pair in pairs if (pair, trade) not in self._told]
+        told = outcomes_of_many(prepared, sheets, new)
+        self._told |= {(pair, trade): each for pair, each in zip(new, told, strict=True)}
+        return [self._told[pair, trade] for pair in pairs]
 
 
 def outcomes_of_many(
@@ -59,21 +64,22 @@ def outcomes_of_many(
         offspring = living_young(prepared.cross(dam, sire), prepared.catalogue)
         seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
         loci = [prepared.catalogue.groups[odds.group].loci for odds in seen]
-        given: list[dict[tuple[AllelePair, ...], Reduced]] = [{} for _ in seen]
+        given: list[dict[tuple[Scene, tuple[AllelePair, ...]], Reduced]] = [{} for _ in seen]
         for look in visual_classes(offspring, prepared.catalogue):
             shown = dict(look.shown)
             looks.append((number, look))
             own = []
             for odds, names, known in zip(seen, loci, given, strict=True):
-                key = tuple([shown.get(locus, NORMAL) for locus in names])
+                key = (look.scene, tuple([shown.get(locus, NORMAL) for locus in names]))
                 if key not in known:
                     known[key] = _given(prepared, sheets, odds, look)
                 own.append(known[key])
             tables.append(own)
     found: list[list[Outcome]] = [[] for _ in pairs]
     values = expected_values(sheets, tables).tolist()
+    trade = prepared.records.settings.notation.combination_names
     for (number, look), value in zip(looks, values, strict=True):
-        name = class_name(look, prepared.catalogue)
+        name = class_name(look, prepared.catalogue, trade)
         found[number].append(Outcome(morph=name, chance=look.chance, value=value))
     return [tuple(sorted(outcomes, key=_dearest)) for outcomes in found]
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import Parents, PriceList, Reduced, parents_of, taken_apart, weighted
+from brumal.forecast.parents import Parents, parents_of, taken_apart, weighted
+from brumal.forecast.value import PriceList, Reduced
 from brumal.genetics.crosses.cross import parent_belief, young_of
 from brumal.genetics.crosses.meiosis import is_wild
 from brumal.genetics.crosses.pair_odds import JointChances, joint_chances

@@ -15,12 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import MALE, PriceList, price_list, reduced
+from brumal.forecast.value import MALE, PriceList, Reduced, price_list, reduced
 from brumal.genetics.crosses.cross import young_of
 from brumal.genetics.crosses.meiosis import sex_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
 from brumal.genetics.lethal import living
 from brumal.genetics.looks import NORMAL, pair_at, shown_pair
+from brumal.genetics.masks import Scene, Veil, scene_of_marks
 from brumal.genetics.notation.naming import look_name
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Luck
@@ -75,15 +76,27 @@ class Hatchlings:
 class _Block:
     """Some linkage groups joined.
 
-    ``odds`` has shape (what the parents may be, outcomes), ``worth`` (entries, outcomes); ``male``
-    and ``shown`` go by outcome, ``state`` is what the parents are in each season.
+    ``odds`` has shape (what the parents may be, outcomes), ``worth`` (entries, outcomes); ``male``,
+    ``shown`` and ``marks`` (the masks made, as bits) go by outcome, ``state`` is what the parents
+    are in each season. ``parts`` are the groups, each with its outcomes.
     """
 
     odds: Floats
     worth: Floats
     male: NDArray[np.bool_]
     shown: tuple[Shown, ...]
+    marks: Places
     state: Places
+    parts: tuple[_Part, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """One linkage group: what each outcome is worth in the open and under each veil."""
+
+    group: str
+    worth: Floats
+    under: Mapping[Veil, Floats]
 
 
 def whole_prices(prepared: Prepared) -> PriceList:
@@ -133,8 +146,10 @@ def draw_young(
     drawn = tuple(_draw(block, block.state[season], rng) for block in blocks)
     met, which = _distinct(np.ravel_multi_index(drawn, shape), math.prod(shape))
     outcomes = np.unravel_index(met, shape)
-    named = _looks(prepared, blocks, outcomes) if looks else ()
-    return _told(blocks, outcomes, season, which, prices.order, named)
+    scenes = _scenes(prepared, blocks, outcomes)
+    named = _looks(prepared, blocks, outcomes, scenes) if looks else ()
+    worth = _worth(prepared, blocks, outcomes, scenes)
+    return _told(blocks, outcomes, worth, season, which, prices.order, named)
 
 
 def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
@@ -151,6 +166,7 @@ def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
 def _told(
     blocks: Sequence[_Block],
     outcomes: Sequence[Places],
+    worth: Floats,
     season: Places,
     kind: Places,
     order: tuple[int, ...],
@@ -160,10 +176,8 @@ def _told(
 
     ``order`` is the price list's: which entry a hatchling takes of several worth the same.
     """
-    worth = np.zeros((blocks[0].worth.shape[0], outcomes[0].size))
     male = np.zeros(outcomes[0].size, dtype=bool)
     for block, at in zip(blocks, outcomes, strict=True):
-        worth += block.worth[:, at]
         male |= block.male[at]
     best = np.array(order)[np.argmax(worth[list(order)], axis=0)]
     return Hatchlings(
@@ -177,19 +191,58 @@ def _told(
     )
 
 
-def _looks(
+def _scenes(
     prepared: Prepared, blocks: Sequence[_Block], outcomes: Sequence[Places]
+) -> list[tuple[Scene, NDArray[np.bool_]]]:
+    """Return the scenes in which something is hidden, each with the kinds that are in it."""
+    marks = np.zeros(outcomes[0].size, dtype=np.intp)
+    for block, at in zip(blocks, outcomes, strict=True):
+        marks |= block.marks[at]
+    found = [
+        (scene_of_marks(pattern, prepared.catalogue), marks == pattern)
+        for pattern in np.unique(marks).tolist()
+    ]
+    return [(scene, kinds) for scene, kinds in found if scene.hidden]
+
+
+def _worth(
+    prepared: Prepared,
+    blocks: Sequence[_Block],
+    outcomes: Sequence[Places],
+    scenes: Sequence[tuple[Scene, NDArray[np.bool_]]],
+) -> Floats:
+    """Return what each kind is worth under each entry, shape (entries, kinds)."""
+    worth = np.zeros((blocks[0].worth.shape[0], outcomes[0].size))
+    for block, at in zip(blocks, outcomes, strict=True):
+        worth += block.worth[:, at]
+    for scene, kinds in scenes:
+        hidden = np.zeros((worth.shape[0], int(kinds.sum())))
+        for block, at in zip(blocks, outcomes, strict=True):
+            sizes = tuple(part.worth.shape[1] for part in block.parts)
+            own = np.unravel_index(at[kinds], sizes)
+            for part, places in zip(block.parts, own, strict=True):
+                veil = scene.veil(prepared.catalogue.groups[part.group].loci)
+                hidden += (part.under[veil] if veil else part.worth)[:, places]
+        worth[:, kinds] = hidden
+    return worth
+
+
+def _looks(
+    prepared: Prepared,
+    blocks: Sequence[_Block],
+    outcomes: Sequence[Places],
+    scenes: Sequence[tuple[Scene, NDArray[np.bool_]]],
 ) -> tuple[str, ...]:
     """Return the name of each kind's look."""
     shown = [
         [block.shown[n] for n in at.tolist()] for block, at in zip(blocks, outcomes, strict=True)
     ]
-    return tuple(
-        [
-            look_name(tuple(itertools.chain(*parts)), prepared.catalogue)
-            for parts in zip(*shown, strict=True)
-        ]
-    )
+    looks = [tuple(itertools.chain(*parts)) for parts in zip(*shown, strict=True)]
+    for scene, kinds in scenes:
+        for kind in np.flatnonzero(kinds).tolist():
+            looks[kind] = tuple(each for each in looks[kind] if each[0] not in scene.hidden)
+    trade = prepared.records.settings.notation.combination_names
+    return tuple([look_name(look, prepared.catalogue, trade) for look in looks])
 
 
 def _draw(block: _Block, state: Places, rng: np.random.Generator) -> Places:
@@ -238,9 +291,7 @@ def _blocks(
     drawn = [odds for odds in groups if seen is None or odds.group in seen]
     for odds in sorted(drawn, key=lambda odds: (odds.group != SEX_GROUP, odds.group)):
         table = reduced(prices, odds)
-        worth = table.outcomes.worth.copy()
-        worth[barred] = -np.inf
-        block = _one_group(prepared, parents, pair, odds.group, table.place, worth)
+        block = _one_group(prepared, parents, pair, table, barred)
         if blocks and blocks[-1].odds.size * block.odds.size <= MOST_CELLS:
             blocks[-1] = _joined(blocks[-1], block)
         else:
@@ -252,14 +303,18 @@ def _one_group(
     prepared: Prepared,
     parents: ParentDraws,
     pair: tuple[str, str],
-    group: str,
-    place: Mapping[Diplotype, int],
-    worth: Floats,
+    table: Reduced,
+    barred: Sequence[int],
 ) -> _Block:
-    """Return the odds of one group's outcomes for every pair of diplotypes the parents may have."""
+    """Return the odds of one group's outcomes for every pair of diplotypes the parents may have.
+
+    ``barred`` are entries that no young of the pair can satisfy.
+    """
+    group = table.group
     linkage = prepared.catalogue.groups[group]
     dams, sires = (parents.states[animal, group] for animal in pair)
-    outcomes = list(place)
+    outcomes = list(table.place)
+    places = list(table.place.values())
     at = {found: n for n, found in enumerate(outcomes)}
     odds = np.zeros((len(dams) * len(sires), len(outcomes)))
     for row, (mother, father) in enumerate((m, f) for m in dams for f in sires):
@@ -271,13 +326,25 @@ def _one_group(
     odds[odds.sum(axis=1) == 0, 0] = 1.0
     dam, sire = (parents.drawn.get((animal, group)) for animal in pair)
     state = (0 if dam is None else dam) * len(sires) + (0 if sire is None else sire)
+    part = _Part(
+        group,
+        _shut(table.outcomes.worth[:, places], barred),
+        {veil: _shut(each[:, places], barred) for veil, each in table.outcomes.under.items()},
+    )
     return _Block(
         odds=odds,
-        worth=worth[:, [place[found] for found in outcomes]],
+        worth=part.worth,
         male=np.array([group == SEX_GROUP and sex_of(found) is Sex.MALE for found in outcomes]),
         shown=tuple(_shown(prepared, group, found) for found in outcomes),
+        marks=table.outcomes.marks[places],
         state=np.broadcast_to(state, (parents.seasons,)),
+        parts=(part,),
     )
+
+
+def _shut(worth: Floats, barred: Sequence[int]) -> Floats:
+    worth[barred] = -np.inf
+    return worth
 
 
 def _shown(prepared: Prepared, group: str, found: Diplotype) -> Shown:
@@ -298,5 +365,7 @@ def _joined(one: _Block, two: _Block) -> _Block:
         worth=(one.worth[:, :, None] + two.worth[:, None, :]).reshape(entries, -1),
         male=np.repeat(one.male, two.male.size) | np.tile(two.male, one.male.size),
         shown=tuple(a + b for a, b in itertools.product(one.shown, two.shown)),
+        marks=(one.marks[:, None] | two.marks).reshape(-1),
         state=one.state * two.odds.shape[0] + two.state,
+        parts=(*one.parts, *two.parts),
     )

@@ -109,7 +109,10 @@ def clutch_line(entry: ClutchOnRecord) -> str:
             parts.append(f"{clutch.hatched} hatched")
         told = ", ".join(parts) or "no counts recorded"
         if clutch.young:
-            told += ": " + "; ".join(f"{number} {morph}" for number, morph in clutch.young)
+            told += ": " + "; ".join(
+                f"{number} {sex or ''} {morph}".replace("  ", " ")
+                for number, morph, sex in clutch.young
+            )
     more = [f"Trouble: {clutch.trouble}."] if clutch.trouble else []
     more += [f"Note: {clutch.note}."] if clutch.note else []
     return " ".join([f"{told}.", *more])
