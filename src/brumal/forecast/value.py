@@ -12,40 +12,29 @@ are merged. The totals are joined in :mod:`brumal.forecast.sheets`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.genetics.catalogue.genes import Catalogue, fold
+from brumal.forecast.het_labels import Labels, Levels, Told, told_of
+from brumal.forecast.price_lines import FEMALE, MALE, Line, line_worths, lines_of
+from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import (
     SEX_GROUP,
-    WILD,
-    AllelePair,
     Belief,
     Case,
     Diplotype,
     GroupOdds,
     Y,
 )
-from brumal.genetics.notation.naming import diplotype_pairs, visuals_and_hets
 from brumal.genetics.wishes import Wish
-from brumal.records.settings import BySex, Values
+from brumal.records.settings import Values
 
 Array = NDArray[np.float64]
 Tracked = tuple[tuple[int, ...], tuple[int, ...]]
 """Young that are counted: sold under one of these entries, of one of these sexes."""
-FEMALE, MALE = 0, 1
-_UNMET = -np.inf
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One line of the price list: by-sex value (female, male) and the wish it asks for."""
-
-    wish: Wish | None
-    value: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +59,8 @@ class Reduced:
     of the parents that are followed (one state where none is), and ``odds``, shape (states, cases,
     outcomes), the odds of one young given each. ``place`` is the outcome of each diplotype and
     ``common`` the expected worth of a young under the base entry. ``code`` is equal just where
-    outcomes are, and whether they are taken apart by state.
+    outcomes are, and whether they are taken apart by state. ``told`` has the labels of what the
+    young may carry unseen, where they are sold by labels.
     """
 
     group: str
@@ -80,22 +70,23 @@ class Reduced:
     place: Mapping[Diplotype, int]
     common: float
     code: int
+    told: Told
 
 
 @dataclass(slots=True, eq=False)
 class PriceList:
     """The keeper's prices ready for use; ``entries[0]`` is the base price.
 
-    ``order`` lists the entries as a hatchling worth the same under several takes them.
+    ``entries`` are the lines of :mod:`brumal.forecast.price_lines`. ``order`` lists those that are
+    sold under as a hatchling worth the same under several takes them.
     ``tracked`` are (entries, sexes) whose young are counted, ``fitting`` entries whose young count
     even when sold under another. ``whole`` keeps what is common to all entries on the sheets, so
     that the moments are those of the whole value. What is worked out once is kept.
     """
 
     catalogue: Catalogue
-    entries: tuple[Entry, ...]
-    visual_extra: Mapping[str, float]
-    het_extra: Mapping[str, float]
+    entries: tuple[Line, ...]
+    labels: Labels | None
     needing: Mapping[str, int]
     tracked: tuple[Tracked, ...] = ()
     fitting: tuple[int, ...] = ()
@@ -103,14 +94,16 @@ class PriceList:
     order: tuple[int, ...] = (0,)
     _groups: dict[int, tuple[GroupOdds, Reduced]] = field(default_factory=dict)
     _alike: dict[bytes, Outcomes] = field(default_factory=dict)
-    _worths: dict[tuple[str, Diplotype], tuple[Array, int, float]] = field(default_factory=dict)
+    _worths: dict[tuple[str, Diplotype, Levels], tuple[Array, int, float]] = field(
+        default_factory=dict
+    )
 
     @property
     def groups(self) -> frozenset[str]:
         """Return the linkage groups that an entry or an extra can see; sex is always one."""
-        genes = {*self.visual_extra, *self.het_extra}
-        for entry in self.entries:
-            genes |= entry.wish.genes if entry.wish else frozenset()
+        genes: set[str] = set()
+        for line in self.entries:
+            genes |= {*line.genes, *line.visual, *line.het}
         loci = {self.catalogue.alleles[gene].locus for gene in genes}
         seen = {group.id for group in self.catalogue.groups.values() if loci & set(group.loci)}
         return frozenset(seen | {SEX_GROUP})
@@ -124,52 +117,50 @@ def price_list(
     fitting: tuple[int, ...] = (),
     whole: bool = False,
 ) -> PriceList:
-    """Join the prices of ``season.yaml`` with its wishes, one a wanted entry, in order."""
-    entries = [Entry(None, (values.base, values.base))]
-    for wanted, wish in zip(values.wanted, wishes, strict=True):
-        entries.append(Entry(wish, by_sex(wanted.value)))
+    """Join the prices of ``season.yaml`` with its wishes: wanted entries, then combinations.
+
+    ``tracked`` and ``fitting`` name wanted entries by their number, the base price being 0.
+    """
+    lines = lines_of(values, wishes, catalogue)
     needing: dict[str, int] = {}
-    for index, entry in enumerate(entries):
-        for group in _groups_needed(entry, catalogue):
+    for index, line in enumerate(lines.lines):
+        for group in _groups_needed(line, catalogue):
             needing[group] = needing.get(group, 0) | (1 << index)
     return PriceList(
         catalogue=catalogue,
-        entries=tuple(entries),
-        visual_extra=_by_gene(values.extra.visual, catalogue),
-        het_extra=_by_gene(values.extra.het, catalogue),
+        entries=lines.lines,
+        labels=lines.labels,
         needing=needing,
-        tracked=tracked,
+        tracked=tuple((lines.sold_as(entries), sexes) for entries, sexes in tracked),
         fitting=fitting,
         whole=whole,
-        order=_order(values),
+        order=lines.order,
     )
 
 
-def _order(values: Values) -> tuple[int, ...]:
-    """Put entries with holdbacks first and those that fill up last, the base price before them."""
-    wanted = list(enumerate(values.wanted, start=1))
-    ranked = [
-        (2, 0),
-        *((0 if w.keep else 1 if w.need is None else 3, entry) for entry, w in wanted),
-    ]
-    return tuple(entry for _, entry in sorted(ranked))
+def told_labels(
+    prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]], chances: Array
+) -> Iterator[tuple[NDArray[np.intp], Told]]:
+    """Yield parents, as rows of ``chances``, whose young are sold by the same labels, with these.
+
+    See :func:`brumal.forecast.het_labels.told_of`; all rows at once where none are sold so.
+    """
+    if not _by_label(prices, group):
+        yield np.arange(len(chances)), {}
+    else:
+        assert prices.labels is not None
+        yield from told_of(prices.labels, group, young, chances, prices.catalogue)
 
 
-def by_sex(value: float | BySex) -> tuple[float, float]:
-    """Return a value as (female, male); a sex the keeper leaves out cannot be sold so."""
-    if isinstance(value, BySex):
-        return (
-            _UNMET if value.female is None else value.female,
-            _UNMET if value.male is None else value.male,
-        )
-    return (value, value)
+def _by_label(prices: PriceList, group: str) -> bool:
+    return prices.labels is not None and group in prices.labels.hidden
 
 
 def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
     """Return the odds of one linkage group as prices see them; equal objects give equal ones."""
     seen = prices._groups.get(id(odds))
     if seen is None:
-        seen = (odds, _reduce(prices, odds))
+        seen = (odds, _reduce(prices, odds, _labelled(prices, odds)))
         prices._groups[id(odds)] = seen
     return seen[1]
 
@@ -201,11 +192,16 @@ class Parents:
         return found
 
 
-def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]]) -> Parents:
-    """Return the odds of the young of each mother (row) and father; ``None``: no such pair."""
+def parents_of(
+    prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]], told: Told
+) -> Parents:
+    """Return the odds of the young of each mother (row) and father; ``None``: no such pair.
+
+    ``told`` are the labels by which the young are sold (see ``told_labels``).
+    """
     distinct = sorted({odds for row in young for odds in row if odds is not None})
     cases = tuple(Case(1.0, odds) for odds in distinct)
-    base = _reduce(prices, GroupOdds(group, cases))
+    base = _reduce(prices, GroupOdds(group, cases), told)
     rows: dict[bytes, int] = {row.tobytes(): place for place, row in enumerate(base.odds[0])}
     mothers, fathers = len(young), len(young[0])
     by_father = np.zeros((fathers, mothers, base.outcomes.sex.size))
@@ -218,7 +214,7 @@ def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | 
                 both = mother * fathers + father
                 by_father[father, mother] = own
                 onto[both, rows[own.tobytes()]] = 1.0
-                common[both] = sum([p * _known(prices, group, found)[2] for found, p in odds])
+                common[both] = sum([p * _known(prices, group, found, told)[2] for found, p in odds])
     return Parents(base, onto, common, by_father)
 
 
@@ -233,6 +229,7 @@ def weighted(parents: Parents, chances: Array) -> Reduced:
         place=alike.place,
         common=float(parents.commons(chances[None])[0]),
         code=alike.code,
+        told=alike.told,
     )
 
 
@@ -262,12 +259,13 @@ def taken_apart(
         place=alike.place,
         common=common,
         code=alike.code + (weights.shape[0] > 1),
+        told=alike.told,
     )
 
 
 def narrowed(prices: PriceList, odds: Reduced, alike: Belief) -> Reduced:
     """Return the odds of young that are known to be among ``alike``, outcomes as before."""
-    worths = [chance * _known(prices, odds.group, found)[2] for found, chance in alike]
+    worths = [chance * _known(prices, odds.group, found, odds.told)[2] for found, chance in alike]
     return Reduced(
         group=odds.group,
         outcomes=odds.outcomes,
@@ -276,6 +274,7 @@ def narrowed(prices: PriceList, odds: Reduced, alike: Belief) -> Reduced:
         place=odds.place,
         common=sum(worths),
         code=odds.code,
+        told=odds.told,
     )
 
 
@@ -286,21 +285,30 @@ def _placed(base: Reduced, odds: Belief) -> Array:
     return probability
 
 
-def _known(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
-    known = prices._worths.get((group, found))
+def _known(prices: PriceList, group: str, found: Diplotype, told: Told) -> tuple[Array, int, float]:
+    levels = told.get(found, ())
+    known = prices._worths.get((group, found, levels))
     if known is None:
-        known = prices._worths[group, found] = _worth(prices, group, found)
+        known = prices._worths[group, found, levels] = _worth(prices, group, found, levels)
     return known
 
 
-def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
+def _labelled(prices: PriceList, odds: GroupOdds) -> Told:
+    """Return the labels of the young of one pair."""
+    young = [[case.outcomes for case in odds.cases]]
+    weights = np.array([[[case.weight for case in odds.cases]]])
+    ((_, told),) = told_labels(prices, odds.group, young, weights)
+    return told
+
+
+def _reduce(prices: PriceList, odds: GroupOdds, told: Told) -> Reduced:
     columns: dict[bytes, int] = {}
     worths: list[Array] = []
     sexes: list[int] = []
     place: dict[Diplotype, int] = {}
     common: dict[Diplotype, float] = {}
     for found in dict.fromkeys(d for case in odds.cases for d, _ in case.outcomes):
-        worth, sex, common[found] = _known(prices, odds.group, found)
+        worth, sex, common[found] = _known(prices, odds.group, found, told)
         place[found] = columns.setdefault(worth.tobytes() + bytes([sex]), len(worths))
         if place[found] == len(worths):
             worths.append(worth)
@@ -323,6 +331,7 @@ def _reduce(prices: PriceList, odds: GroupOdds) -> Reduced:
         place=place,
         common=expected,
         code=2 * id(outcomes),
+        told=told,
     )
 
 
@@ -337,51 +346,23 @@ def content_key(group: str, worth: Array, sex: NDArray[np.intp]) -> bytes:
     return repr((group, worth.shape)).encode() + worth.tobytes() + sex.tobytes()
 
 
-def _groups_needed(entry: Entry, catalogue: Catalogue) -> frozenset[str]:
-    """Return the linkage groups that an entry asks something of."""
-    if entry.wish is None:
-        return frozenset()
-    loci = {need.locus for need in entry.wish.needs}
+def _groups_needed(line: Line, catalogue: Catalogue) -> frozenset[str]:
+    """Return the linkage groups that a line asks something of."""
+    loci = {need.locus for need in line.needs}
     return frozenset(group.id for group in catalogue.groups.values() if loci & set(group.loci))
 
 
-def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
+def _worth(
+    prices: PriceList, group: str, found: Diplotype, levels: Levels
+) -> tuple[Array, int, float]:
     """Return what a diplotype adds under each entry beyond the base entry, its sex, and the base.
 
     The first has shape (entries,). A price list kept whole counts the base with the entries.
     """
-    pairs = diplotype_pairs(group, found, prices.catalogue)
-    extras = _extras(prices, pairs)
     sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
-    worth = np.zeros(len(prices.entries))
-    for index, entry in enumerate(prices.entries):
-        wish = entry.wish
-        if wish and not all(
-            need.satisfied(pairs.get(need.locus, (WILD, WILD)))
-            for need in wish.needs
-            if need.locus in pairs
-        ):
-            worth[index] = _UNMET
-            continue
-        named = wish.genes if wish else frozenset()
-        worth[index] = sum(money for gene, money in extras if gene not in named)
-        if group == SEX_GROUP:
-            worth[index] += entry.value[sex]
+    worth = line_worths(prices.entries, prices.labels, prices.catalogue, (group, found), levels)
+    if group == SEX_GROUP:
+        worth += [line.value[sex] for line in prices.entries]
     if prices.whole:
         return worth, sex, 0.0
     return worth - worth[0], sex, float(worth[0])
-
-
-def _by_gene(extras: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
-    """Key extras by canonical gene name, whatever spelling the keeper used."""
-    return {catalogue.names.get(fold(gene), gene): money for gene, money in extras.items()}
-
-
-def _extras(prices: PriceList, pairs: Mapping[str, AllelePair]) -> list[tuple[str, float]]:
-    """Return (gene, money) of each visual and each het that has an extra price."""
-    found: list[tuple[str, float]] = []
-    for locus, pair in pairs.items():
-        shown = visuals_and_hets(pair, prices.catalogue, locus)
-        found += [(g, prices.visual_extra[g]) for g in shown.visuals if g in prices.visual_extra]
-        found += [(g, prices.het_extra[g]) for g in shown.hets if g in prices.het_extra]
-    return found

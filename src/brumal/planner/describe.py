@@ -17,6 +17,7 @@ from brumal.planner.clash import Clash
 from brumal.planner.deviation import deviation
 from brumal.planner.left_out import left_out_reasons
 from brumal.planner.locks import lock_of
+from brumal.planner.offers import keeping
 from brumal.planner.outcomes import Looks
 from brumal.planner.pairing import Candidate
 from brumal.planner.plan import (
@@ -85,7 +86,7 @@ def describe(
         resting=_resting(prepared, found, problem, solution, options),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
-        money=_money(problem, found.pricing.terms, chosen),
+        money=_money(prepared, problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
         offers=_offers(prepared, pairs),
@@ -109,7 +110,7 @@ def _planned(
         *found.verdicts.get(pair.sire, ()),
         *pair_verdicts(prepared, pair.dam, pair.sire),
     ]
-    costs = prepared.records.settings.costs
+    costs = prepared.costs
     return PlannedPair(
         dam=pair.dam,
         sire=pair.sire,
@@ -231,7 +232,9 @@ def _targets(
     )
 
 
-def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) -> Money:
+def _money(
+    prepared: Prepared, problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]
+) -> Money:
     """Split the objective; ``counted`` are the wish terms with what they count."""
     pairs = [problem.candidates[index] for index in chosen]
     terms = all_terms(among(problem, chosen))
@@ -240,14 +243,16 @@ def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) 
         for wish, laws in zip(problem.wish_terms, terms, strict=True)
     ]
     # Young of a holdback beyond those held back add nothing: that is no loss to the keeper.
-    held = sum(loss for loss, each in zip(lost, counted, strict=True) if each.kept)
+    held = sum(loss for loss, each in zip(lost, counted, strict=True) if each.full_extra)
     bad = _bad_seasons(problem, chosen)
+    kept = keeping(prepared, {animal for pair in pairs for animal in pair.pair})
     return Money(
         pairs=sum(pair.value for pair in pairs),
         holdbacks=sum(pair.extra for pair in pairs) - held,
         saturation=held - sum(lost),
         rules=-sum(pair.penalty for pair in pairs),
-        offers=problem.income - problem.use_cost(chosen),
+        offers=problem.income - problem.use_cost(chosen) + kept,
+        keeping=0.0 - kept,
         risk=bad.weight * (bad.mean - bad.expected) if bad else 0.0,
     )
 

@@ -91,8 +91,8 @@ class Target:
 class Money:
     """The objective in its parts: they add up to it.
 
-    ``offers`` is what sales bring less what animals bought or borrowed cost, ``risk`` what bad
-    seasons take off where they count.
+    ``offers`` is what sales bring less what animals bought or borrowed cost, ``keeping`` a year's
+    keep of the adults, ``risk`` what bad seasons take off where they count.
     """
 
     pairs: float
@@ -100,6 +100,7 @@ class Money:
     saturation: float
     rules: float
     offers: float = 0.0
+    keeping: float = 0.0
     risk: float = 0.0
 
 

@@ -10,6 +10,7 @@ from brumal.planner.clash import find_clash
 from brumal.planner.describe import describe
 from brumal.planner.locks import lock_clashes, wanted_pairs
 from brumal.planner.luck import risk_of
+from brumal.planner.offers import idle_income, use_costs
 from brumal.planner.outcomes import Looks
 from brumal.planner.plan import Plan
 from brumal.planner.problem import Problem
@@ -94,9 +95,9 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         sure=settings.limits.weekly or 1.0,
         must=wanted_pairs(settings.locks),
         made=frozenset(settings.locks.already_paired),
-        use_costs=dict(offers.borrow) | dict(offers.buy) | dict(offers.sell),
+        use_costs=use_costs(prepared),
         paid=frozenset((*offers.borrow, *offers.buy)),
-        income=sum(offers.sell.values()),
+        income=idle_income(prepared),
         spend=settings.limits.spend,
         most_pairs=max(0, females - settings.limits.resting) if settings.limits.resting else None,
         sire_share=settings.limits.sire_share,

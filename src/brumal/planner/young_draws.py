@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import MALE, PriceList, price_list, reduced
+from brumal.forecast.price_lines import MALE
+from brumal.forecast.value import PriceList, price_list, reduced
 from brumal.genetics.crosses.cross import young_of
 from brumal.genetics.crosses.meiosis import sex_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
@@ -87,8 +88,7 @@ class _Block:
 
 def whole_prices(prepared: Prepared) -> PriceList:
     """Return the keeper's prices, nothing taken out of them."""
-    values = prepared.records.settings.values
-    return price_list(values, prepared.wishes, prepared.catalogue, whole=True)
+    return price_list(prepared.values, prepared.sold, prepared.catalogue, whole=True)
 
 
 def takings(costs: Costs, terms: Sequence[Counted], clutch: ClutchDraws, young: Hatchlings) -> Luck:
@@ -127,7 +127,7 @@ def draw_young(
     met, which = _distinct(np.ravel_multi_index(drawn, shape), math.prod(shape))
     outcomes = np.unravel_index(met, shape)
     named = _looks(prepared, blocks, outcomes) if looks else ()
-    return _told(blocks, outcomes, season, which, prices.order, named)
+    return _told(blocks, outcomes, season, which, prices, named)
 
 
 def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
@@ -146,23 +146,21 @@ def _told(
     outcomes: Sequence[Places],
     season: Places,
     kind: Places,
-    order: tuple[int, ...],
+    prices: PriceList,
     looks: tuple[str, ...],
 ) -> Hatchlings:
-    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it.
-
-    ``order`` is the price list's: which entry a hatchling takes of several worth the same.
-    """
+    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it."""
     worth = np.zeros((blocks[0].worth.shape[0], outcomes[0].size))
     male = np.zeros(outcomes[0].size, dtype=bool)
     for block, at in zip(blocks, outcomes, strict=True):
         worth += block.worth[:, at]
         male |= block.male[at]
-    best = np.array(order)[np.argmax(worth[list(order)], axis=0)]
+    best = np.array(prices.order)[np.argmax(worth[list(prices.order)], axis=0)]
+    entries = np.array([line.entry for line in prices.entries], dtype=np.intp)
     return Hatchlings(
         season=season,
         kind=kind,
-        entry=best,
+        entry=entries[best],
         male=male,
         value=worth[best, np.arange(best.size)],
         look=looks,

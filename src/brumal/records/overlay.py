@@ -15,7 +15,7 @@ from typing import TypeAlias
 from brumal.records.animal_table import ANIMALS
 from brumal.records.cells import quote
 from brumal.records.faults import Fault, Where, did_you_mean
-from brumal.records.plain_values import parse_number
+from brumal.records.plain_values import fold_morph, parse_number
 from brumal.records.setting_words import keys_at
 from brumal.records.sweep_range import SweepAxis, axis_of
 from brumal.records.yaml_text import Path, read_yaml, show_path
@@ -78,11 +78,6 @@ class Overlay:
         found = (path[:n] for n in range(len(path), 0, -1) if path[:n] in self.lines)
         line = next((self.lines[part] for part in found), None)
         return Where(file=self.file, row=line, column=show_path(path) or None)
-
-
-def fold_morph(text: str) -> str:
-    """Return a morph as keys are compared: case and spacing do not matter."""
-    return " ".join(text.split()).casefold()
 
 
 def read_overlay(name: str, text: str, file: str) -> tuple[Overlay | None, tuple[Fault, ...]]:

@@ -8,8 +8,8 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from brumal.records.overlay import DROP, WANTED, Overlay, fold_morph, fold_path
-from brumal.records.plain_values import plain_number
+from brumal.records.overlay import DROP, WANTED, Overlay, fold_path
+from brumal.records.plain_values import fold_morph, plain_number
 from brumal.records.setting_words import keys_at
 from brumal.records.settings import Settings
 from brumal.records.yaml_text import Path, show_path

@@ -59,6 +59,11 @@ def parse_day(text: str) -> tuple[date | None, str]:
     return None, _day_repair(text)
 
 
+def fold_morph(text: str) -> str:
+    """Return a morph as keys are compared: case and spacing do not matter."""
+    return " ".join(text.split()).casefold()
+
+
 def plain_number(value: float) -> str:
     """Write a number without a needless fraction (``1520``, ``2.5``)."""
     return f"{value:.10g}"

@@ -238,6 +238,7 @@ def _figure_rows(comparison: Comparison) -> list[tuple[str, list[float | None]]]
         ("money_saturation", _each(plans, lambda plan: plan.money.saturation)),
         ("money_rules", _each(plans, lambda plan: plan.money.rules)),
         ("money_offers", _each(plans, lambda plan: plan.money.offers)),
+        ("money_keeping", _each(plans, lambda plan: plan.money.keeping)),
         ("money_risk", _each(plans, lambda plan: plan.money.risk)),
         ("pairs", _each(plans, lambda plan: len(plan.pairs))),
         ("boxes", _each(plans, lambda plan: plan.room.boxes)),

@@ -68,6 +68,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
         ("more than is needed of a morph", parts.saturation),
         ("soft rules", parts.rules),
         ("animals bought, borrowed or sold", parts.offers),
+        ("a year's keep of the adults", parts.keeping),
         ("bad seasons", parts.risk),
     ]
     return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
