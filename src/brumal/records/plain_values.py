@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 LARGEST_WEIGHT_G = 10_000.0
@@ -30,6 +31,29 @@ def parse_number(text: str) -> tuple[float | None, str]:
     if match[3]:
         return None, f"Write {_plain(_signed(match[1], _decimal(match[2])))}."
     return _signed(match[1], _decimal(match[2])), ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A difference to a figure: so much more or less, or so many per cent of it."""
+
+    amount: float
+    percent: bool
+
+    def of(self, figure: float) -> float:
+        """Return the figure with the difference made."""
+        if self.percent:
+            return round(figure * (1 + self.amount / 100), 6)
+        return round(figure + self.amount, 6)
+
+
+def parse_step(text: str) -> Step | None:
+    """Read a difference: a number with its sign, in per cent or not (``+2``, ``-10%``)."""
+    if not text.startswith(("+", "-")):
+        return None
+    percent = text.endswith("%")
+    amount, _ = parse_number(text.rstrip("% "))
+    return None if amount is None else Step(amount, percent)
 
 
 def parse_grams(text: str) -> tuple[float | None, str]:

@@ -185,7 +185,7 @@ def _shown(value: object) -> str:
     if isinstance(value, list | tuple):
         plain = all(isinstance(item, str | int | float) for item in value)
         return quote(f"[{', '.join(map(str, value))}]") if plain else f"a list of {len(value)}"
-    return quote(str(value))
+    return quote(plain_number(value) if isinstance(value, float) else str(value))
 
 
 def _repair(path: Path, value: object) -> str:

@@ -19,6 +19,11 @@ def percent(share: float) -> str:
     return f"{share:.1%}" if share < 0.1 or share > 0.95 else f"{share:.0%}"
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """Write a count with its word: ``1 pair``, ``3 pairs``; ``many`` where an s does not do."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
 def figure(number: float) -> str:
     """Write a number with at most two decimals and no trailing zeros."""
     text = f"{number:.2f}".rstrip("0").rstrip(".")

@@ -16,7 +16,7 @@ import numpy as np
 
 from brumal.forecast.rounds import visits_capacity
 from brumal.insight.solved import SolvedSeason
-from brumal.insight.why.changed_seasons import capped, heavier, longer
+from brumal.insight.why.changed_seasons import capped, heavier, heavier_male, longer
 from brumal.insight.why.counterfactuals import Asked, Otherwise, Questions
 from brumal.planner.pairing import Candidate
 from brumal.planner.problem import Problem
@@ -35,6 +35,7 @@ class Thing(StrEnum):
     TUB = "hatchling tub"
     PAIRING = "pairing of a male"
     WEIGHT = "heavier female"
+    MALE_WEIGHT = "heavier male"
     LOOSER = "looser cap on F"
     TIGHTER = "tighter cap on F"
     WEEK = "longer pairing window"
@@ -47,6 +48,8 @@ class Short(StrEnum):
 
     VISITS = "no more visits fit into the pairing window"
     BARRED = "a rule bars her all the same"
+    MALE_BARRED = "a rule bars him all the same"
+    HEAVY = "his weight limits nothing"
     FAR = "she is left out by more than this could bring"
     NO_PAIR = "no cap in reach opens or bars a pair"
 
@@ -151,6 +154,7 @@ def _all(questions: Questions) -> Iterator[_Asked]:
     yield from _room(season.problem)
     yield from _males(season)
     yield from _females(questions)
+    yield from _heavier_males(season)
     yield from _caps(season)
     yield _Asked(Thing.WEEK, WEEK, "", longer(season, WEEK))
 
@@ -199,6 +203,20 @@ def _females(questions: Questions) -> Iterator[_Asked]:
             yield _Asked(Thing.WEIGHT, GRAMS, dam, Short.FAR)
         else:
             yield _Asked(Thing.WEIGHT, GRAMS, dam, changed)
+
+
+def _heavier_males(season: SolvedSeason) -> Iterator[_Asked]:
+    """Yield each male of the collection 50 g heavier, but for those locked to rest."""
+    locked = set(season.prepared.records.settings.locks.sit_out)
+    for sire in sorted(season.found.verdicts):
+        if season.prepared.animals[sire].sex is not Sex.MALE or sire in locked:
+            continue
+        changed = heavier_male(season, sire, GRAMS)
+        if changed is not season.problem:
+            yield _Asked(Thing.MALE_WEIGHT, GRAMS, sire, changed)
+        else:
+            short = Short.HEAVY if season.found.may_breed(sire) else Short.MALE_BARRED
+            yield _Asked(Thing.MALE_WEIGHT, GRAMS, sire, short)
 
 
 def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:

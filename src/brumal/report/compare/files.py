@@ -36,6 +36,10 @@ def compare_json(comparison: Comparison) -> str:
             _scenario(column, comparison.against_base(column.name)) for column in comparison.columns
         ],
         "safe_pairs": [{"dam": dam, "sire": sire} for dam, sire in comparison.safe],
+        "pairs_in_plans": [
+            {"dam": each.pair[0], "sire": each.pair[1], "stands": each.stands, "plans": each.plans}
+            for each in comparison.steady
+        ],
         "sweeps": [_sweep(sweep) for sweep in comparison.sweeps],
         "decisions": None if comparison.decisions is None else _decisions(comparison.decisions),
         "since_last": None if comparison.since is None else _since(comparison.since),

@@ -13,7 +13,7 @@ from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.planner.solve import Verdict
 from brumal.records.variant import BASE
 from brumal.report.plan.words import risk_line
-from brumal.report.words import money
+from brumal.report.words import counted, money
 
 Names = Mapping[str, str]
 
@@ -158,9 +158,14 @@ def once_line(column: Column, currency: str) -> str:
 def earning_line(column: Column, earning: Earning, currency: str, names: Names) -> str:
     """Say what an animal that comes in earns, and over its cost."""
     who = names.get(earning.animal, earning.animal)
-    pairings = f"{earning.pairs} pairing{'' if earning.pairs == 1 else 's'}"
+    pairings = counted(earning.pairs, "pairing")
     if earning.earns is None:
         return f"{who} ({pairings}): without it there is no plan."
+    if not earning.pairs:
+        why = _why_idle(column, earning.animal)
+        cost = column.cost_of(earning)
+        spent = "" if cost is None else f" against the {money(cost, currency)} it costs"
+        return f"{who} earns nothing{spent}: {why}"
     text = f"{who} ({pairings}) earns {money(earning.earns, currency)}"
     cost, over = column.cost_of(earning), column.over_its_cost(earning)
     if cost is None or over is None:
@@ -168,6 +173,17 @@ def earning_line(column: Column, earning: Earning, currency: str, names: Names) 
     verb = "over" if over >= 0 else "short of"
     told = f"{money(abs(over), currency)} {verb} the {money(cost, currency)} it costs"
     return f"{text}, {told}."
+
+
+def _why_idle(column: Column, animal: str) -> str:
+    """Say why an animal is in no pair: the rules that bar it, or that no pair of its is wanted."""
+    if column.plan is not None:
+        males = [each.reasons for each in column.plan.males if each.id == animal]
+        females = [each.reasons for each in column.plan.resting if each.id == animal]
+        reasons = [reason.text for told in (*males, *females) for reason in told]
+        if reasons:
+            return " ".join(reasons)
+    return "the best plan has no pair for it."
 
 
 def binding_line(binding: Binding, currency: str) -> str:
@@ -180,6 +196,27 @@ def binding_line(binding: Binding, currency: str) -> str:
 def pair_words(pairs: Iterable[tuple[str, str]], names: Names) -> str:
     """List pairs by name."""
     return "; ".join(f"{_name(dam, names)} x {_name(sire, names)}" for dam, sire in pairs)
+
+
+def steady_lines(comparison: Comparison) -> tuple[str, ...]:
+    """Say in how many of the plans each pair stands: those of at least half of them by name."""
+    if not comparison.steady:
+        return ()
+    by_count: dict[int, list[tuple[str, str]]] = {}
+    for each in comparison.steady:
+        by_count.setdefault(each.stands, []).append(each.pair)
+    plans = comparison.steady[0].plans
+    lines = [] if plans in by_count else ["No pair stands in every plan."]
+    for stands, pairs in by_count.items():
+        told = pair_words(pairs, comparison.names)
+        if stands == plans:
+            lines.append(f"Safe pairs, in all {plans} plans: {told}.")
+        elif 2 * stands >= plans:
+            lines.append(f"In {stands} of {plans} plans: {told}.")
+    rest = sum(len(pairs) for stands, pairs in by_count.items() if 2 * stands < plans)
+    if rest:
+        lines.append(f"In fewer than half of the plans: {counted(rest, 'other pair')}.")
+    return tuple(lines)
 
 
 def axis_words(sweep: Sweep) -> str:

@@ -10,7 +10,7 @@ from brumal.insight.why.shadow_prices import ShadowPrice, Thing
 from brumal.insight.why.whole import Subject
 from brumal.planner.solve import Verdict
 from brumal.report.why.words import moves_words
-from brumal.report.words import figure, inbreeding
+from brumal.report.words import counted, figure, inbreeding
 
 PRICES_NOTE = (
     "Each figure is the value of the best plan with so much more, less that of the plan: two "
@@ -20,8 +20,8 @@ PRICES_NOTE = (
 MOST_NAMED = 40
 """Longer lists of pairs and sit-outs are counted."""
 FEEDING_NOTE = (
-    "A heavier female must not become a fat one: feed up slowly, watch her body condition, and ask "
-    "a vet how much she may gain."
+    "A heavier animal must not become a fat one: feed up slowly, watch its body condition, and ask "
+    "a vet how much it may gain."
 )
 KIN_NOTE = (
     "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of "
@@ -39,6 +39,7 @@ def price_name(price: ShadowPrice, subject: Subject) -> str:
         Thing.TUB: f"{step} hatchling tub{'' if one else 's'} more",
         Thing.PAIRING: f"one more female for {name}",
         Thing.WEIGHT: f"{name} {step} g heavier",
+        Thing.MALE_WEIGHT: f"{name} {step} g heavier",
         Thing.LOOSER: f"limits.max_F at {inbreeding(price.step)}, the next that opens a pair",
         Thing.TIGHTER: f"limits.max_F at {inbreeding(price.step)}, the next that bars a pair",
         Thing.WEEK: f"the pairing window {step} days longer",
@@ -79,11 +80,13 @@ def _open(price: ShadowPrice) -> bool:
 
 
 def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
-    """Name what is worth nothing, females counted."""
-    females = sum(price.thing is Thing.WEIGHT for price in prices)
-    names = [price_name(p, subject) for p in prices if p.thing is not Thing.WEIGHT]
-    if females:
-        names.append(f"50 g more on {females} other female{'' if females == 1 else 's'}")
+    """Name what is worth nothing, females and males to be heavier counted."""
+    heavier = {Thing.WEIGHT: "other female", Thing.MALE_WEIGHT: "other male"}
+    names = [price_name(p, subject) for p in prices if p.thing not in heavier]
+    for thing, word in heavier.items():
+        count = sum(price.thing is thing for price in prices)
+        if count:
+            names.append(f"50 g more on {counted(count, word)}")
     return f"Worth nothing: {'; '.join(names)}." if names else ""
 
 
