@@ -283,7 +283,7 @@ def test_a_solve_stopped_early_is_marked_everywhere(
     page, screen = compare_page(stopped), _printed(stopped)
     for text in (" ".join(page.split()), " ".join(screen.split())):
         assert "Stopped before the proof: base." in text
-        assert "not proven best (the best may bring up to 12.50 more)" in text
+        assert "not proven best (the best may bring up to 13 more)" in text
     assert re.search(r"^base +[\d.,]+ \*", screen, re.MULTILINE)
 
 

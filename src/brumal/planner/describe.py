@@ -166,7 +166,7 @@ def _resting(
     for female in sorted(set(females) - paired):
         failed = _reasons(found.verdicts[female])
         if female in locked:
-            lock = Reason(rule="sit_out", text="The keeper lets her sit the year out (locks).")
+            lock = Reason(rule="sit_out", text="You asked for her to rest (locks.sit_out).")
             resting.append(Resting(id=female, by="lock", reasons=(lock, *failed)))
         elif failed:
             resting.append(Resting(id=female, by="rule", reasons=failed))
@@ -190,7 +190,7 @@ def _males(
             reason = f"{reason}, but no more can be visited in the pairing window"
         failed = _reasons(found.verdicts[male.id])
         if male.id in prepared.records.settings.locks.sit_out:
-            text = "The keeper lets him sit the year out (locks)."
+            text = "You asked for him to rest (locks.sit_out)."
             failed = (Reason(rule="sit_out", text=text), *failed)
         uses.append(
             MaleUse(

@@ -13,6 +13,7 @@ from brumal.planner.plan import Reason, Resting
 from brumal.planner.problem import Problem
 from brumal.planner.resolve import Resolver
 from brumal.planner.solve import Solution, SolveOptions, Verdict
+from brumal.records.plain_values import sure_money
 
 _NOT_SETTLED = "What the plan would lose with her in was not settled in time."
 MOST_RESOLVED = 3000
@@ -99,10 +100,10 @@ def _held_out(
     currency = prepared.records.settings.currency
     text = (
         f"Her best pairing, with {prepared.label(best.sire)}, would bring "
-        f"{best.value:,.2f} {currency}"
+        f"{sure_money(best.value)} {currency}"
     )
     if best.extra >= 0.005:
-        text += f" (and {best.extra:,.2f} more by young to hold back, while none is)"
+        text += f" (and {sure_money(best.extra)} more by young to hold back, while none is)"
     if best.worth <= 0:
         return f"{text}: no more than it costs."
     full = _full(prepared, problem, solution.chosen or (), place, room)
@@ -155,6 +156,6 @@ def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str, clock: Clo
     after = {problem.candidates[index].dam: problem.candidates[index] for index in other.chosen}
     out = sorted(before - set(after))
     instead = f"; {', '.join(prepared.label(dam) for dam in out)} would rest" if out else ""
-    money = f"{lost:,.2f} {prepared.records.settings.currency}"
+    money = f"{sure_money(lost)} {prepared.records.settings.currency}"
     sire = prepared.label(after[female].sire)
     return f"With her in (by {sire}) the plan loses {money}{instead}."

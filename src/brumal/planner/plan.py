@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -189,3 +190,8 @@ class Plan:
     bad_seasons: BadSeasons | None = None
     clashes: tuple[Clash, ...] = ()
     notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def spread(self) -> float:
+        """Return how far the money may come out either way, each pair taken by itself."""
+        return math.sqrt(sum(pair.sd**2 for pair in self.pairs))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -81,6 +82,22 @@ def parse_day(text: str) -> tuple[date | None, str]:
         day = _day(int(match[1]), int(match[2]), int(match[3]))
         return day, "" if day else "There is no such day."
     return None, _day_repair(text)
+
+
+def sure_money(amount: float, spread: float = 0.0, *, up: bool = False) -> str:
+    """Write an expectation of money in the digits that are sure, as in ``20,800``.
+
+    What must not be told too low is rounded ``up``.
+
+    Two digits of its ``spread`` are kept; where that is not given, three digits of the amount.
+    Less than ten keeps its cents.
+    """
+    size = spread if spread > 0 else abs(amount) / 10
+    if abs(amount) < 10 and spread < 1:
+        return f"{amount + 0.0:,.2f}"
+    step = 10 ** max(0, math.floor(math.log10(max(size, 1.0))) - 1)
+    steps = math.ceil(amount / step - 1e-9) if up else round(amount / step)
+    return f"{steps * step + 0.0:,.0f}"
 
 
 def fold_morph(text: str) -> str:

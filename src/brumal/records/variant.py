@@ -226,7 +226,7 @@ def _fights(overlays: Sequence[Overlay]) -> Iterator[Fault]:
                 yield Fault(
                     where=second.where(two.written),
                     found=f"{_told(two)}, against {_told(one)} in {_named(first, one)}",
-                    expected="scenarios that do not fight over one setting",
+                    expected="scenarios that do not set the same thing differently",
                     repair=f"Take it out of {first.name} or of {second.name}.",
                 )
 

@@ -111,7 +111,7 @@ def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Find
         words = pronoun(animal)
         return Finding(
             passed=True,
-            text=f"{text} {words.possessive.capitalize()} weight speaks for a grown animal, so "
+            text=f"{text} {words.possessive.capitalize()} weight is that of a grown animal, so "
             f"{words.subject} passes.",
             caution=True,
         )
@@ -171,7 +171,7 @@ BODY_RULES = (
     AnimalRule(
         id="status",
         title="Breeders and animals on loan are planned; holdback, retired and outside are not",
-        because="the keeper's own word in the animals table",
+        because="the status that the keeper enters in the animals table",
         keys=(),
         unit="",
         judge=_judge_status,

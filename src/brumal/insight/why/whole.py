@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from brumal.insight.solved import SolvedSeason
 from brumal.insight.why.alternatives import Alternatives, alternatives
 from brumal.insight.why.answers import (
     AnimalWhy,
@@ -19,6 +21,8 @@ from brumal.insight.why.answers import (
 )
 from brumal.insight.why.counterfactuals import Asked, Questions
 from brumal.insight.why.shadow_prices import ShadowPrice, shadow_prices
+from brumal.planner.deviation import deviation
+from brumal.planner.pricing import telling_prices
 from brumal.planner.solve import Verdict
 
 
@@ -26,7 +30,8 @@ from brumal.planner.solve import Verdict
 class Subject:
     """What explanations are told with: the season, its currency, its plan's value and its names.
 
-    ``names`` maps each id to the label that people read; ``bound`` is proven to be above any plan.
+    ``names`` maps each id to the label that people read; ``bound`` is proven to be above any plan;
+    ``spread`` is how far the money of the plan may come out either way (0: not told).
     """
 
     season: str
@@ -35,6 +40,7 @@ class Subject:
     value: float
     bound: float
     names: Mapping[str, str]
+    spread: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +69,24 @@ def subject_of(questions: Questions) -> Subject:
         value=season.solution.objective,
         bound=season.solution.bound,
         names={animal.id: animal.label for animal in records.animals},
+        spread=_spread(season),
+    )
+
+
+def _spread(season: SolvedSeason) -> float:
+    prepared, found = season.prepared, season.found
+    telling, costs = telling_prices(prepared), prepared.costs
+    return math.sqrt(
+        sum(
+            deviation(
+                found.clutches[pair.pair],
+                telling.shares(*pair.pair),
+                costs.egg,
+                costs.hatchling,
+            )
+            ** 2
+            for pair in season.pairs
+        )
     )
 
 

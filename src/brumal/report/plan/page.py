@@ -102,6 +102,7 @@ def _subject(plan: Plan) -> Subject:
         value=plan.objective or 0.0,
         bound=plan.bound or 0.0,
         names=plan.names,
+        spread=plan.spread,
     )
 
 

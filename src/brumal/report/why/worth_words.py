@@ -10,7 +10,7 @@ from brumal.insight.why.shadow_prices import ShadowPrice, Thing
 from brumal.insight.why.whole import Subject
 from brumal.planner.solve import Verdict
 from brumal.report.why.words import moves_words
-from brumal.report.words import counted, figure, inbreeding
+from brumal.report.words import counted, difference, figure, inbreeding
 
 PRICES_NOTE = (
     "Each figure is the value of the best plan with so much more, less that of the plan: two "
@@ -93,20 +93,21 @@ def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
 def alternative_line(plan: Otherwise, subject: Subject) -> str:
     """Say what another plan brings and which females change."""
     assert plan.change is not None
-    most = "" if plan.exact else f" (at most {plan.most:+,.2f})"
-    return f"{plan.change:+,.2f} {subject.currency}{most}: {moves_words(plan.moves, subject)}."
+    most = "" if plan.exact else f" (at most {difference(plan.most)})"
+    change = difference(plan.change)
+    return f"{change} {subject.currency}{most}: {moves_words(plan.moves, subject)}."
 
 
 def alternatives_head(found: Alternatives) -> str:
     """Introduce the alternatives."""
     if not found.plans:
-        return f"No other plan differs in {found.apart} or more females."
+        return f"No other plan differs in {counted(found.apart, 'female')} or more."
     count = len(found.plans)
     plans = (
         "The next best plan that differs" if count == 1 else f"The {count} best plans that differ"
     )
     each = "" if count == 1 else ", and from each other,"
-    return f"{plans}{each} in at least {found.apart} females:"
+    return f"{plans}{each} in at least {counted(found.apart, 'female')}:"
 
 
 def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
@@ -115,7 +116,7 @@ def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
     lines = []
     for standing, words in (
         (Standing.SAFE, f"In every plan within {near} of the best"),
-        (Standing.OPEN, f"Open to taste (some plan within {near} does without)"),
+        (Standing.OPEN, f"Up to you (some plan within {near} does without)"),
         (Standing.UNSETTLED, "Not settled within the gap"),
     ):
         pairs = [pair for pair, found_as in found.pairs.items() if found_as is standing]
@@ -123,7 +124,7 @@ def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
         told = [f"{subject.names[dam]} x {subject.names[sire]}" for dam, sire in pairs]
         told += [f"{subject.names[dam]} rests" for dam in rest]
         if len(told) > MOST_NAMED:
-            told = [f"{len(pairs)} pairs and {len(rest)} sit-outs"]
+            told = [f"{counted(len(pairs), 'pair')} and {counted(len(rest), 'sit-out')}"]
         if told:
             lines.append(f"{words}: {'; '.join(told)}.")
     return lines
