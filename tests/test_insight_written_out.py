@@ -137,6 +137,8 @@ DIFFERENCES = {
         "values.wanted.Pastel Clown.value.male: 350 -> 360"
     ),
     "values: {extra: {visual: {pastel: -5}}}": "values.extra.visual.Pastel: 20 -> 15",
+    "values: {combinations: {enchi  clown: +20}}": ("values.combinations.Enchi Clown: 300 -> 320"),
+    "values: {combinations: {Enchi: }}": "values.combinations.Enchi: 50 -> not given",
     "dates: {incubation: [50, 60]}": "dates.incubation: [55, 60] -> [50, 60]",
     "rules: {female_weight_g: -100}": "rules.female_weight_g: 1500 -> 1400",
     "animals: {F03: {condition: +0.5}}": "animals.F03.condition: 2.5 -> 3",

@@ -123,14 +123,16 @@ def _full(
     used = Counter(problem.candidates[index].sire for index in chosen)
     full = []
     if used[best.sire] >= problem.male_limits[best.sire]:
-        full.append(f"all {used[best.sire]} pairings of {prepared.label(best.sire)} are taken")
+        whose = f" of {prepared.label(best.sire)}"
+        full.append(_taken(used[best.sire], "pairing", whose))
     if room is not None and problem.places_taken((*chosen, place)) > room:
-        full.append(f"all {problem.boxes} incubator boxes are taken")
+        full.append(_taken(problem.boxes or 0, "incubator box"))
     if problem.tubs is not None and problem.tubs_used((*chosen, place)) > problem.tubs:
         taken = problem.tubs_used(chosen)
         full.append(f"{taken:.1f} of {problem.tubs} hatchling tubs are taken")
     if problem.most_pairs is not None and len(chosen) >= problem.most_pairs:
-        full.append(f"no more than {problem.most_pairs} females may be paired")
+        most = problem.most_pairs
+        full.append(f"no more than {most} female{'' if most == 1 else 's'} may be paired")
     if problem.spend is not None and problem.spending((*chosen, place)) > problem.spend:
         full.append(f"no more than {problem.spend:,.2f} {currency} may be spent before sales")
     held = [problem.candidates[index] for index in (*chosen, place)]
@@ -138,6 +140,15 @@ def _full(
     if problem.max_kin is not None and excess > 0:
         full.append(f"young held back may have a mean kinship of {problem.max_kin:.4f} at most")
     return full
+
+
+def _taken(count: int, thing: str, whose: str = "") -> str:
+    """Say that all there is of a thing is taken."""
+    if count == 0:
+        return f"there is no {thing}{whose}"
+    if count == 1:
+        return f"the one {thing}{whose} is taken"
+    return f"all {count} {thing}{'es' if thing.endswith('x') else 's'}{whose} are taken"
 
 
 def _cost_of_her(prepared: Prepared, resolver: Resolver, female: str, clock: Clock) -> str:

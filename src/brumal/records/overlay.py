@@ -21,6 +21,7 @@ from brumal.records.sweep_range import SweepAxis, axis_of
 from brumal.records.yaml_text import Path, read_yaml, show_path
 
 WANTED: Path = ("values", "wanted")
+COMBINATIONS: Path = ("values", "combinations")
 DROP = "drop"
 OWN_KEYS = (
     "animals",
@@ -369,9 +370,10 @@ def _animal_leaves(animals: Mapping[str, Tree]) -> Iterator[Leaf]:
 def fold_path(path: Path) -> Path:
     """Return a path with the keys that may be spelt in more than one way folded.
 
-    These are the names of morphs and genes: keys of ``values.wanted`` and ``values.extra``.
+    These are the names of morphs and genes: keys of ``values.wanted``, ``values.combinations`` and
+    ``values.extra``.
     """
-    place = 2 if path[:2] == WANTED else 3 if path[:2] == ("values", "extra") else len(path)
+    place = {WANTED: 2, COMBINATIONS: 2, ("values", "extra"): 3}.get(path[:2], len(path))
     if place >= len(path):
         return path
     return (*path[:place], fold_morph(str(path[place])), *path[place + 1 :])
