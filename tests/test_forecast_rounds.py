@@ -158,7 +158,7 @@ def test_short_pairs_say_so_in_words() -> None:
     week = SeasonDates(name="Test", pair_from=date(2026, 12, 1), pair_to=date(2026, 12, 5))
     pairs = [RoundPair(dam="A", sire="M"), RoundPair(dam="B", sire="M")]
     (short,) = rounds_for(pairs, week, Visits()).short
-    assert short.text == "M can visit B 0 time(s) in the pairing window; 1 asked for."
+    assert short.text == "M can visit B 0 times in the pairing window; 1 asked for."
 
 
 @pytest.mark.parametrize("males", [1, 3])

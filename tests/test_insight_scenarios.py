@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from brumal.insight.compare.columns import Answer, Column
 from brumal.insight.compare.comparison import Comparison, Request, compare
 from brumal.insight.compare.decisions import Decisions, Pays, decide
-from brumal.insight.compare.differences import moves, safe_pairs
+from brumal.insight.compare.differences import moves, steady_pairs
 from brumal.insight.compare.parallel import Bench, Question
 from brumal.insight.compare.since_last import since_last
 from brumal.insight.compare.sweeps import bend_of, flat_from, lay_out, run_sweep
@@ -290,7 +290,11 @@ def test_the_limits_that_bind_are_named(compared: Comparison) -> None:
 def test_safe_pairs_stand_in_every_plan(compared: Comparison) -> None:
     plans = [{(p.dam, p.sire) for p in each.plan.pairs} for each in compared.columns if each.plan]
     assert set(compared.safe) == set.intersection(*plans)
-    assert safe_pairs(compared.columns[:1]) == ()
+    assert steady_pairs(compared.columns[:1]) == ()
+    for each in compared.steady:
+        assert each.plans == len(plans)
+        assert each.stands == sum(each.pair in plan for plan in plans)
+    assert {each.pair for each in compared.steady} == set.union(*plans)
 
 
 def test_moves_turn_one_plan_into_the_other(compared: Comparison) -> None:

@@ -27,7 +27,7 @@ def by_hand(records: SeasonRecords, price: ShadowPrice, season: SolvedSeason) ->
     """Write the change into the records as a keeper would."""
     settings = records.settings
     limits, dates = settings.limits, settings.season
-    if price.thing is Thing.WEIGHT:
+    if price.thing in (Thing.WEIGHT, Thing.MALE_WEIGHT):
         return fed(records, price.animal, price.step)
     if price.thing is Thing.PAIRING:
         more = season.problem.male_limits[price.animal] + 1
@@ -120,6 +120,18 @@ def test_a_heavier_female_makes_the_problem_of_heavier_records() -> None:
         for mine, theirs in zip(changed.candidates, fresh.candidates, strict=True):
             assert mine.worth == pytest.approx(theirs.worth, abs=1e-6)
             assert (mine.young, mine.box_eggs) == (theirs.young, theirs.box_eggs)
+
+
+def test_a_male_too_light_is_priced_by_the_grams_he_lacks(tmp_path: Path) -> None:
+    values = "values: {base: 20, wanted: [{morph: Clown, value: 90}]}\n"
+    light = male("M2", "Clown", weight_g=470)
+    young = male("M3", "Clown", weight_g=430)
+    animals = [female(f"F{n}", "Clown", expected_eggs=5) for n in range(3)]
+    season = solved(tmp_path, [*animals, male("M1", max_pairings=3), light, young], SURE + values)
+    males = {p.animal: p for p in check_all(season) if p.thing is Thing.MALE_WEIGHT}
+    assert males["M2"].gain > 0
+    assert males["M3"].short is Short.MALE_BARRED
+    assert males["M1"].short is Short.HEAVY
 
 
 def test_a_male_whose_visits_fill_the_window_gains_nothing_by_one_more(tmp_path: Path) -> None:

@@ -136,7 +136,8 @@ def test_spellings_of_sex(tmp_path: Path, written: str, sex: Sex | None) -> None
         ),
         (
             "A1,,,,A1,,,,,,,",
-            "animals.csv, row 2, dam: found 'A1'; expected another animal: none is its own parent",
+            "animals.csv, row 2, dam: found 'A1'; expected another animal: no animal is its own "
+            "parent",
         ),
         (
             "A1,,,,B9,B9,,,,,,",
@@ -214,19 +215,23 @@ def test_near_misses_of_parents_are_warned_of_and_outsiders_told_once(tmp_path: 
     assert "F02, Hail" in notice
 
 
-def test_a_nought_too_many_is_warned_of(tmp_path: Path) -> None:
+def test_a_digit_too_many_is_warned_of(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, animals=f"{HEADER}\nA1,,,,,,,8200,2026-11-01,,,\n")
     assert told(faults, Severity.WARNING) == [
-        "animals.csv, row 2, weight_g: found '8200'; expected a weight of at most 5000 g. Is "
-        "there a nought too many? 820 g would be usual."
+        "animals.csv, row 2, weight_g: found '8200'; expected a weight of at most 5000 g. Was "
+        "820 g meant?"
     ]
 
 
 def test_a_weight_that_no_python_has_is_a_fault(tmp_path: Path) -> None:
     faults = faults_in(tmp_path, animals=f"{HEADER}\nA1,,,,,,,18200,2026-11-01,,,\n")
     assert told(faults, Severity.ERROR) == [
-        "animals.csv, row 2, weight_g: found '18200'; expected a weight of 10000 g or less. Is "
-        "there a nought too many? 1820 g would be usual."
+        "animals.csv, row 2, weight_g: found '18200'; expected a weight of 10000 g or less. Was "
+        "1820 g meant?"
+    ]
+    faults = faults_in(tmp_path, animals=f"{HEADER}\nA1,,,,,,,190000000,2026-11-01,,,\n")
+    assert told(faults, Severity.ERROR) == [
+        "animals.csv, row 2, weight_g: found '190000000'; expected a weight of 10000 g or less"
     ]
 
 

@@ -260,8 +260,8 @@ def test_all_faults_at_once(season: SeasonRecords) -> None:
 def test_two_that_fight_are_both_named(season: SeasonRecords) -> None:
     expected = [
         "what-if/b.yaml, line 2, limits.boxes: found limits.boxes: 14, against limits.boxes: 12 in "
-        "a (what-if/a.yaml, line 1); expected scenarios that do not fight over one setting. Take "
-        "it out of a or of b."
+        "a (what-if/a.yaml, line 1); expected scenarios that do not set the same thing "
+        "differently. Take it out of a or of b."
     ]
     texts = {"a": "limits: {boxes: 12}", "b": "limits:\n  boxes: 14"}
     assert faults(under(season, "a", "b", **texts)) == expected

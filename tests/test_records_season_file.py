@@ -110,7 +110,7 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
         (
             "costs: 5",
             "season.yaml, line 2, costs: found '5'; expected a group of the keys pairing, egg, "
-            "hatchling",
+            "hatchling, adult_feed, adult_place",
         ),
         (
             "rules: {condition: [2]}",
@@ -130,8 +130,8 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
         ),
         (
             "values:\n  wanted:\n    - {morph: Clown}",
-            "season.yaml, line 4, values.wanted[1].value: found nothing; expected a number or a "
-            "group of the keys female, male",
+            "season.yaml, line 4, values.wanted[1].value: found nothing; expected a number of 0 "
+            "or more or a group of the keys female, male",
         ),
         (
             "values:\n  wanted:\n    - {morph: Clown, value: {femal: 3}}",
@@ -160,7 +160,8 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
         ),
         (
             "values: {extra: {visual: {Pastel: }}}",
-            "season.yaml, line 2, values.extra.visual.Pastel: found nothing; expected a number",
+            "season.yaml, line 2, values.extra.visual.Pastel: found nothing; expected a number "
+            "of 0 or more or a group of the keys female, male",
         ),
         (
             "values: {wanted: {morph: Clown, value: 9}}",

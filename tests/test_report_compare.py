@@ -26,6 +26,7 @@ from brumal.planner.solver import solve as solve_module
 from brumal.planner.solver.solve import SolveOptions, Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
+from brumal.report.compare import words
 from brumal.report.compare.files import compare_csv, compare_json, decisions_csv, sweep_csv
 from brumal.report.compare.page import compare_page
 from brumal.report.compare.pictures import bars_picture, curve_picture
@@ -196,7 +197,7 @@ def _printed(comparison: Comparison) -> str:
 def test_the_terminal_keeps_to_80_columns(comparison: Comparison) -> None:
     text = _printed(comparison)
     assert max(map(len, text.splitlines())) <= 80
-    for words in (
+    for said in (
         "Since the earlier plan",
         "A second shelf.",
         "limits.boxes: 2 -> 3",
@@ -206,7 +207,7 @@ def test_the_terminal_keeps_to_80_columns(comparison: Comparison) -> None:
         "No pair stands in every plan",
         "Sweep room",
     ):
-        assert words in text
+        assert said in text
 
 
 HOSTILE = "=HYPERLINK(1)<script>alert(1)</script>"
@@ -284,7 +285,7 @@ def test_a_solve_stopped_early_is_marked_everywhere(
     page, screen = compare_page(stopped), _printed(stopped)
     for text in (" ".join(page.split()), " ".join(screen.split())):
         assert "Stopped before the proof: base." in text
-        assert "not proven best (the best may bring up to 12.50 more)" in text
+        assert "not proven best (the best may bring up to 13 more)" in text
     assert re.search(r"^base +[\d.,]+ \*", screen, re.MULTILINE)
 
 
@@ -413,3 +414,41 @@ def test_values_with_bad_seasons_taken_off_say_so(tmp_path: Path) -> None:
     page = (tmp_path / "out" / "compare.html").read_text(encoding="utf-8")
     assert "careful: what bad seasons take off is in its value." in page
     assert "base: what bad seasons" not in page
+
+
+def test_a_bought_male_in_quarantine_says_why_he_earns_nothing(tmp_path: Path) -> None:
+    texts = {
+        "fresh": TEXTS["buy"].replace("condition: 3", "condition: 3, arrived: 2026-11-20"),
+        "plain": TEXTS["buy"].replace("Super Mojave Clown", "Normal"),
+    }
+    found = compare(
+        Bench(base=season(tmp_path, texts), options=SolveOptions(), workers=1), Request()
+    )
+    screen = Console(file=io.StringIO(), width=400)
+    print_comparison(found, screen)
+    printed = screen.file.getvalue()  # type: ignore[attr-defined]
+    page = re.sub(r"<[^>]*>", "", unescape(compare_page(found)))
+    reason = "M9 arrived on 2026-11-20; quarantine lasts 90 days"
+    idle = "earns nothing against the 100.00 EUR it costs: "
+    for text in (printed, page):
+        assert f"M9 {idle}{reason}" in text
+        assert f"M9 {idle}the best plan has no pair for it." in text
+
+
+def test_pairs_are_told_in_so_many_plans(comparison: Comparison) -> None:
+    lines = words.steady_lines(comparison)
+    plans = comparison.steady[0].plans
+    assert plans == sum(column.plan is not None for column in comparison.columns)
+    for each in comparison.steady:
+        pair = words.pair_words([each.pair], comparison.names)
+        told = [line for line in lines if pair in line]
+        if each.stands == plans:
+            assert told == [
+                line for line in lines if line.startswith(f"Safe pairs, in all {plans}")
+            ]
+        elif 2 * each.stands >= plans:
+            (line,) = told
+            assert line.startswith(f"In {each.stands} of {plans} plans: ")
+        else:
+            assert told == []
+    assert any(1 < each.stands < plans for each in comparison.steady)

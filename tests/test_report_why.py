@@ -26,7 +26,7 @@ def told(capsys: pytest.CaptureFixture[str], *words: str) -> str:
         (["F5"], "could breed, but the plan leaves her out."),
         (["F5"], "The season loses 7.50 EUR."),
         (["F1"], "Next best for her is Hail (M1): the season loses 7.50 EUR."),
-        (["F1", "M1"], "Nothing bars them; the pair would bring 440.00 EUR by itself."),
+        (["F1", "M1"], "Nothing bars them; the pair would bring 440 EUR by itself."),
         (["F2", "M2"], "Young of Dew and Dusk would have F 0.25"),
         (["M1"], "Hail (M1) has 1 female of at most 1"),
         (["Thaw"], "Thaw (F1) is paired with Dusk (M2)."),

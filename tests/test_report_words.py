@@ -1,4 +1,4 @@
-"""Control characters shown, and names of the other writing direction set apart."""
+"""Money as sure as its spread; control characters shown; names of the other direction set apart."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from markupsafe import escape
 
 from brumal.cli import main
+from brumal.records.plain_values import sure_money
 from brumal.report.bidi import isolator
 from brumal.report.page import render
-from brumal.report.words import visible
+from brumal.report.words import counted, difference, estimate, visible
 from season_outputs import EMOJI, HEBREW, SEASON_NAME, TURNED, hostile_season
 
 
@@ -67,3 +68,47 @@ def test_no_control_character_reaches_the_terminal(
     for text in (printed.out, printed.err):
         assert "\x1b" not in text and "\x07" not in text and "\u202e" not in text
     assert "\u241b[31mred\u2407" in printed.out
+
+
+@pytest.mark.parametrize(
+    ("amount", "spread", "told"),
+    [
+        (20_792.70, 5_000.0, "20,800 EUR"),
+        (755.25, 382.0, "760 EUR"),
+        (1_615.73, 714.0, "1,620 EUR"),
+        (34.51, 0.0, "35 EUR"),
+        (8_883.26, 0.0, "8,880 EUR"),
+        (-346.10, 0.0, "-346 EUR"),
+        (7.5, 0.0, "7.50 EUR"),
+        (0.0, 0.0, "0.00 EUR"),
+        (3.0, 900.0, "0 EUR"),
+        (120_480.0, 31_000.0, "120,000 EUR"),
+    ],
+)
+def test_money_is_as_sure_as_its_spread(amount: float, spread: float, told: str) -> None:
+    assert estimate(amount, "EUR", spread) == told
+
+
+@given(st.floats(-1e6, 1e6), st.floats(0, 1e5))
+def test_rounding_moves_money_by_less_than_a_twentieth_of_its_spread(
+    amount: float, spread: float
+) -> None:
+    told = float(sure_money(amount, spread).replace(",", ""))
+    largest = max(spread / 20, abs(amount) / 200 if spread == 0 else 0.0, 0.5)
+    assert abs(told - amount) <= largest + 1e-9
+    above = float(sure_money(amount, spread, up=True).replace(",", ""))
+    assert above >= amount - 0.005
+
+
+def test_differences_and_counts_in_words() -> None:
+    assert [difference(each) for each in (34.51, -1_234.0, 0.001, 6.25)] == [
+        "+35",
+        "-1,230",
+        "0",
+        "+6.25",
+    ]
+    assert [counted(1, "pair"), counted(0, "pair"), counted(2, "egg is", "eggs are")] == [
+        "1 pair",
+        "0 pairs",
+        "2 eggs are",
+    ]

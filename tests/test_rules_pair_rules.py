@@ -61,7 +61,7 @@ def test_a_barred_risk_bars_and_says_why() -> None:
         "Spider in 50% of the young of Frost and Thyme: Wobbles (neurological; invented)."
     )
     assert verdict.remedy == (
-        "One copy does the harm, so no other mate helps its carrier. Lethal and neurological risks "
+        "One copy does the harm, so no choice of mate avoids it. Lethal and neurological risks "
         "stay out of every plan unless rules.accept_welfare names the genotype itself (Spider)."
     )
     both = WelfareNote(harm=Harm.LETHAL, carries={"Spider": 2}, text="Dies.", source="invented")

@@ -126,7 +126,14 @@ def test_holdbacks_bring_no_more_than_all_that_are_kept() -> None:
     most = sum(keep.count * keep.extra for keep in kept)
     money = plan.money
     assert 0 < money.holdbacks < most
-    parts = (money.pairs, money.holdbacks, money.saturation, money.rules, money.offers)
+    parts = (
+        money.pairs,
+        money.holdbacks,
+        money.saturation,
+        money.rules,
+        money.offers,
+        money.keeping,
+    )
     assert plan.objective is not None
     assert sum(parts) == pytest.approx(plan.objective, abs=1e-5)
 

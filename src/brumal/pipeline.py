@@ -14,6 +14,7 @@ from pathlib import Path
 
 from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
 from brumal.forecast.noted import Welfare
+from brumal.forecast.sale import net_costs, net_values
 from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue, fold
 from brumal.genetics.crosses.pair_odds import cross_pair
@@ -31,6 +32,7 @@ from brumal.records.animals import Animal, Clutch, Status
 from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
+from brumal.records.settings import Costs, Values
 from brumal.rules.own_risks import clean_lines, event_name_faults, fertile_shares, own_risks
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import rule_context, rule_setting_faults
@@ -41,14 +43,16 @@ from brumal.timings import timed
 class Prepared:
     """A season made ready: records, genes, kin, rules and forecasts.
 
-    ``wishes`` has one entry for each wanted entry of the settings, in order; ``kinship`` covers
-    the animals of the collection (not those outside it). ``faults`` holds warnings and notices.
+    ``wishes`` has one entry for each wanted entry of the settings, in order, ``combinations`` one
+    for each combination with a price; ``kinship`` covers the animals of the collection (not those
+    outside it). ``faults`` holds warnings and notices.
     """
 
     records: SeasonRecords
     catalogue: Catalogue
     morphs: Mapping[str, Morph]
     wishes: tuple[Wish, ...]
+    combinations: tuple[Wish, ...]
     inferred: Inferred
     pedigree: Pedigree
     kinship: KinshipBlock
@@ -60,6 +64,21 @@ class Prepared:
     def animals(self) -> Mapping[str, Animal]:
         """Return the animals by id."""
         return {animal.id: animal for animal in self.records.animals}
+
+    @property
+    def sold(self) -> tuple[Wish, ...]:
+        """Return all that has a price of its own: wishes, then combinations."""
+        return (*self.wishes, *self.combinations)
+
+    @cached_property
+    def values(self) -> Values:
+        """Return the prices as the money that they bring on average."""
+        return net_values(self.records.settings)
+
+    @cached_property
+    def costs(self) -> Costs:
+        """Return the costs, those of waiting for a buyer among them."""
+        return net_costs(self.records.settings)
 
     @property
     def genotypes(self) -> Mapping[str, Genotype]:
@@ -144,6 +163,7 @@ def prepare_records(
         catalogue=said.catalogue,
         morphs=said.morphs,
         wishes=said.wishes,
+        combinations=said.combinations,
         inferred=inferred,
         pedigree=said.pedigree,
         kinship=known.kinship if known and same_kin else kinship_block(said.pedigree, ids),
@@ -163,6 +183,7 @@ class _Said:
     morphs: Mapping[str, Morph]
     young: tuple[ClutchYoung, ...]
     wishes: tuple[Wish, ...]
+    combinations: tuple[Wish, ...]
     pedigree: Pedigree
 
 
@@ -172,7 +193,14 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
     catalogue, gene_faults = load_catalogue(records.own_genes, genes_file)
     morphs, morph_faults_ = _morphs(records, catalogue)
     young, young_faults = _young(records, catalogue)
-    wishes, wish_faults = _wishes(records, catalogue)
+    values = records.settings.values
+    wanted = {
+        f"values.wanted[{number}].morph": each.morph
+        for number, each in enumerate(values.wanted, start=1)
+    }
+    wishes, wish_faults = _wishes(records, catalogue, wanted)
+    named = {f"values.combinations.{morph}": morph for morph in values.combinations}
+    combinations, combination_faults = _wishes(records, catalogue, named)
     kin = records.settings.kin
     pedigree, pedigree_faults = build_pedigree(
         records.animals, founder_facts(kin), file=_file(records, "animals")
@@ -182,6 +210,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         *morph_faults_,
         *young_faults,
         *wish_faults,
+        *combination_faults,
         *_gene_names(records, catalogue),
         *event_name_faults(records, catalogue),
         *pedigree_faults,
@@ -194,6 +223,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         morphs=morphs,
         young=tuple(young),
         wishes=wishes,
+        combinations=combinations,
         pedigree=pedigree,
     )
     return said, faults
@@ -265,12 +295,14 @@ def _hatch_year(clutch: Clutch, incubation: tuple[int, int]) -> int | None:
     return (clutch.laid + timedelta(days=sum(incubation) // 2)).year
 
 
-def _wishes(records: SeasonRecords, catalogue: Catalogue) -> tuple[tuple[Wish, ...], list[Fault]]:
+def _wishes(
+    records: SeasonRecords, catalogue: Catalogue, asked: Mapping[str, str]
+) -> tuple[tuple[Wish, ...], list[Fault]]:
+    """Read what priced entries ask for, by the key that each stands under."""
     wishes: list[Wish] = []
     faults: list[Fault] = []
-    for number, wanted in enumerate(records.settings.values.wanted):
-        wish, problems = wish_of(wanted.morph, catalogue)
-        column = f"values.wanted[{number + 1}].morph"
+    for column, morph in asked.items():
+        wish, problems = wish_of(morph, catalogue)
         faults += morph_faults(problems, Where(file=_file(records, "season"), column=column))
         if wish is not None:
             wishes.append(wish)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import argparse
 
 from brumal.commands.common import Exit, add_season, console, print_faults
+from brumal.insight.compare.written_out import season_overlays
 from brumal.pipeline import Prepared, prepare, prepare_records
 from brumal.records.faults import Fault, InputError, is_error
 from brumal.records.read import errors_first
-from brumal.records.variant import overlays_of, variant_of
+from brumal.records.variant import variant_of
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -42,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
 def _what_if_faults(prepared: Prepared) -> list[Fault]:
     """Lay each what-if over the season and tell what is wrong with it alone."""
     found: dict[Fault, None] = {}
-    overlays = overlays_of(prepared.records)
+    overlays = season_overlays(prepared.records)
     for name in overlays.names:
         variant = variant_of(prepared.records, overlays, [name])
         faults = list(variant.faults)

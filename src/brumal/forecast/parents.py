@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from brumal.forecast.het_labels import Told
 from brumal.forecast.value import Array, PriceList, Reduced, known_worth, reduce_odds
 from brumal.genetics.genotypes import Belief, Case, GroupOdds
 
@@ -38,11 +39,16 @@ class Parents:
         return found
 
 
-def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]]) -> Parents:
-    """Return the odds of the young of each mother (row) and father; ``None``: no such pair."""
+def parents_of(
+    prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]], told: Told
+) -> Parents:
+    """Return the odds of the young of each mother (row) and father; ``None``: no such pair.
+
+    ``told`` are the labels by which the young are sold (see ``told_labels``).
+    """
     distinct = sorted({odds for row in young for odds in row if odds is not None})
     cases = tuple(Case(1.0, odds) for odds in distinct)
-    base = reduce_odds(prices, GroupOdds(group, cases))
+    base = reduce_odds(prices, GroupOdds(group, cases), told)
     rows: dict[bytes, int] = {row.tobytes(): place for place, row in enumerate(base.odds[0])}
     mothers, fathers = len(young), len(young[0])
     by_father = np.zeros((fathers, mothers, base.outcomes.sex.size))
@@ -55,7 +61,8 @@ def parents_of(prices: PriceList, group: str, young: Sequence[Sequence[Belief | 
                 both = mother * fathers + father
                 by_father[father, mother] = own
                 onto[both, rows[own.tobytes()]] = 1.0
-                common[both] = sum([p * known_worth(prices, group, found)[2] for found, p in odds])
+                worths = [p * known_worth(prices, group, found, told)[2] for found, p in odds]
+                common[both] = sum(worths)
     return Parents(base, onto, common, by_father)
 
 
@@ -70,6 +77,7 @@ def weighted(parents: Parents, chances: Array) -> Reduced:
         place=alike.place,
         common=float(parents.commons(chances[None])[0]),
         code=alike.code,
+        told=alike.told,
     )
 
 
@@ -99,12 +107,15 @@ def taken_apart(
         place=alike.place,
         common=common,
         code=alike.code + (weights.shape[0] > 1),
+        told=alike.told,
     )
 
 
 def narrowed(prices: PriceList, odds: Reduced, alike: Belief) -> Reduced:
     """Return the odds of young that are known to be among ``alike``, outcomes as before."""
-    worths = [chance * known_worth(prices, odds.group, found)[2] for found, chance in alike]
+    worths = [
+        chance * known_worth(prices, odds.group, found, odds.told)[2] for found, chance in alike
+    ]
     return Reduced(
         group=odds.group,
         outcomes=odds.outcomes,
@@ -113,6 +124,7 @@ def narrowed(prices: PriceList, odds: Reduced, alike: Belief) -> Reduced:
         place=odds.place,
         common=sum(worths),
         code=odds.code,
+        told=odds.told,
     )
 
 

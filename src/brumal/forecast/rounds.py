@@ -48,8 +48,9 @@ class ShortOfVisits:
     @property
     def text(self) -> str:
         """Return the sentence for the keeper."""
+        times = "once" if self.visits == 1 else f"{self.visits} times"
         return (
-            f"{self.sire} can visit {self.dam} {self.visits} time(s) in the pairing window; "
+            f"{self.sire} can visit {self.dam} {times} in the pairing window; "
             f"{self.least} asked for."
         )
 

@@ -14,31 +14,31 @@ extra tells apart are merged. The totals are joined in :mod:`brumal.forecast.she
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.entries import UNMET, Entry, by_sex, taking_order
-from brumal.genetics.catalogue.genes import Catalogue, fold
+from brumal.forecast.het_labels import Labels, Levels, Told, told_of
+from brumal.forecast.price_lines import FEMALE, MALE, Line, Sight, line_worths, lines_of
+from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import (
     SEX_GROUP,
-    AllelePair,
+    Belief,
     Diplotype,
     GroupOdds,
     Y,
 )
 from brumal.genetics.lethal import is_harmed, living_cases
 from brumal.genetics.masks import Veil, marks_of, possible_under, veils_of
-from brumal.genetics.notation.naming import diplotype_pairs, told_genes
+from brumal.genetics.notation.naming import diplotype_pairs
 from brumal.genetics.wishes import Wish
 from brumal.records.settings import Values
 
 Array = NDArray[np.float64]
 Tracked = tuple[tuple[int, ...], tuple[int, ...]]
 """Young that are counted: sold under one of these entries, of one of these sexes."""
-FEMALE, MALE = 0, 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,7 +68,8 @@ class Reduced:
     of the parents that are followed (one state where none is), and ``odds``, shape (states, cases,
     outcomes), the odds of one young given each. ``place`` is the outcome of each diplotype and
     ``common`` the expected worth of a young under the base entry. ``code`` is equal just where
-    outcomes are, and whether they are taken apart by state.
+    outcomes are, and whether they are taken apart by state. ``told`` has the labels of what the
+    young may carry unseen, where they are sold by labels.
     """
 
     group: str
@@ -78,22 +79,23 @@ class Reduced:
     place: Mapping[Diplotype, int]
     common: float
     code: int
+    told: Told
 
 
 @dataclass(slots=True, eq=False)
 class PriceList:
     """The keeper's prices ready for use; ``entries[0]`` is the base price.
 
-    ``order`` lists the entries as a hatchling worth the same under several takes them.
+    ``entries`` are the lines of :mod:`brumal.forecast.price_lines`. ``order`` lists those that are
+    sold under as a hatchling worth the same under several takes them.
     ``tracked`` are (entries, sexes) whose young are counted, ``fitting`` entries whose young count
     even when sold under another. ``whole`` keeps what is common to all entries on the sheets, so
     that the moments are those of the whole value. What is worked out once is kept.
     """
 
     catalogue: Catalogue
-    entries: tuple[Entry, ...]
-    visual_extra: Mapping[str, float]
-    het_extra: Mapping[str, float]
+    entries: tuple[Line, ...]
+    labels: Labels | None
     needing: Mapping[str, int]
     tracked: tuple[Tracked, ...] = ()
     fitting: tuple[int, ...] = ()
@@ -101,19 +103,21 @@ class PriceList:
     order: tuple[int, ...] = (0,)
     _groups: dict[int, tuple[GroupOdds, Reduced]] = field(default_factory=dict)
     _alike: dict[bytes, Outcomes] = field(default_factory=dict)
-    _worths: dict[tuple[str, Diplotype], tuple[Array, int, float]] = field(default_factory=dict)
+    _worths: dict[tuple[str, Diplotype, Levels], tuple[Array, int, float]] = field(
+        default_factory=dict
+    )
 
     @property
     def harmed(self) -> frozenset[str]:
         """Return the linkage groups at which young may be harmed."""
-        return frozenset(entry.harmed for entry in self.entries if entry.harmed)
+        return frozenset(line.harmed for line in self.entries if line.harmed)
 
     @property
     def groups(self) -> frozenset[str]:
         """Return the linkage groups that an entry or an extra can see; sex is always one."""
-        genes = {*self.visual_extra, *self.het_extra}
-        for entry in self.entries:
-            genes |= entry.wish.genes if entry.wish else frozenset()
+        genes: set[str] = set()
+        for line in self.entries:
+            genes |= {*line.genes, *line.visual, *line.het}
         loci = {self.catalogue.alleles[gene].locus for gene in genes}
         # What hides a priced gene is seen too, and what hides that.
         for mask in reversed(self.catalogue.masks):
@@ -132,50 +136,71 @@ def price_list(
     whole: bool = False,
     harmed: frozenset[str] = frozenset(),
 ) -> PriceList:
-    """Join the prices of ``season.yaml`` with its wishes, one a wanted entry, in order.
+    """Join the prices of ``season.yaml`` with its wishes: wanted entries, then combinations.
 
-    Young harmed at one of the linkage groups ``harmed`` are worth nothing. That hangs on no single
+    ``tracked`` and ``fitting`` name wanted entries by their number, the base price being 0. Young
+    harmed at one of the linkage groups ``harmed`` are worth nothing. That hangs on no single
     group's worth, so such a price list is kept whole.
     """
-    entries = [Entry(None, (values.base, values.base))]
-    for wanted, wish in zip(values.wanted, wishes, strict=True):
-        entries.append(Entry(wish, by_sex(wanted.value)))
-    entries += [Entry(None, (0.0, 0.0), group) for group in sorted(harmed)]
+    lines = lines_of(values, wishes, catalogue, harmed)
     needing: dict[str, int] = {}
-    for index, entry in enumerate(entries):
-        for group in _groups_needed(entry, catalogue):
+    for index, line in enumerate(lines.lines):
+        for group in _groups_needed(line, catalogue):
             needing[group] = needing.get(group, 0) | (1 << index)
     return PriceList(
         catalogue=catalogue,
-        entries=tuple(entries),
-        visual_extra=_by_gene(values.extra.visual, catalogue),
-        het_extra=_by_gene(values.extra.het, catalogue),
+        entries=lines.lines,
+        labels=lines.labels,
         needing=needing,
-        tracked=tracked,
+        tracked=tuple((lines.sold_as(entries), sexes) for entries, sexes in tracked),
         fitting=fitting,
         whole=whole or bool(harmed),
-        order=(*taking_order(values), *range(len(entries) - len(harmed), len(entries))),
+        order=lines.order,
     )
+
+
+def told_labels(
+    prices: PriceList, group: str, young: Sequence[Sequence[Belief | None]], chances: Array
+) -> Iterator[tuple[NDArray[np.intp], Told]]:
+    """Yield parents, as rows of ``chances``, whose young are sold by the same labels, with these.
+
+    See :func:`brumal.forecast.het_labels.told_of`; all rows at once where none are sold so.
+    """
+    if prices.labels is None or group not in prices.labels.hidden:
+        yield np.arange(len(chances)), {}
+    else:
+        yield from told_of(prices.labels, group, young, chances, prices.catalogue)
 
 
 def reduced(prices: PriceList, odds: GroupOdds) -> Reduced:
     """Return the odds of one linkage group as prices see them; equal objects give equal ones."""
     seen = prices._groups.get(id(odds))
     if seen is None:
-        seen = (odds, reduce_odds(prices, odds))
+        seen = (odds, reduce_odds(prices, odds, _labelled(prices, odds)))
         prices._groups[id(odds)] = seen
     return seen[1]
 
 
-def known_worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
-    """Return what a diplotype adds (see ``_worth``), worked out once."""
-    known = prices._worths.get((group, found))
+def known_worth(
+    prices: PriceList, group: str, found: Diplotype, told: Told
+) -> tuple[Array, int, float]:
+    """Return what a diplotype of young labelled so adds (see ``_worth``), worked out once."""
+    levels = told.get(found, ())
+    known = prices._worths.get((group, found, levels))
     if known is None:
-        known = prices._worths[group, found] = _worth(prices, group, found)
+        known = prices._worths[group, found, levels] = _worth(prices, group, found, levels)
     return known
 
 
-def reduce_odds(prices: PriceList, odds: GroupOdds) -> Reduced:
+def _labelled(prices: PriceList, odds: GroupOdds) -> Told:
+    """Return the labels of the young of one pair."""
+    born = living_cases(odds, prices.catalogue)
+    weights = np.array([[[case.weight for case in born]]])
+    ((_, told),) = told_labels(prices, odds.group, [[case.outcomes for case in born]], weights)
+    return told
+
+
+def reduce_odds(prices: PriceList, odds: GroupOdds, told: Told) -> Reduced:
     """Return the odds of one linkage group as prices see them, worked out anew."""
     columns: dict[bytes, int] = {}
     worths: list[Array] = []
@@ -185,9 +210,9 @@ def reduce_odds(prices: PriceList, odds: GroupOdds) -> Reduced:
     common: dict[Diplotype, float] = {}
     born = living_cases(odds, prices.catalogue)
     support = tuple(dict.fromkeys(d for case in born for d, _ in case.outcomes))
-    veiled = _veiled(prices, odds.group, support)
+    veiled = _veiled(prices, odds.group, support, told)
     for number, found in enumerate(support):
-        worth, sex, common[found] = known_worth(prices, odds.group, found)
+        worth, sex, common[found] = known_worth(prices, odds.group, found, told)
         worth = np.concatenate([worth, *(rows[number] for rows in veiled.values())])
         mark = marks_of(odds.group, found, prices.catalogue)
         key = worth.tobytes() + repr((sex, mark)).encode()
@@ -216,6 +241,7 @@ def reduce_odds(prices: PriceList, odds: GroupOdds) -> Reduced:
         place=place,
         common=expected,
         code=2 * id(outcomes),
+        told=told,
     )
 
 
@@ -231,7 +257,7 @@ def _canonical(
     key = content_key(group, worth, sex, marks)
     if key not in prices._alike:
         plain, *under = np.split(worth, worth.shape[0] // len(prices.entries))
-        open_ = np.isfinite(plain).any(axis=1)
+        open_ = np.isfinite([plain, *under]).any(axis=(0, 2))
         reach = sum(1 << index for index in np.flatnonzero(open_).tolist())
         hidden = dict(zip(veils, under, strict=True))
         masks = int(np.bitwise_or.reduce(marks))
@@ -244,91 +270,63 @@ def content_key(group: str, worth: Array, sex: NDArray[np.intp], marks: NDArray[
     return repr((group, worth.shape)).encode() + worth.tobytes() + sex.tobytes() + marks.tobytes()
 
 
-def _veiled(prices: PriceList, group: str, support: Sequence[Diplotype]) -> dict[Veil, list[Array]]:
+def _veiled(
+    prices: PriceList, group: str, support: Sequence[Diplotype], told: Told
+) -> dict[Veil, list[Array]]:
     """Return what each diplotype that young may have adds under each veil, shape (entries,)."""
     pairs = [diplotype_pairs(group, found, prices.catalogue) for found in support]
     return {
         veil: [
-            _worth_of(prices, group, found, own, possible_under(veil, pairs))
-            - known_worth(prices, group, found)[2]
-            for found, own in zip(support, pairs, strict=True)
+            _worth_of(
+                prices,
+                group,
+                found,
+                Sight(_levels_at(told, found, place), possible_under(veil, pairs)),
+            )
+            - known_worth(prices, group, found, told)[2]
+            for found in support
         ]
-        for veil in veils_of(group, prices.catalogue)
+        for place, veil in enumerate(veils_of(group, prices.catalogue), start=1)
     }
 
 
-def _groups_needed(entry: Entry, catalogue: Catalogue) -> frozenset[str]:
-    """Return the linkage groups that an entry asks something of."""
-    if entry.wish is None:
-        return frozenset({entry.harmed} if entry.harmed else ())
-    loci = {need.locus for need in entry.wish.needs}
+def _levels_at(told: Told, found: Diplotype, place: int) -> tuple[int, ...]:
+    """Return the labels of a young in the open (0) or under a veil, by its place."""
+    levels = told.get(found)
+    return levels[place] if levels else ()
+
+
+def _groups_needed(line: Line, catalogue: Catalogue) -> frozenset[str]:
+    """Return the linkage groups that a line asks something of."""
+    if line.harmed:
+        return frozenset({line.harmed})
+    loci = {need.locus for need in line.needs}
     return frozenset(group.id for group in catalogue.groups.values() if loci & set(group.loci))
 
 
-def _worth(prices: PriceList, group: str, found: Diplotype) -> tuple[Array, int, float]:
+def _worth(
+    prices: PriceList, group: str, found: Diplotype, levels: Levels
+) -> tuple[Array, int, float]:
     """Return what a diplotype adds under each entry beyond the base entry, its sex, and the base.
 
     The first has shape (entries,). A price list kept whole counts the base with the entries.
     """
-    pairs = diplotype_pairs(group, found, prices.catalogue)
-    worth = _worth_of(prices, group, found, pairs, {})
-    sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
+    worth = _worth_of(prices, group, found, Sight(levels[0] if levels else (), {}))
     if prices.whole:
-        return worth, sex, 0.0
-    return worth - worth[0], sex, float(worth[0])
+        return worth, _sex(group, found), 0.0
+    return worth - worth[0], _sex(group, found), float(worth[0])
 
 
-def _worth_of(
-    prices: PriceList,
-    group: str,
-    found: Diplotype,
-    pairs: Mapping[str, AllelePair],
-    hidden: Mapping[str, frozenset[AllelePair]],
-) -> Array:
-    """Return what a diplotype adds under each entry, shape (entries,).
-
-    ``hidden`` holds what young may have at each locus that nobody can see.
-    """
-    extras = _extras(prices, pairs, hidden)
-    sex = MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE
-    worth = np.zeros(len(prices.entries))
+def _worth_of(prices: PriceList, group: str, found: Diplotype, sight: Sight) -> Array:
+    """Return what a diplotype adds under each entry, seen so, shape (entries,)."""
     harmed = group in prices.harmed and is_harmed(group, found, prices.catalogue)
-    for index, entry in enumerate(prices.entries):
-        wish = entry.wish
-        if entry.harmed:
-            worth[index] = 0.0 if harmed or entry.harmed != group else UNMET
-            continue
-        if harmed or (
-            wish
-            and not all(
-                need.told(pairs[need.locus], hidden.get(need.locus))
-                for need in wish.needs
-                if need.locus in pairs
-            )
-        ):
-            worth[index] = UNMET
-            continue
-        named = wish.genes if wish else frozenset()
-        worth[index] = sum(money for gene, money in extras if gene not in named)
-        if group == SEX_GROUP:
-            worth[index] += entry.value[sex]
+    worth = line_worths(
+        prices.entries, prices.labels, prices.catalogue, (group, found, harmed), sight
+    )
+    if group == SEX_GROUP:
+        worth += [line.value[_sex(group, found)] for line in prices.entries]
     return worth
 
 
-def _by_gene(extras: Mapping[str, float], catalogue: Catalogue) -> dict[str, float]:
-    """Key extras by canonical gene name, whatever spelling the keeper used."""
-    return {catalogue.names.get(fold(gene), gene): money for gene, money in extras.items()}
-
-
-def _extras(
-    prices: PriceList,
-    pairs: Mapping[str, AllelePair],
-    hidden: Mapping[str, frozenset[AllelePair]],
-) -> list[tuple[str, float]]:
-    """Return (gene, money) of each visual and each het that has an extra price."""
-    found: list[tuple[str, float]] = []
-    for locus, pair in pairs.items():
-        shown = told_genes(pair, hidden.get(locus), prices.catalogue, locus)
-        found += [(g, prices.visual_extra[g]) for g in shown.visuals if g in prices.visual_extra]
-        found += [(g, prices.het_extra[g]) for g in shown.hets if g in prices.het_extra]
-    return found
+def _sex(group: str, found: Diplotype) -> int:
+    return MALE if group == SEX_GROUP and Y in (found[0][0], found[1][0]) else FEMALE

@@ -13,6 +13,7 @@ from brumal import __version__
 from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
 from brumal.planner.locks import lock_of
+from brumal.planner.offers import keeping
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.planner.pairs.deviation import deviation
@@ -81,7 +82,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         resting=resting_females(season, line),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
-        money=_money(problem, found.pricing.terms, chosen),
+        money=_money(prepared, problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
         line=line,
@@ -106,7 +107,7 @@ def _planned(
         *found.verdicts.get(pair.sire, ()),
         *pair_verdicts(prepared, pair.dam, pair.sire),
     ]
-    costs = prepared.records.settings.costs
+    costs = prepared.costs
     return PlannedPair(
         dam=pair.dam,
         sire=pair.sire,
@@ -167,7 +168,7 @@ def _males(
             reason = f"{reason}, but no more can be visited in the pairing window"
         failed = failed_reasons(found.verdicts[male.id])
         if male.id in prepared.records.settings.locks.sit_out:
-            text = "The keeper lets him sit the year out (locks)."
+            text = "You asked for him to rest (locks.sit_out)."
             failed = (Reason(rule="sit_out", text=text), *failed)
         uses.append(
             MaleUse(
@@ -201,7 +202,9 @@ def _targets(
     )
 
 
-def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) -> Money:
+def _money(
+    prepared: Prepared, problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]
+) -> Money:
     """Split the objective; ``counted`` are the wish terms with what they count."""
     pairs = [problem.candidates[index] for index in chosen]
     terms = all_terms(problem.only(chosen))
@@ -210,14 +213,16 @@ def _money(problem: Problem, counted: Sequence[Counted], chosen: Sequence[int]) 
         for wish, laws in zip(problem.wish_terms, terms, strict=True)
     ]
     # Young of a holdback beyond those held back add nothing: that is no loss to the keeper.
-    held = sum(loss for loss, each in zip(lost, counted, strict=True) if each.kept)
+    held = sum(loss for loss, each in zip(lost, counted, strict=True) if each.full_extra)
     bad = _bad_seasons(problem, chosen)
+    kept = keeping(prepared, {animal for pair in pairs for animal in pair.pair})
     return Money(
         pairs=sum(pair.value for pair in pairs),
         holdbacks=sum(pair.extra for pair in pairs) - held,
         saturation=held - sum(lost),
         rules=-sum(pair.penalty for pair in pairs),
-        offers=problem.income - problem.use_cost(chosen),
+        offers=problem.income - problem.use_cost(chosen) + kept,
+        keeping=0.0 - kept,
         risk=bad.weight * (bad.mean - bad.expected) if bad else 0.0,
     )
 

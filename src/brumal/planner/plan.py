@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -110,8 +111,8 @@ class Target:
 class Money:
     """The objective in its parts: they add up to it.
 
-    ``offers`` is what sales bring less what animals bought or borrowed cost, ``risk`` what bad
-    seasons take off where they count.
+    ``offers`` is what sales bring less what animals bought or borrowed cost, ``keeping`` a year's
+    keep of the adults, ``risk`` what bad seasons take off where they count.
     """
 
     pairs: float
@@ -119,6 +120,7 @@ class Money:
     saturation: float
     rules: float
     offers: float = 0.0
+    keeping: float = 0.0
     risk: float = 0.0
 
 
@@ -210,3 +212,8 @@ class Plan:
     bad_seasons: BadSeasons | None = None
     clashes: tuple[InfeasibleSet, ...] = ()
     notes: tuple[str, ...] = field(default_factory=tuple)
+
+    @property
+    def spread(self) -> float:
+        """Return how far the money may come out either way, each pair taken by itself."""
+        return math.sqrt(sum(pair.sd**2 for pair in self.pairs))

@@ -1,4 +1,4 @@
-"""Who sits the year out, and why: by a rule, by the keeper's own word, or by choice of the plan."""
+"""Which females rest, and why: by a rule, by the keeper's decision, or by choice of the plan."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from brumal.planner.plan import NextInLine, Reason, Resting
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import Verdict
 from brumal.records.animals import Sex
+from brumal.records.plain_values import sure_money
 from brumal.rules import verdict as rules
 
 _STOPPED = "The plan was stopped early: a better one may have room for her."
@@ -33,7 +34,7 @@ def resting_females(season: SolvedSeason, line: Sequence[NextInLine]) -> tuple[R
     for female in sorted(females - season.mates.keys()):
         failed = failed_reasons(season.found.verdicts[female])
         if female in locked:
-            lock = Reason(rule="sit_out", text="The keeper lets her sit the year out (locks).")
+            lock = Reason(rule="sit_out", text="You asked for her to rest (locks.sit_out).")
             resting.append(Resting(id=female, by="lock", reasons=(lock, *failed)))
         elif failed:
             resting.append(Resting(id=female, by="rule", reasons=failed))
@@ -80,7 +81,7 @@ def exchange_words(season: SolvedSeason, next_: NextInLine) -> str:
     cost = (
         "the plan is worth about the same, too close to tell"
         if next_.too_close
-        else f"the plan brings {next_.loss:,.2f} {season.currency} less"
+        else f"the plan brings {sure_money(next_.loss)} {season.currency} less"
     )
     return f"{', '.join(parts)}, {cost}."
 
@@ -126,10 +127,10 @@ def _held_out(season: SolvedSeason, female: str) -> str:
     worth, extra = float(columns.worth[best]), float(columns.extra[best])
     text = (
         f"Her best pairing, with {season.label(columns.pairs[best][1])}, would bring "
-        f"{columns.value[best]:,.2f} {season.currency}"
+        f"{sure_money(float(columns.value[best]))} {season.currency}"
     )
     if extra >= 0.005:
-        text += f" (and {extra:,.2f} more by young to hold back, while none is)"
+        text += f" (and {sure_money(extra)} more by young to hold back, while none is)"
     if worth <= 0:
         return f"{text}: no more than it costs."
     full = [

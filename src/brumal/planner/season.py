@@ -11,6 +11,7 @@ from brumal.forecast.rounds import visits_capacity
 from brumal.pipeline import Prepared
 from brumal.planner.infeasible import InfeasibleSet, infeasible_set
 from brumal.planner.locks import forbidden_pairs, wanted_pairs
+from brumal.planner.offers import idle_income, use_costs
 from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.candidates import Candidates, find_candidates
 from brumal.planner.problem import Problem
@@ -142,9 +143,9 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         sure=settings.limits.weekly or 1.0,
         must=wanted_pairs(settings.locks),
         made=frozenset(settings.locks.already_paired),
-        use_costs=dict(offers.borrow) | dict(offers.buy) | dict(offers.sell),
+        use_costs=use_costs(prepared),
         paid=frozenset((*offers.borrow, *offers.buy)),
-        income=sum(offers.sell.values()),
+        income=idle_income(prepared),
         spend=settings.limits.spend,
         most_pairs=max(0, females - settings.limits.resting) if settings.limits.resting else None,
         sire_share=settings.limits.sire_share,

@@ -101,7 +101,7 @@ def _check_row(reader: RowReader, animal: Animal) -> None:
     """Check what one row alone can tell."""
     for column in ("dam", "sire"):
         if animal.id and getattr(animal, column) == animal.id:
-            reader.fault(column, "another animal: none is its own parent")
+            reader.fault(column, "another animal: no animal is its own parent")
     if animal.dam and animal.dam == animal.sire:
         reader.fault("sire", f"an animal other than the dam {quote(animal.dam)}")
     if animal.hatched is not None:
@@ -115,7 +115,7 @@ def _check_row(reader: RowReader, animal: Animal) -> None:
         reader.fault(
             "weight_g",
             f"a weight of at most {HEAVIEST_USUAL_G:.0f} g",
-            f"Is there a nought too many? {animal.weight_g / 10:.0f} g would be usual.",
+            f"Was {animal.weight_g / 10:.0f} g meant?",
             severity=Severity.WARNING,
         )
     if animal.weight_g is not None and animal.weighed is None:

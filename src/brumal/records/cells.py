@@ -109,10 +109,11 @@ class RowReader:
             )
             return None
         if value > LARGEST_WEIGHT_G:
+            likely = value / 10
             self.fault(
                 column,
                 f"a weight of {plain_number(LARGEST_WEIGHT_G)} g or less",
-                f"Is there a nought too many? {plain_number(value / 10)} g would be usual.",
+                f"Was {plain_number(likely)} g meant?" if likely <= LARGEST_WEIGHT_G else "",
             )
             return None
         return value

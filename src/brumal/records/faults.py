@@ -63,7 +63,8 @@ class InputError(Exception):
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
-        super().__init__(f"{sum(is_error(fault) for fault in self.faults)} error(s) in the input")
+        count = sum(is_error(fault) for fault in self.faults)
+        super().__init__(f"{count} error{'' if count == 1 else 's'} in the input")
 
 
 def is_error(fault: Fault) -> bool:

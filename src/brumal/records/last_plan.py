@@ -62,7 +62,7 @@ def read_last_plan(path: Path) -> LastPlan:
     try:
         return _plan(data, settings)
     except (KeyError, TypeError, ValueError) as error:
-        raise InputError([_fault(where, "a plan that is torn or was edited")]) from error
+        raise InputError([_fault(where, "a plan that is incomplete or was edited")]) from error
 
 
 def _plan(data: Mapping[str, object], settings: Settings) -> LastPlan:

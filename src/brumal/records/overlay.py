@@ -2,8 +2,8 @@
 
 Keys mirror ``season.yaml``; ``animals`` changes rows of the animals table or adds to them. Keys of
 the overlay's own: ``extends``, ``note``, ``option``, ``excludes``, ``paid``, ``received``,
-``sweep``. ``values.wanted`` may be a list, which takes the place of the whole list, or a mapping by
-morph, which changes, adds or drops single entries.
+``sweep``, ``scale``, ``groups``. ``values.wanted`` may be a list, which takes the place of the
+whole list, or a mapping by morph, which changes, adds or drops single entries.
 """
 
 from __future__ import annotations
@@ -15,12 +15,13 @@ from typing import TypeAlias
 from brumal.records.animal_table import ANIMALS
 from brumal.records.cells import quote
 from brumal.records.faults import Fault, Where, did_you_mean
-from brumal.records.plain_values import parse_number
+from brumal.records.plain_values import fold_morph, parse_number, parse_step
 from brumal.records.setting_words import keys_at
 from brumal.records.sweep_range import SweepAxis, axis_of
 from brumal.records.yaml_text import Path, read_yaml, show_path
 
 WANTED: Path = ("values", "wanted")
+COMBINATIONS: Path = ("values", "combinations")
 DROP = "drop"
 OWN_KEYS = (
     "animals",
@@ -31,10 +32,17 @@ OWN_KEYS = (
     "paid",
     "received",
     "sweep",
+    "scale",
+    "groups",
 )
 MONEY_KEYS = ("paid", "received")
 ANIMAL_KEYS = (*(column for column in ANIMALS.columns if column != "id"), *MONEY_KEYS)
+GROUP_COLUMNS = tuple(
+    column for column in ANIMALS.columns if column not in ("id", "name", "sex", "hatched")
+)
 MOST_AXES = 2
+GROUP_KEYS = ("where", "set")
+CHOSEN_BY = ("line", "sex", "status")
 TRUE_WORDS = {"true": True, "yes": True, "false": False, "no": False}
 
 Tree: TypeAlias = Mapping[str, object]
@@ -50,12 +58,23 @@ class Leaf:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Changes to all animals that are so: ``where`` and ``columns`` as written."""
+
+    where: Mapping[str, str]
+    columns: Tree
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Overlay:
     """One overlay as read.
 
     ``settings`` is shaped like ``season.yaml``; ``animals`` maps ids to columns as written.
     ``paid`` and ``received`` are money that passes once, for the whole and by animal (``fees``).
     ``lines`` gives the line of each path in ``file``. ``leaves`` are all single changes.
+    ``scale`` is the factor of all prices that name a gene, ``groups`` changes to groups of animals:
+    both have to be written out as single changes, by someone who knows genes, before the overlay
+    can be laid over a season.
     """
 
     name: str
@@ -72,17 +91,14 @@ class Overlay:
     received: float = 0.0
     fees: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     axes: tuple[SweepAxis, ...] = ()
+    scale: Mapping[str, float] = field(default_factory=dict)
+    groups: tuple[Group, ...] = ()
 
     def where(self, path: Path) -> Where:
         """Return the place of a path, or of the nearest part of it that the file holds."""
         found = (path[:n] for n in range(len(path), 0, -1) if path[:n] in self.lines)
         line = next((self.lines[part] for part in found), None)
         return Where(file=self.file, row=line, column=show_path(path) or None)
-
-
-def fold_morph(text: str) -> str:
-    """Return a morph as keys are compared: case and spacing do not matter."""
-    return " ".join(text.split()).casefold()
 
 
 def read_overlay(name: str, text: str, file: str) -> tuple[Overlay | None, tuple[Fault, ...]]:
@@ -146,8 +162,11 @@ class _Reader:
             received=self.money(("received",), self.data),
             fees=self.fees(animals),
             axes=self.sweep(),
+            scale=self.scale(),
+            groups=self.groups(),
         )
-        if not (leaves or overlay.axes or len(overlay.extends) > 1 or self.faults):
+        open_ = overlay.scale or overlay.groups
+        if not (leaves or open_ or overlay.axes or len(overlay.extends) > 1 or self.faults):
             self.faults.append(_nothing_in(self.file))
         return overlay
 
@@ -208,6 +227,52 @@ class _Reader:
             return 0.0
         return value
 
+    def scale(self) -> dict[str, float]:
+        """Return the factors of prices by gene."""
+        found = self.data.get("scale", {})
+        if not isinstance(found, Mapping) or ("scale" in self.data and not found):
+            self.fault(("scale",), _shown(found), "genes with a difference each, {Clown: -30%}")
+            return {}
+        factors = {}
+        for gene, text in found.items():
+            step = parse_step(str(text).strip())
+            if step is None or not step.percent or step.amount < -100:
+                expected = "a difference in per cent, such as -30% or +10%"
+                self.fault(("scale", gene), _shown(text), expected)
+            else:
+                factors[gene] = 1 + step.amount / 100
+        return factors
+
+    def groups(self) -> tuple[Group, ...]:
+        """Return the changes to groups of animals."""
+        found = self.data.get("groups", [])
+        if not isinstance(found, list) or ("groups" in self.data and not found):
+            expected = "a list, such as [{where: {line: Spider}, set: {status: outside}}]"
+            self.fault(("groups",), _shown(found), expected)
+            return ()
+        before = len(self.faults)
+        for number, each in enumerate(found):
+            path: Path = ("groups", number)
+            parts = each if isinstance(each, Mapping) else {}
+            for key in parts:
+                if key not in GROUP_KEYS:
+                    self.unknown((*path, key), GROUP_KEYS)
+            self.part_of_group((*path, "where"), parts.get("where"), CHOSEN_BY)
+            self.part_of_group((*path, "set"), parts.get("set"), GROUP_COLUMNS)
+        if len(self.faults) > before:
+            return ()
+        return tuple(Group(where=each["where"], columns=each["set"]) for each in found)
+
+    def part_of_group(self, path: Path, part: object, known: Sequence[str]) -> None:
+        if not isinstance(part, Mapping) or not part:
+            self.fault(path, _shown(part), f"one or more of {', '.join(known)}")
+            return
+        for name, value in part.items():
+            if name not in known:
+                self.unknown((*path, name), known)
+            elif isinstance(value, Mapping | list) or (path[-1] == "where" and value is None):
+                self.fault((*path, name), _shown(value), "one value")
+
     def names(self, key: str) -> tuple[str, ...]:
         """Return the names of other overlays: one, or a list."""
         found = self.data.get(key)
@@ -261,7 +326,7 @@ class _Reader:
 def check_axis(axis: SweepAxis, where: Where, faults: list[Fault]) -> None:
     """Note a fault where a sweep's key cannot be set: no such group or column."""
     first = str(axis.path[0])
-    known: tuple[str, ...] = ("animals", *keys_at(()))
+    known: tuple[str, ...] = ("animals", "scale", *keys_at(()))
     if first not in known or len(axis.path) == 1:
         hint = did_you_mean(first, known) if first not in known else ""
         faults.append(
@@ -305,9 +370,10 @@ def _animal_leaves(animals: Mapping[str, Tree]) -> Iterator[Leaf]:
 def fold_path(path: Path) -> Path:
     """Return a path with the keys that may be spelt in more than one way folded.
 
-    These are the names of morphs and genes: keys of ``values.wanted`` and ``values.extra``.
+    These are the names of morphs and genes: keys of ``values.wanted``, ``values.combinations`` and
+    ``values.extra``.
     """
-    place = 2 if path[:2] == WANTED else 3 if path[:2] == ("values", "extra") else len(path)
+    place = {WANTED: 2, COMBINATIONS: 2, ("values", "extra"): 3}.get(path[:2], len(path))
     if place >= len(path):
         return path
     return (*path[:place], fold_morph(str(path[place])), *path[place + 1 :])

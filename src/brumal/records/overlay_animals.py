@@ -15,10 +15,13 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.known_ids import KnownIds, fold
 from brumal.records.overlay import Overlay
 from brumal.records.overlay_tree import NOT_THERE, Change
-from brumal.records.plain_values import parse_grams, plain_number
+from brumal.records.plain_values import Step, parse_grams, parse_step, plain_number
 from brumal.records.tables import Row, Table
+from brumal.records.yaml_text import Path
 
 NEW_NEEDS = ("sex", "morph")
+FIGURES = ("condition", "max_pairings", "expected_eggs")
+"""Columns beside the weight that may be changed by a difference."""
 
 
 @dataclass(slots=True)
@@ -80,7 +83,8 @@ def _add(stock: Stock, overlay: Overlay, id: str, cells: Mapping[str, str]) -> N
 
 
 def _change(stock: Stock, overlay: Overlay, animal: Animal, cells: Mapping[str, str]) -> None:
-    cells = _moved_weight(stock, overlay, animal, dict(cells))
+    cells = _moved_figures(stock, overlay, animal, cells)
+    cells = _moved_weight(stock, overlay, animal, cells)
     written = _cells_of(animal)
     changed, faults = _read(overlay, animal.id, {**written, **cells}, animal.row)
     _, before = _read(overlay, animal.id, written, animal.row)
@@ -115,20 +119,57 @@ def _changed(id: str, column: str, old: str, new: str) -> Change:
     )
 
 
+def _moved_figures(
+    stock: Stock, overlay: Overlay, animal: Animal, cells: Mapping[str, str]
+) -> dict[str, str]:
+    """Make differences (``+1``, ``-10%``) to the figures in an animal's row."""
+    found = dict(cells)
+    for column in FIGURES:
+        step = parse_step(cells.get(column, ""))
+        if step is None:
+            continue
+        old = getattr(animal, column)
+        if old is None:
+            _no_figure(stock, overlay, ("animals", animal.id, column), cells[column])
+            del found[column]
+        else:
+            found[column] = plain_number(step.of(float(old)))
+    return found
+
+
+def _no_figure(stock: Stock, overlay: Overlay, path: Path, text: str) -> None:
+    stock.faults.append(
+        Fault(
+            where=overlay.where(path),
+            found=quote(text),
+            expected="a figure: there is none yet that could be more or less",
+            repair="Without a sign it is the figure itself.",
+        )
+    )
+
+
+def _weight_step(text: str) -> tuple[Step | None, str]:
+    """Read a difference of weight: grams, or per cent of each weighing."""
+    if text.endswith("%"):
+        return parse_step(text), ""
+    grams, repair = parse_grams(text)
+    return (None if grams is None else Step(grams, percent=False)), repair
+
+
 def _moved_weight(
     stock: Stock, overlay: Overlay, animal: Animal, cells: dict[str, str]
 ) -> dict[str, str]:
     """Put a weight where it counts and return the cells that are left to read.
 
-    A signed weight (``+50``) is a difference at every weighing that tells of now: those since she
-    last laid. A weight without a day of its own takes the place of the animal's last weighing, be
-    it in the weights table or in its row.
+    A signed weight (``+50``, ``-5%``) is a difference at every weighing that tells of now: those
+    since she last laid. A weight without a day of its own takes the place of the animal's last
+    weighing, be it in the weights table or in its row.
     """
     text = cells.get("weight_g", "")
     last = _last_weighing(stock.weighings, animal)
     if text.startswith(("+", "-")):
         now = animal.weight_g if last is None else last.grams
-        step, repair = parse_grams(text)
+        step, repair = _weight_step(text)
         if now is None or step is None:
             where = overlay.where(("animals", animal.id, "weight_g"))
             expected = "grams more or less than a weight on record, such as +50"
@@ -136,7 +177,7 @@ def _moved_weight(
                 Fault(where=where, found=quote(text), expected=expected, repair=repair)
             )
             return {column: cell for column, cell in cells.items() if column != "weight_g"}
-        cells["weight_g"] = text = plain_number(now + step)
+        cells["weight_g"] = text = plain_number(step.of(now))
         _shift(stock, animal, last, step)
     if not text or "weighed" in cells or last is None:
         return cells
@@ -157,11 +198,11 @@ def _moved_weight(
     return cells
 
 
-def _shift(stock: Stock, animal: Animal, last: Weighing | None, step: float) -> None:
+def _shift(stock: Stock, animal: Animal, last: Weighing | None, step: Step) -> None:
     """Move the weighings that tell of now, but the ``last`` one, which is set by itself."""
     since = max(filter(None, (stock.laid.get(animal.id), animal.last_laid)), default=date.min)
     stock.weighings = tuple(
-        replace(each, grams=each.grams + step)
+        replace(each, grams=step.of(each.grams))
         if each.animal == animal.id and each.date > since and each is not last
         else each
         for each in stock.weighings

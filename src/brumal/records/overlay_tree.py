@@ -8,8 +8,8 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from brumal.records.overlay import DROP, WANTED, Overlay, fold_morph, fold_path
-from brumal.records.plain_values import plain_number
+from brumal.records.overlay import DROP, WANTED, Overlay, fold_path
+from brumal.records.plain_values import fold_morph, parse_step, plain_number
 from brumal.records.setting_words import keys_at
 from brumal.records.settings import Settings
 from brumal.records.yaml_text import Path, show_path
@@ -39,13 +39,34 @@ class Change:
 class Laid:
     """A season's settings under overlays: the tree, and the place each path came from.
 
-    ``by_morph`` holds the wishes changed singly, by folded morph, as the overlay writes them.
+    ``by_morph`` holds the wishes changed singly, by folded morph, as the overlay writes them;
+    ``no_figure`` differences to something that is not set.
     """
 
     tree: dict[str, object]
     places: dict[Path, tuple[str, int]] = field(default_factory=dict)
     unknown_wishes: list[tuple[Overlay, Path, str]] = field(default_factory=list)
     by_morph: dict[str, str] = field(default_factory=dict)
+    no_figure: list[tuple[Overlay, Path, str]] = field(default_factory=list)
+
+    def moved(self, overlay: Overlay, path: Path, old: object, value: object) -> object:
+        """Return a value, a difference (``+2``, ``-10%``) made to what stands there now.
+
+        A price by sex moves for both.
+        """
+        step = parse_step(value.strip()) if isinstance(value, str) else None
+        if step is None or isinstance(old, str | list | bool):
+            return value
+        if isinstance(old, dict) and any(map(_is_figure, old.values())):
+            return {
+                key: self.moved(overlay, path, each, value) if _is_figure(each) else each
+                for key, each in old.items()
+            }
+        if not isinstance(old, int | float):
+            self.no_figure.append((overlay, path, str(value)))
+            return old
+        new = step.of(old)
+        return int(new) if isinstance(old, int) and new.is_integer() else new
 
     def wish_at(self, number: int) -> str | None:
         """Return the morph by which an overlay changed the wish at a place of the list."""
@@ -54,6 +75,10 @@ class Laid:
         entry = wanted[number] if isinstance(wanted, list) and number < len(wanted) else None
         morph = entry.get("morph") if isinstance(entry, dict) else None
         return self.by_morph.get(fold_morph(str(morph)))
+
+
+def _is_figure(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def settings_tree(settings: Settings) -> dict[str, Any]:
@@ -90,7 +115,7 @@ def _merge(
             into[name] = inside
             _merge(laid, overlay, inside, value, here)
         else:
-            into[name] = value
+            into[name] = laid.moved(overlay, here, below, value)
         _note_places(laid, overlay, here, (*path, name))
 
 
@@ -144,9 +169,13 @@ def _merge_entry(
         if value is None:
             entry.pop(key, None)
         elif isinstance(value, Mapping) and isinstance(below, dict):
-            entry[key] = {**below, **value}
+            moved = {
+                name: laid.moved(overlay, (*written, key, name), below.get(name), each)
+                for name, each in value.items()
+            }
+            entry[key] = {**below, **moved}
         else:
-            entry[key] = value
+            entry[key] = laid.moved(overlay, (*written, key), below, value)
     _note_places(laid, overlay, written, path)
 
 

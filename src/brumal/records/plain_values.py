@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 LARGEST_WEIGHT_G = 10_000.0
@@ -32,6 +34,29 @@ def parse_number(text: str) -> tuple[float | None, str]:
     return _signed(match[1], _decimal(match[2])), ""
 
 
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A difference to a figure: so much more or less, or so many per cent of it."""
+
+    amount: float
+    percent: bool
+
+    def of(self, figure: float) -> float:
+        """Return the figure with the difference made."""
+        if self.percent:
+            return round(figure * (1 + self.amount / 100), 6)
+        return round(figure + self.amount, 6)
+
+
+def parse_step(text: str) -> Step | None:
+    """Read a difference: a number with its sign, in per cent or not (``+2``, ``-10%``)."""
+    if not text.startswith(("+", "-")):
+        return None
+    percent = text.endswith("%")
+    amount, _ = parse_number(text.rstrip("% "))
+    return None if amount is None else Step(amount, percent)
+
+
 def parse_grams(text: str) -> tuple[float | None, str]:
     """Read a weight in grams; ``1520``, ``1520 g``, ``1 520`` and ``1,52 kg`` are understood.
 
@@ -57,6 +82,27 @@ def parse_day(text: str) -> tuple[date | None, str]:
         day = _day(int(match[1]), int(match[2]), int(match[3]))
         return day, "" if day else "There is no such day."
     return None, _day_repair(text)
+
+
+def sure_money(amount: float, spread: float = 0.0, *, up: bool = False) -> str:
+    """Write an expectation of money in the digits that are sure, as in ``20,800``.
+
+    What must not be told too low is rounded ``up``.
+
+    Two digits of its ``spread`` are kept; where that is not given, three digits of the amount.
+    Less than ten keeps its cents.
+    """
+    size = spread if spread > 0 else abs(amount) / 10
+    if abs(amount) < 10 and spread < 1:
+        return f"{amount + 0.0:,.2f}"
+    step = 10 ** max(0, math.floor(math.log10(max(size, 1.0))) - 1)
+    steps = math.ceil(amount / step - 1e-9) if up else round(amount / step)
+    return f"{steps * step + 0.0:,.0f}"
+
+
+def fold_morph(text: str) -> str:
+    """Return a morph as keys are compared: case and spacing do not matter."""
+    return " ".join(text.split()).casefold()
 
 
 def plain_number(value: float) -> str:

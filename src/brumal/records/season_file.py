@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 
 from pydantic import TypeAdapter, ValidationError
@@ -12,9 +13,9 @@ from brumal.records.animals import Sex
 from brumal.records.cells import quote
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
 from brumal.records.floors import floor_faults
-from brumal.records.plain_values import parse_day, parse_number, plain_number
+from brumal.records.plain_values import fold_morph, parse_day, parse_number, plain_number
 from brumal.records.setting_words import expected_at, keys_at
-from brumal.records.settings import BySex, Locks, SeasonDates, Settings
+from brumal.records.settings import BySex, Locks, SeasonDates, Settings, Values
 from brumal.records.yaml_text import Path, show_path
 
 SETTINGS: TypeAdapter[Settings] = TypeAdapter(Settings)
@@ -185,7 +186,7 @@ def _shown(value: object) -> str:
     if isinstance(value, list | tuple):
         plain = all(isinstance(item, str | int | float) for item in value)
         return quote(f"[{', '.join(map(str, value))}]") if plain else f"a list of {len(value)}"
-    return quote(str(value))
+    return quote(plain_number(value) if isinstance(value, float) else str(value))
 
 
 def _repair(path: Path, value: object) -> str:
@@ -217,6 +218,7 @@ def _cross_checks(settings: Settings, place: Place) -> Iterator[Fault]:
         )
     yield from floor_faults(settings, place)
     yield from _wanted_checks(settings, place)
+    yield from _price_checks(settings.values, place)
     yield from _lock_clashes(settings.locks, place)
 
 
@@ -224,13 +226,20 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
     seen: dict[str, int] = {}
     for number, wanted in enumerate(settings.values.wanted):
         path: Path = ("values", "wanted", number)
-        first = seen.setdefault(" ".join(wanted.morph.casefold().split()), number)
+        first = seen.setdefault(fold_morph(wanted.morph), number)
         if first != number:
             yield Fault(
                 where=place((*path, "morph")),
                 found=f"{quote(wanted.morph)} again (first as entry {first + 1})",
                 expected="each morph once",
                 repair="Put the two entries together.",
+            )
+        if wanted.keep is not None and wanted.keep.worth is not None and wanted.keep.extra:
+            yield Fault(
+                where=place((*path, "keep", "worth")),
+                found="both worth and extra",
+                expected="worth (what each will bring or save altogether), or extra (on top of "
+                "its price)",
             )
         if wanted.need is None and wanted.value_after is not None:
             yield Fault(
@@ -240,7 +249,7 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
                 repair="Without need it is not used.",
                 severity=Severity.WARNING,
             )
-        if wanted.value_after is not None and _dearer(wanted.value_after, wanted.value):
+        if wanted.value_after is not None and _is_above(wanted.value_after, wanted.value):
             yield Fault(
                 where=place((*path, "value_after")),
                 found="a value_after above the value",
@@ -256,7 +265,29 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
                 )
 
 
-def _dearer(one: float | BySex, other: float | BySex) -> bool:
+def _price_checks(values: Values, place: Place) -> Iterator[Fault]:
+    """Check prices that stand outside the wishes."""
+    wishes = {fold_morph(wanted.morph): wanted.morph for wanted in values.wanted}
+    for morph in values.combinations:
+        if fold_morph(morph) in wishes:
+            yield Fault(
+                where=place(("values", "combinations", morph)),
+                found=f"{quote(morph)}, which is wanted already",
+                expected="a price in one of the two places",
+                repair="Remove one.",
+            )
+    if isinstance(values.possible_hets, dict):
+        labels = sorted({100: 1.0, **values.possible_hets}.items())
+        for (low, less), (high, more) in itertools.pairwise(labels):
+            if less > more:
+                yield Fault(
+                    where=place(("values", "possible_hets")),
+                    found=f"{low} % at {plain_number(less)}, {high} % at {plain_number(more)}",
+                    expected="no larger share for a lower label",
+                )
+
+
+def _is_above(one: float | BySex, other: float | BySex) -> bool:
     """Say whether one value is above the other for a sex that both give."""
     pairs = [(_of(one, sex), _of(other, sex)) for sex in ("female", "male")]
     return any(a is not None and b is not None and a > b for a, b in pairs)

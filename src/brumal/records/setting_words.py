@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from datetime import date
 from functools import cache
-from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic.fields import FieldInfo
 
 from brumal.records.plain_values import plain_number
-from brumal.records.settings import IdPair, Settings
+from brumal.records.settings import IdPair, Label, Settings
 from brumal.records.yaml_text import Path
 
 _FAR = 1e6
@@ -87,6 +87,10 @@ def _words(option: Any) -> str:
         return _together(option)
     if origin is tuple:
         return f"a list in which each entry is {_words(arguments[0])}"
+    if origin is Literal:
+        return " or ".join(arguments)
+    if origin is dict and arguments[0] == Label:
+        return "per cent with a share of the price each, such as {66: 0.5, 50: 0.3}"
     if origin is dict:
         return "names with a number each, such as {Pastel: 20}"
     if isinstance(option, type) and is_dataclass(option):

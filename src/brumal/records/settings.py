@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, StringConstraints
 from pydantic.dataclasses import dataclass
@@ -16,8 +16,9 @@ from pydantic.dataclasses import dataclass
 STRICT = ConfigDict(extra="forbid")
 
 Share = Annotated[float, Field(ge=0, le=1)]
-Money = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
 Cost = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+Price = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+Label = Annotated[int, Field(ge=1, le=100)]
 Count = Annotated[int, Field(ge=0, le=10_000)]
 Whole = Annotated[int, Field(ge=1, le=1_000)]
 Wanting = Annotated[int, Field(ge=0, le=1_000)]
@@ -95,19 +96,31 @@ class Box:
 
 @dataclass(frozen=True, config=STRICT)
 class BySex:
-    """A value that differs by the sex of the young; a sex left out is not wanted."""
+    """A price that differs by the sex of the young.
 
-    female: Money | None = None
-    male: Money | None = None
+    A sex left out is not wanted; as a base price or an extra it brings nothing.
+    """
+
+    female: Price | None = None
+    male: Price | None = None
+
+
+ByLabel = Literal["linear", "by_label"] | dict[Label, Share]
+"""How possible hets sell: by their probability, by the usual labels, or by the keeper's own."""
 
 
 @dataclass(frozen=True, config=STRICT)
 class Keep:
-    """Young to hold back: how many, of which sex, and the extra value of the first ones."""
+    """Young to hold back: how many, of which sex, and what the first ones are worth.
+
+    ``extra`` is money on top of the price; ``worth``, in its place, what each will bring or save
+    altogether instead of the price of a sale.
+    """
 
     count: Whole
     sex: Annotated[str, Field(pattern="^(female|male)$")] | None = None
     extra: Cost = 0.0
+    worth: Cost | None = None
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -115,9 +128,9 @@ class Wanted:
     """One wish: a morph, what a hatchling of it is worth, and how many are wanted."""
 
     morph: str
-    value: Money | BySex
+    value: Price | BySex
     need: Wanting | None = None
-    value_after: Money | BySex | None = None
+    value_after: Price | BySex | None = None
     keep: Keep | None = None
     chance: Annotated[float, Field(gt=0, lt=1)] | None = None
 
@@ -126,8 +139,8 @@ class Wanted:
 class Extra:
     """What a visual or a het beyond the entry adds, by gene name."""
 
-    visual: dict[str, Money] = Field(default_factory=dict)
-    het: dict[str, Money] = Field(default_factory=dict)
+    visual: dict[str, Price | BySex] = Field(default_factory=dict)
+    het: dict[str, Price | BySex] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -145,21 +158,54 @@ class Market:
 
 @dataclass(frozen=True, config=STRICT)
 class Values:
-    """What hatchlings are worth."""
+    """What hatchlings are worth.
 
-    base: Money = 0.0
+    ``combinations`` are prices of morphs that are no wishes. ``possible_hets`` says what a young
+    that may be het brings of the price of one that is: its probability (``linear``), or the share
+    behind the highest label that the probability reaches.
+    """
+
+    base: Price | BySex = 0.0
     wanted: tuple[Wanted, ...] = ()
+    combinations: dict[str, Price | BySex] = Field(default_factory=dict)
     extra: Extra = Field(default_factory=Extra)
+    possible_hets: ByLabel = "linear"
     markets: tuple[Market, ...] = ()
 
 
 @dataclass(frozen=True, config=STRICT)
 class Costs:
-    """Cost per pairing, per egg laid, per hatchling raised to sale."""
+    """Cost per pairing, per egg laid, per hatchling raised to sale; per adult and year.
+
+    ``adult_feed`` and ``adult_place`` are paid for each animal of the collection, also those that
+    are on loan.
+    """
 
     pairing: Cost = 0.0
     egg: Cost = 0.0
     hatchling: Cost = 0.0
+    adult_feed: Cost = 0.0
+    adult_place: Cost = 0.0
+
+    @property
+    def adult(self) -> float:
+        """Return what an animal of the collection costs a year."""
+        return self.adult_feed + self.adult_place
+
+
+@dataclass(frozen=True, config=STRICT)
+class Sale:
+    """What is lost between a price and the money: fees, young without a buyer, waiting.
+
+    ``fee`` is the share of each price that the sale itself takes, ``unsold`` the share of young
+    that find no buyer and bring nothing. Each young waits ``delay_days`` for its buyer after it is
+    raised, at ``day_cost`` a day.
+    """
+
+    fee: Portion = 0.0
+    unsold: Portion = 0.0
+    delay_days: Days = 0
+    day_cost: Cost = 0.0
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -359,6 +405,7 @@ class Settings:
     rules: RuleLimits = Field(default_factory=RuleLimits)
     values: Values = Field(default_factory=Values)
     costs: Costs = Field(default_factory=Costs)
+    sale: Sale = Field(default_factory=Sale)
     locks: Locks = Field(default_factory=Locks)
     offers: Offers = Field(default_factory=Offers)
     kin: Kin = Field(default_factory=Kin)

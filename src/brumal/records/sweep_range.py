@@ -39,14 +39,15 @@ def axis_of(key: str, steps: object, where: Where) -> tuple[SweepAxis | None, li
     if unknown:
         repair = did_you_mean(unknown[0], RANGE_KEYS)
         return None, [_bad(where, f"an unknown key {quote(unknown[0])}", repair)]
-    ends = [_number(steps.get(name, "1" if name == "by" else None)) for name in RANGE_KEYS]
+    unit = "%" if str(steps.get("from")).strip().endswith("%") else ""
+    ends = [_number(steps.get(name, "1" if name == "by" else None), unit) for name in RANGE_KEYS]
     first, last, by = ends
     if first is None or last is None or by is None:
         wrong = next(name for name, end in zip(RANGE_KEYS, ends, strict=True) if end is None)
         found = steps.get(wrong)
         return None, [_bad(where, f"{wrong}: {'nothing' if found is None else quote(str(found))}")]
-    sign = "+" if str(steps["from"]).strip().startswith("+") else ""
-    return _range(key, where, (first, last, by), sign)
+    signed = bool(unit) or str(steps["from"]).strip().startswith(("+", "-"))
+    return _range(key, where, (first, last, by), unit, signed)
 
 
 def axis_of_text(text: str) -> tuple[SweepAxis | None, list[Fault]]:
@@ -60,22 +61,23 @@ def axis_of_text(text: str) -> tuple[SweepAxis | None, list[Fault]]:
 
 
 def _range(
-    key: str, where: Where, ends: tuple[Decimal, Decimal, Decimal], sign: str
+    key: str, where: Where, ends: tuple[Decimal, Decimal, Decimal], unit: str, signed: bool
 ) -> tuple[SweepAxis | None, list[Fault]]:
-    """Return the steps between the ends; signed ones (``+50``) are differences and stay signed."""
+    """Return the steps between the ends; signed ones (``+50``) are differences, each signed."""
     first, last, by = ends
     if by <= 0 or last < first:
         return None, [_bad(where, f"from {first} to {last} by {by}")]
     count = int((last - first) / by) + 1
     if count > MOST_STEPS:
         return None, [_bad(where, f"{count:,} steps", f"At most {MOST_STEPS}: take larger ones.")]
-    steps = tuple(sign + _plain(first + by * number) for number in range(count))
+    values = [first + by * number for number in range(count)]
+    steps = tuple(("+" if signed and each >= 0 else "") + _plain(each) + unit for each in values)
     return SweepAxis(key=key, path=key_path(key), steps=steps), []
 
 
-def _number(value: object) -> Decimal | None:
+def _number(value: object, unit: str = "") -> Decimal | None:
     try:
-        number = Decimal(str(value).strip())
+        number = Decimal(str(value).strip().removesuffix(unit))
     except InvalidOperation:
         return None
     return number if number.is_finite() else None

@@ -171,11 +171,15 @@ def lay_over(
     """Lay overlays over records; the records given are never changed.
 
     All faults are told: overlays that fight, values that are wrong, and (unless ``idle`` changes
-    are allowed, as the steps of a sweep may be) keys that touch nothing.
+    are allowed, as the steps of a sweep may be) keys that touch nothing. Raises ``ValueError`` for
+    an overlay whose groups or scaled prices are not written out as single changes.
     """
+    if any(overlay.scale or overlay.groups for overlay in overlays):
+        raise ValueError("scale and groups have to be written out first")
     faults = list(_fights(overlays))
     laid = lay_settings(records.settings, overlays)
     faults += [_no_such_wish(records, *unknown) for unknown in laid.unknown_wishes]
+    faults += [_no_figure(*unset) for unset in laid.no_figure]
     settings, found = _settings(records, laid, overlays)
     faults += found
     stock = lay_animals(records, overlays)
@@ -220,7 +224,7 @@ def _fights(overlays: Sequence[Overlay]) -> Iterator[Fault]:
                 yield Fault(
                     where=second.where(two.written),
                     found=f"{_told(two)}, against {_told(one)} in {_named(first, one)}",
-                    expected="scenarios that do not fight over one setting",
+                    expected="scenarios that do not set the same thing differently",
                     repair=f"Take it out of {first.name} or of {second.name}.",
                 )
 
@@ -255,6 +259,15 @@ def _no_such_wish(records: SeasonRecords, overlay: Overlay, path: Path, asked: s
         found=f"{quote(morph)} {asked}",
         expected=f"a morph of values.wanted ({', '.join(wishes) or 'none'})",
         repair=did_you_mean(morph, wishes),
+    )
+
+
+def _no_figure(overlay: Overlay, path: Path, text: str) -> Fault:
+    return Fault(
+        where=overlay.where(path),
+        found=quote(text),
+        expected="a figure: there is none yet that could be more or less",
+        repair="Without a sign it is the figure itself.",
     )
 
 

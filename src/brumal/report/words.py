@@ -2,10 +2,28 @@
 
 from __future__ import annotations
 
+from brumal.records.plain_values import sure_money
+
 
 def money(amount: float, currency: str) -> str:
     """Write money as in ``1,234.50 EUR``."""
     return f"{amount + 0.0:,.2f} {currency}"
+
+
+def estimate(amount: float, currency: str, spread: float = 0.0) -> str:
+    """Write money that is an estimate in the digits that are sure, as in ``20,800 EUR``.
+
+    ``spread`` is how far it may come out either way; see ``sure_money``. What is stated or paid is
+    written by ``money``, to the cent.
+    """
+    return f"{sure_money(amount, spread)} {currency}"
+
+
+def difference(amount: float, spread: float = 0.0) -> str:
+    """Write a difference of estimates with its sign, as in ``+35``; none is plain."""
+    if abs(amount) < 0.005:
+        return "0"
+    return f"{'+' if amount > 0 else '-'}{sure_money(abs(amount), spread)}"
 
 
 def percent(share: float) -> str:
@@ -17,6 +35,11 @@ def percent(share: float) -> str:
     if share > 0.999:
         return ">99.9%"
     return f"{share:.1%}" if share < 0.1 or share > 0.95 else f"{share:.0%}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Write a count with its word: ``1 pair``, ``3 pairs``; ``many`` where an s does not do."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
 def figure(number: float) -> str:

@@ -129,7 +129,7 @@ def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Find
         words = pronoun(animal)
         return Finding(
             passed=True,
-            text=f"{text} {words.possessive.capitalize()} weight speaks for a grown animal, so "
+            text=f"{text} {words.possessive.capitalize()} weight is that of a grown animal, so "
             f"{words.subject} passes.",
             caution=True,
         )
@@ -194,7 +194,7 @@ BODY_RULES = (
         id="status",
         title="Breeders and animals on loan are planned; holdback, retired, outside, sold and died "
         "are not",
-        because="the keeper's own word in the animals table",
+        because="the status that the keeper enters in the animals table",
         keys=(),
         unit="",
         judge=_judge_status,

@@ -96,10 +96,17 @@ def _judge_rest(animal: Animal, context: RuleContext) -> Finding | None:
         passed=passed,
         text=f"{called(animal)} last laid on {laid[-1]} and has rested {rested}; "
         f"{whole} of rest after a laying is asked for.",
-        remedy="" if passed else f"{asked - rested} more season(s) of rest clear it.",
+        remedy="" if passed else _rest_wanted(asked - rested),
         missing=float(max(asked - rested, 0)),
         figures={"laid": laid[-1].isoformat(), "rested": rested, "asked": asked},
     )
+
+
+def _rest_wanted(seasons: int) -> str:
+    """Say how much longer she has to rest."""
+    if seasons == 1:
+        return "One more season of rest clears it."
+    return f"{seasons} more seasons of rest clear it."
 
 
 def _judge_trouble(animal: Animal, context: RuleContext) -> Finding | None:
@@ -179,7 +186,7 @@ LAYING_RULES = (
     ),
     AnimalRule(
         id="laying-trouble",
-        title="After trouble at laying a vet's word is needed",
+        title="After trouble at laying a vet's clearance is needed",
         because="disorders of laying are common in snakes and may kill (Di Girolamo & Selleri, "
         "Reproductive Disorders in Snakes, summary read); a licensed vet decides",
         keys=(),

@@ -41,7 +41,7 @@ def _judge_kinship(pair: Meeting) -> Finding:
     return Finding(
         passed=False,
         text=f"{text}: too closely related.",
-        remedy="A mate further off is the remedy; an exception needs a written reason (kin).",
+        remedy="Choose a mate less closely related; an exception needs a written reason (kin).",
         missing=pair.figures.F - cap,
         figures=told,
     )
@@ -53,7 +53,7 @@ def _bars_welfare(figures: PairFigures, _: RuleContext) -> bool:
 
 def _judge_welfare(pair: Meeting) -> Finding:
     if not pair.figures.risks:
-        text = f"No harmful genotype on record can come of {pair.names}."
+        text = f"No harmful genotype on record can come from {pair.names}."
         return Finding(passed=True, text=text)
     barred = _bars_welfare(pair.figures, pair.context)
     told = "; ".join(
@@ -74,7 +74,7 @@ def _welfare_remedy(pair: Meeting) -> str:
     excluded = [risk for risk in pair.figures.risks if risk.excluded]
     one_copy = all(sum(risk.note.carries.values()) == 1 for risk in excluded)
     mend = (
-        "One copy does the harm, so no other mate helps its carrier."
+        "One copy does the harm, so no choice of mate avoids it."
         if one_copy
         else "Choose a mate that does not carry it."
     )

@@ -7,18 +7,19 @@ from dataclasses import dataclass, replace
 
 from brumal.insight.compare.columns import Column
 from brumal.insight.compare.decisions import MOST_SETS, Decisions, decide
-from brumal.insight.compare.differences import Difference, differences, safe_pairs
+from brumal.insight.compare.differences import Difference, Steadiness, differences, steady_pairs
 from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.scenarios import base_variant, plan_columns
 from brumal.insight.compare.since_last import SinceLast, since_last
 from brumal.insight.compare.sweeps import Sweep, SweepPlan, lay_out, run_sweep
+from brumal.insight.compare.written_out import season_overlays
 from brumal.planner.pairs.candidate import Pair
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan
 from brumal.records.overlay import MOST_AXES
 from brumal.records.sweep_range import SweepAxis
-from brumal.records.variant import BASE, Overlays, Variant, overlays_of, unknown_name, variant_of
+from brumal.records.variant import BASE, Overlays, Variant, unknown_name, variant_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +48,7 @@ class Comparison:
     currency: str
     columns: tuple[Column, ...]
     differences: tuple[Difference, ...]
-    safe: tuple[Pair, ...]
+    steady: tuple[Steadiness, ...]
     names: Mapping[str, str]
     fingerprints: Mapping[str, str]
     sweeps: tuple[Sweep, ...] = ()
@@ -61,6 +62,11 @@ class Comparison:
         for choice in self.decisions.choices if self.decisions else ():
             faults += choice.faults
         return any(map(is_error, faults))
+
+    @property
+    def safe(self) -> tuple[Pair, ...]:
+        """Return the pairs that stand in every plan."""
+        return tuple(each.pair for each in self.steady if each.stands == each.plans)
 
     @property
     def verdicts(self) -> frozenset[str]:
@@ -77,7 +83,7 @@ class Comparison:
 def compare(bench: Bench, request: Request) -> Comparison:
     """Plan everything that a request asks for; raises :class:`InputError` for a wrong request."""
     records = bench.base
-    overlays = overlays_of(records)
+    overlays = season_overlays(records)
     _check(request, overlays)
     asked = [variant_of(records, overlays, [name]) for name in _names(request, overlays)]
     swept = [each for each in asked if _axes(each)]
@@ -97,7 +103,7 @@ def compare(bench: Bench, request: Request) -> Comparison:
         currency=records.settings.currency,
         columns=columns,
         differences=differences(columns),
-        safe=safe_pairs(columns),
+        steady=steady_pairs(columns),
         names=_labels(records, asked, request.old),
         fingerprints=records.fingerprints,
         sweeps=tuple(run_sweep(bench, plan) for plan in right),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -100,13 +101,25 @@ def _why_rests(plan: Plan, dam: str) -> str:
     return " ".join(reason.text for reason in rest.reasons)
 
 
-def safe_pairs(columns: Sequence[Column]) -> tuple[Pair, ...]:
-    """Return the pairs that stand in every plan there is, sorted; nothing without two plans."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steadiness:
+    """In how many of so many plans a pair stands."""
+
+    pair: Pair
+    stands: int
+    plans: int
+
+
+def steady_pairs(columns: Sequence[Column]) -> tuple[Steadiness, ...]:
+    """Return every pair of the plans there are, the steadiest first; nothing without two plans."""
     plans = [column.plan for column in columns if column.plan is not None]
     if len(plans) < 2:
         return ()
-    kept = set.intersection(*({(pair.dam, pair.sire) for pair in plan.pairs} for plan in plans))
-    return tuple(sorted(kept))
+    counts = Counter((pair.dam, pair.sire) for plan in plans for pair in plan.pairs)
+    return tuple(
+        Steadiness(pair=pair, stands=count, plans=len(plans))
+        for pair, count in sorted(counts.items(), key=lambda each: (-each[1], each[0]))
+    )
 
 
 def females(columns: Sequence[Column]) -> tuple[str, ...]:

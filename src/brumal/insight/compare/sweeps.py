@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from brumal.insight.compare.columns import FAULTS, Answer
 from brumal.insight.compare.parallel import Bench, Question, Reply
+from brumal.insight.compare.written_out import written_out
 from brumal.planner.pairs.candidate import Pair
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
@@ -86,7 +87,7 @@ def lay_out(
     if count > MOST_STEPS:
         raise InputError([_too_many(axes, count, overlays)])
     variants = tuple(
-        lay_over(records, (*overlays, *_points(axes, at)), f"{name}[{', '.join(at)}]", idle=True)
+        _laid_at(records, (*overlays, *_points(axes, at)), f"{name}[{', '.join(at)}]")
         for at in itertools.product(*(axis.steps for axis in axes))
     )
     under = lay_over(records, overlays, name, idle=True).records or records
@@ -131,7 +132,7 @@ def curve_of(axes: Sequence[SweepAxis], steps: Sequence[Step]) -> Curve:
     if len(axes) != 1:
         return ()
     try:
-        values = [float(step.at[0]) for step in steps]
+        values = [float(step.at[0].rstrip("%")) for step in steps]
     except ValueError:
         return ()
     return tuple(
@@ -187,6 +188,15 @@ def _step(at: tuple[str, ...], variant: Variant, reply: Reply | None) -> Step:
         errors = (fault for fault in reply if is_error(fault))
         faults = tuple(place_fault(variant.records, variant.overlays, fault) for fault in errors)
     return Step(at=at, verdict=FAULTS, faults=faults)
+
+
+def _laid_at(records: SeasonRecords, overlays: tuple[Overlay, ...], name: str) -> Variant:
+    """Return the season at one step."""
+    told = [written_out(records, overlay) for overlay in overlays]
+    faults = tuple(fault for _, found in told for fault in found)
+    if faults:
+        return Variant(name=name, records=None, overlays=overlays, faults=faults)
+    return lay_over(records, tuple(overlay for overlay, _ in told), name, idle=True)
 
 
 def _points(axes: Sequence[SweepAxis], at: Sequence[str]) -> Iterator[Overlay]:

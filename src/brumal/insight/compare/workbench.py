@@ -111,7 +111,7 @@ class Workbench:
         """Return what is told of pairs so far, as far as it holds in this season."""
         base, pricing = self._base, found.pricing
         assert base is not None
-        same_costs = prepared.records.settings.costs == self._base_records.settings.costs
+        same_costs = prepared.costs == base.prepared.costs
         looks, draws = self._looks, self._draws if same_costs else PairDraws()
         if pricing is base.found.pricing:
             return looks, draws

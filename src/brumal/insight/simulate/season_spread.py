@@ -92,10 +92,8 @@ def _takings(
     seasons: int,
 ) -> _Takings:
     clutch, young = draw_pair(prepared, prices, parents, forecast, seed, seasons)
-    settings = prepared.records.settings
-    return _Takings(
-        forecast, takings(settings.costs, counted_terms(settings.values), clutch, young)
-    )
+    terms = counted_terms(prepared.values)
+    return _Takings(forecast, takings(prepared.costs, terms, clutch, young))
 
 
 def _money(prepared: Prepared, pairs: Sequence[_Takings], seasons: int) -> Floats:
@@ -103,7 +101,7 @@ def _money(prepared: Prepared, pairs: Sequence[_Takings], seasons: int) -> Float
     money = np.zeros(seasons)
     for pair in pairs:
         money += pair.luck.money
-    for number, counted in enumerate(counted_terms(prepared.records.settings.values)):
+    for number, counted in enumerate(counted_terms(prepared.values)):
         count = np.zeros(seasons, dtype=np.intp)
         for pair in pairs:
             if number in pair.luck.counts:

@@ -179,12 +179,12 @@ def draw_pair(
 
 def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:
     """Return what each season brings, shape (seasons,)."""
-    settings, problem = season.prepared.records.settings, season.problem
-    terms = counted_terms(settings.values)
+    prepared, problem = season.prepared, season.problem
+    terms = counted_terms(prepared.values)
     idle = problem.income - problem.use_cost(season.solution.chosen or ())
     money, counts = np.full(seasons, idle, dtype=float), np.zeros((len(terms), seasons), dtype=int)
     for clutch, young in zip(draws.clutches, draws.young, strict=True):
-        brought = takings(settings.costs, terms, clutch, young)
+        brought = takings(prepared.costs, terms, clutch, young)
         money += brought.money
         for number, count in brought.counts.items():
             counts[number] += count

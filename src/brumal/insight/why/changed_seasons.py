@@ -22,6 +22,7 @@ from brumal.planner.season import SolvedSeason, problem_of
 from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
+from brumal.rules.males import male_limit
 from brumal.rules.table import judge_animal, may_breed
 
 
@@ -91,6 +92,26 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
         [clutch_for(forecasts, animals[dam], animals[sire]) for _, sire in own], penalties
     )
     return with_candidates(season.problem, fresh)
+
+
+def heavier_male(season: SolvedSeason, sire: str, grams: float) -> Problem:
+    """Return the problem of a season in which a male weighs so many grams more (or less).
+
+    His weight decides whether he may breed, what a soft rule costs and how many females he may be
+    given; where none of these changes the problem is the season's own.
+    """
+    records = heavier_records(season, sire, grams)
+    before = season.prepared.records
+    (animal,) = [each for each in records.animals if each.id == sire]
+    series = {**season.prepared.rules.series, sire: _series(records, animal)}
+    verdicts = judge_animal(animal, replace(season.prepared.rules, series=series))
+    was = season.found.verdicts[sire]
+    same = (
+        may_breed(verdicts) == may_breed(was)
+        and sum(each.penalty for each in verdicts) == sum(each.penalty for each in was)
+        and male_limit(animal, records)[0] == male_limit(season.prepared.animals[sire], before)[0]
+    )
+    return season.problem if same else from_records(season, records)
 
 
 def _series(records: SeasonRecords, animal: Animal) -> WeightSeries:

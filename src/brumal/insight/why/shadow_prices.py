@@ -15,7 +15,7 @@ from enum import StrEnum
 import numpy as np
 
 from brumal.forecast.rounds import visits_capacity
-from brumal.insight.why.changed_seasons import capped, heavier, longer
+from brumal.insight.why.changed_seasons import capped, heavier, heavier_male, longer
 from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
 from brumal.planner.limits.every import more_of_each
 from brumal.planner.limits.limit import More
@@ -31,7 +31,7 @@ WEEK = 7
 _NOTHING = 0.005
 
 
-WEIGHT = "heavier female"
+WEIGHT, MALE_WEIGHT = "heavier female", "heavier male"
 LOOSER, TIGHTER = "looser cap on F", "tighter cap on F"
 
 
@@ -40,7 +40,10 @@ class Short(StrEnum):
 
     VISITS = "no more visits fit into the pairing window"
     BARRED = "a rule bars her all the same"
+    MALE_BARRED = "a rule bars him all the same"
     LOSING = "she is losing weight: no feeding for a season, but the cause, with a vet"
+    MALE_LOSING = "he is losing weight: no feeding for a season, but the cause, with a vet"
+    HEAVY = "his weight limits nothing"
     FAR = "she is left out by more than this could bring"
     NO_PAIR = "no cap in reach opens or bars a pair"
 
@@ -117,6 +120,7 @@ def _all(questions: Questions) -> Iterator[_Asked]:
         full = more.thing == PAIRING and season.problem.male_limits[more.owner] >= visited
         yield _Asked(more, Short.VISITS if full else None)
     yield from _females(questions)
+    yield from _heavier_males(season)
     yield from _caps(season)
     words = f"the pairing window {WEEK} days longer"
     longer_season = longer(season, WEEK)
@@ -133,24 +137,40 @@ def _females(questions: Questions) -> Iterator[_Asked]:
             continue
         losing = _is_losing(season, dam)
         changed = season.problem if losing else heavier(season, dam, GRAMS)
-        more = More(
-            thing=WEIGHT,
-            step=GRAMS,
-            words=f"{{owner}} {GRAMS:g} g heavier",
-            problem=changed,
-            owner=dam,
-        )
+        more = _grams(WEIGHT, dam, changed)
         if changed is season.problem:
             yield _Asked(more, Short.LOSING if losing else Short.BARRED)
         else:
             yield _Asked(more, Short.FAR if _cannot_matter(questions, dam, changed) else None)
 
 
-def _is_losing(season: SolvedSeason, dam: str) -> bool:
-    """Say whether a female loses weight, or has lost so much that a vet has to look."""
-    trend = season.prepared.rules.series[dam].trend
-    failed = {each.rule for each in season.found.verdicts[dam] if not each.passed}
+def _grams(thing: str, animal: str, changed: Problem) -> More:
+    words = f"{{owner}} {GRAMS:g} g heavier"
+    return More(thing=thing, step=GRAMS, words=words, problem=changed, owner=animal)
+
+
+def _is_losing(season: SolvedSeason, animal: str) -> bool:
+    """Say whether an animal loses weight, or has lost so much that a vet has to look."""
+    trend = season.prepared.rules.series[animal].trend
+    failed = {each.rule for each in season.found.verdicts[animal] if not each.passed}
     return "wasting" in failed or (trend is not None and trend.gain < 0)
+
+
+def _heavier_males(season: SolvedSeason) -> Iterator[_Asked]:
+    """Yield each male of the collection 50 g heavier, but for those locked to rest."""
+    locked = set(season.prepared.records.settings.locks.sit_out)
+    for sire in sorted(season.found.verdicts):
+        if season.prepared.animals[sire].sex is not Sex.MALE or sire in locked:
+            continue
+        losing = _is_losing(season, sire)
+        changed = season.problem if losing else heavier_male(season, sire, GRAMS)
+        more = _grams(MALE_WEIGHT, sire, changed)
+        if changed is not season.problem:
+            yield _Asked(more)
+        elif losing:
+            yield _Asked(more, Short.MALE_LOSING)
+        else:
+            yield _Asked(more, Short.HEAVY if season.found.may_breed(sire) else Short.MALE_BARRED)
 
 
 def _cannot_matter(questions: Questions, dam: str, changed: Problem) -> bool:

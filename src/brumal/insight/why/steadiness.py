@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from brumal.forecast.clutch import BOX_SHARE, ClutchForecast
 from brumal.forecast.distributions import mean_count, percentile
+from brumal.forecast.sale import times
 from brumal.insight.why.counterfactuals import Questions, solve_changed
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.pricing import pricing_of
@@ -119,34 +120,35 @@ def _priced(values: Values, reach: float, rng: np.random.Generator) -> Values:
     extra = values.extra
     visual = _factors(reach, len(extra.visual), rng).tolist()
     het = _factors(reach, len(extra.het), rng).tolist()
+    sold = _factors(reach, len(values.combinations), rng).tolist()
     return replace(
         values,
-        base=values.base * base,
+        base=times(values.base, base),
         wanted=tuple(
             replace(
                 entry,
-                value=_times(entry.value, factor),
-                value_after=None
-                if entry.value_after is None
-                else _times(entry.value_after, factor),
+                value=times(entry.value, factor),
+                value_after=None if entry.value_after is None else times(entry.value_after, factor),
             )
             for entry, factor in zip(values.wanted, wanted, strict=True)
         ),
+        combinations=_each_times(values.combinations, sold),
         extra=replace(
             extra,
-            visual={g: m * f for (g, m), f in zip(extra.visual.items(), visual, strict=True)},
-            het={g: m * f for (g, m), f in zip(extra.het.items(), het, strict=True)},
+            visual=_each_times(extra.visual, visual),
+            het=_each_times(extra.het, het),
         ),
     )
 
 
-def _times(value: float | BySex, factor: float) -> float | BySex:
-    if isinstance(value, BySex):
-        return BySex(
-            female=None if value.female is None else value.female * factor,
-            male=None if value.male is None else value.male * factor,
-        )
-    return value * factor
+def _each_times(
+    prices: Mapping[str, float | BySex], factors: Sequence[float]
+) -> dict[str, float | BySex]:
+    """Return prices by name, each times a factor of its own."""
+    return {
+        name: times(price, factor)
+        for (name, price), factor in zip(prices.items(), factors, strict=True)
+    }
 
 
 def _clutch(clutch: ClutchForecast, eggs: float, hatched: float, reach: float) -> ClutchForecast:

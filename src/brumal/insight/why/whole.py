@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -16,6 +17,9 @@ from brumal.insight.why.answers import (
 )
 from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.shadow_prices import ShadowPrice, shadow_prices
+from brumal.planner.pairs.deviation import deviation
+from brumal.planner.pairs.pricing import telling_prices
+from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import Verdict
 
 
@@ -23,7 +27,8 @@ from brumal.planner.solver.solve import Verdict
 class Subject:
     """What explanations are told with: the season, its currency, its plan's value and its names.
 
-    ``names`` maps each id to the label that people read; ``bound`` is proven to be above any plan.
+    ``names`` maps each id to the label that people read; ``bound`` is proven to be above any plan;
+    ``spread`` is how far the money of the plan may come out either way (0: not told).
     """
 
     season: str
@@ -32,6 +37,7 @@ class Subject:
     value: float
     bound: float
     names: Mapping[str, str]
+    spread: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +66,24 @@ def subject_of(questions: Questions) -> Subject:
         value=season.solution.objective,
         bound=season.solution.bound,
         names={animal.id: animal.label for animal in records.animals},
+        spread=_spread(season),
+    )
+
+
+def _spread(season: SolvedSeason) -> float:
+    prepared, found = season.prepared, season.found
+    telling, costs = telling_prices(prepared), prepared.costs
+    return math.sqrt(
+        sum(
+            deviation(
+                found.clutches[pair.pair],
+                telling.shares(*pair.pair),
+                costs.egg,
+                costs.hatchling,
+            )
+            ** 2
+            for pair in season.pairs
+        )
     )
 
 

@@ -14,7 +14,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import TOLERANCE, Limit, More, counted
+from brumal.planner.limits.limit import TOLERANCE, Limit, More, all_taken, counted
 from brumal.planner.problem import Problem
 
 
@@ -34,7 +34,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
         most=places,
         said=f"the season has {boxes}",
         named=boxes,
-        full=f"all {boxes} are taken",
+        full=all_taken(problem.boxes, "incubator box", "incubator boxes"),
         without=partial(replace, problem, boxes=None),
         enough=partial(_boxes_for, problem, problem.boxes),
     )

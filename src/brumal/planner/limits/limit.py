@@ -106,6 +106,15 @@ def counted(number: float, one: str, many: str) -> str:
     return f"{number:g} {one if number == 1 else many}"
 
 
+def all_taken(count: int, one: str, many: str, whose: str = "") -> str:
+    """Say that all there is of a thing is taken."""
+    if count == 0:
+        return f"there is no {one}{whose}"
+    if count == 1:
+        return f"the one {one}{whose} is taken"
+    return f"all {count} {many}{whose} are taken"
+
+
 def whole(least: float) -> int:
     """Return the least whole number that is enough, solvers' tolerance allowed for."""
     return math.ceil(least - TOLERANCE)

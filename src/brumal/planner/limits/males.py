@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More, counted, whole
+from brumal.planner.limits.limit import Limit, More, all_taken, counted, whole
 from brumal.planner.problem import Problem
 
 PAIRING = "pairing of a male"
@@ -34,7 +34,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
             most=most,
             said=f"{{owner}} serves at most {most}",
             named=f"{counted(most, 'pairing', 'pairings')} of {{owner}}",
-            full="all {taken:.0f} pairings of {owner} are taken",
+            full=all_taken(most, "pairing", "pairings", " of {owner}"),
             without=partial(replace, problem, male_limits=free),
             enough=lambda least: str(whole(least)),
             owner=sire,

@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More, whole
+from brumal.planner.limits.limit import Limit, More, counted, whole
 from brumal.planner.problem import Problem
 
 
@@ -26,7 +26,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
         most=most,
         said=f"at most {most} females are paired, so that enough rest",
         named=f"at most {most} females paired",
-        full=f"no more than {most} females may be paired",
+        full=f"no more than {counted(most, 'female', 'females')} may be paired",
         without=partial(replace, problem, most_pairs=None),
         enough=lambda least: str(whole(least)),
     )

@@ -33,7 +33,7 @@ def figures_of(
     ``watched``, shape (terms,), have means.
     """
     settings, kinship = prepared.records.settings, prepared.kinship
-    costs = settings.costs
+    costs = prepared.costs
     dams, dam = named([clutch.dam for clutch in clutches])
     sires, sire = named([clutch.sire for clutch in clutches])
     mothers = np.array([kinship.index[name] for name in dams], dtype=np.intp)

@@ -150,8 +150,9 @@ def _apart(tables: PairTables, group: str, parents: _Parents) -> tuple[Numbers, 
         mothers, fathers = hers[first[rows[0]]][0], his[second[rows[0]]][0]
         ours = np.array([hers[at][1] for at in first[rows].tolist()])
         theirs = np.array([his[at][1] for at in second[rows].tolist()])
-        kind = tables.kind(group, mothers, fathers, np.ones((len(mothers), len(fathers)), bool))
-        batches.append(_Batch(kind, rows, ours[:, :, None] * theirs[:, None, :]))
+        chances = ours[:, :, None] * theirs[:, None, :]
+        for some, kind in tables.kinds(group, mothers, fathers, chances):
+            batches.append(_Batch(kind, rows[some], chances[some]))
     return row.reshape(-1), batches
 
 
@@ -206,4 +207,5 @@ def _together(
             own = np.flatnonzero(pattern.reshape(-1) == which)
             her, him, _ = only_possible(found[place][1])
             left = chances[own][:, there[place].any(axis=1)][:, :, there[place].any(axis=0)]
-            yield numbers[own], tables.kind(group, her, him, left[0] > 0), left
+            for some, kind in tables.kinds(group, her, him, left):
+                yield numbers[own][some], kind, left[some]

@@ -7,6 +7,7 @@ the same entry, whatever those now pay.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from brumal.forecast.value import PriceList
 from brumal.planner.wishes.terms import Counted
@@ -26,14 +27,15 @@ def entries_changed(
         return None
     changed = 0
     for number, (one, two) in enumerate(zip(before.entries, after.entries, strict=True)):
-        if one.wish != two.wish:
+        if replace(one, value=two.value) != two:
             return None
         changed |= (one.value != two.value) << number
-    for was, now in zip(terms_before, terms_after, strict=True):
+    for number, (was, now) in enumerate(zip(terms_before, terms_after, strict=True)):
         if (was.entries, was.sexes, was.kept) != (now.entries, now.sexes, now.kept):
             return None
         if (was.term, was.full_extra) != (now.term, now.full_extra):
-            changed |= sum(1 << entry for entry in was.entries)
+            lines, _ = before.tracked[number]
+            changed |= sum(1 << line for line in lines)
     return changed
 
 
@@ -42,8 +44,7 @@ def _kind(prices: PriceList) -> tuple[object, ...]:
     return (
         prices.catalogue,
         len(prices.entries),
-        prices.visual_extra,
-        prices.het_extra,
+        prices.labels,
         prices.needing,
         prices.tracked,
         prices.fitting,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast, young_table
 from brumal.forecast.layouts import Sight
+from brumal.forecast.price_lines import FEMALE, MALE
 from brumal.forecast.sheets import (
     Shares,
     Sheets,
@@ -18,7 +19,7 @@ from brumal.forecast.sheets import (
     hatchling_shares,
     many_shares,
 )
-from brumal.forecast.value import FEMALE, MALE, Reduced, Tracked, price_list
+from brumal.forecast.value import Reduced, Tracked, price_list
 from brumal.genetics.welfare import watched_genes
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Array, Candidate, Luck, Pair
@@ -123,7 +124,7 @@ class Pricing:
         was, before, kinship = made.candidates[pair], made.pricing, self.prepared.kinship
         one, two = before.prepared.records.settings, self.prepared.records.settings
         same = (
-            one.costs == two.costs
+            before.prepared.costs == self.prepared.costs
             and one.kin.penalty_per_F == two.kin.penalty_per_F
             and all(made.penalties[animal] == penalties[animal] for animal in pair)
             and kinship.phi(*pair) == was.F
@@ -290,8 +291,7 @@ def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
 
     What does not differ from a season before (``like``) is taken over.
     """
-    values = prepared.records.settings.values
-    terms, chances = counted_terms(values), chance_terms(values)
+    terms, chances = counted_terms(prepared.values), chance_terms(prepared.values)
     tracked = tuple((counted.entries, counted.sexes) for counted in terms)
     fitting = tuple(counted.entry for counted in chances)
     pricing = _pricing(prepared, terms, chances, tracked, fitting)
@@ -309,7 +309,7 @@ def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:
 
 def telling_prices(prepared: Prepared) -> Pricing:
     """Make prices that track every wanted entry and whole values, to tell what pairs bring."""
-    entries = range(1, len(prepared.records.settings.values.wanted) + 1)
+    entries = range(1, len(prepared.wishes) + 1)
     tracked = tuple(((entry,), _BOTH) for entry in entries)
     return _pricing(prepared, (), (), tracked, tuple(entries), whole=True)
 
@@ -322,12 +322,10 @@ def _pricing(
     fitting: tuple[int, ...],
     whole: bool = False,
 ) -> Pricing:
-    values = prepared.records.settings.values
+    values, sold = prepared.values, prepared.sold
     # Where no pair may have harmed young, nothing is told of them, and prices part by group.
     harmed = prepared.harmed_groups if whole or _may_harm(prepared) else frozenset()
-    prices = price_list(
-        values, prepared.wishes, prepared.catalogue, tracked, fitting, whole, harmed
-    )
+    prices = price_list(values, sold, prepared.catalogue, tracked, fitting, whole, harmed)
     return Pricing(
         prepared=prepared,
         sheets=Sheets(prices),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from brumal.forecast.het_labels import Told
 from brumal.forecast.parents import Parents, parents_of, taken_apart, weighted
-from brumal.forecast.value import PriceList, Reduced
+from brumal.forecast.value import PriceList, Reduced, told_labels
 from brumal.genetics.crosses.cross import parent_belief, young_of
 from brumal.genetics.crosses.meiosis import is_wild
 from brumal.genetics.crosses.pair_odds import JointChances, joint_chances
@@ -25,7 +26,7 @@ from brumal.records.animals import Sex
 MOST_STATES = 32
 """A sire with more possible genotypes than this, as wishes see them, is averaged over the rest."""
 
-_KindKey = tuple[str, tuple[Diplotype, ...], tuple[Diplotype, ...], bytes]
+_KindKey = tuple[str, tuple[Diplotype, ...], tuple[Diplotype, ...], bytes, frozenset[object]]
 
 
 Role = tuple[tuple[Diplotype, ...], Array]
@@ -183,37 +184,48 @@ class PairTables:
             self._roles[key] = (tuple([carried for carried, _ in found]), chances)
         return self._roles[key]
 
-    def kind(
+    def kinds(
         self,
         group: str,
         mothers: tuple[Diplotype, ...],
         fathers: tuple[Diplotype, ...],
-        there: NDArray[np.bool_],
-    ) -> Kind | None:
-        """Return the kind of parents who may be these, two at a time where ``there`` says so.
+        chances: Array,
+    ) -> Iterator[tuple[NDArray[np.intp], Kind | None]]:
+        """Yield parents who may be these, as rows of ``chances``, (rows, mothers, fathers).
 
-        ``None``: all their young are wild type there, and nobody asks for their sex.
+        Those of a kind come together; the same two must be possible in all rows. No kind: all
+        their young are wild type there, and nobody asks for their sex.
         """
-        key = (group, mothers, fathers, there.tobytes())
-        if key not in self._kinds:
-            recombination = self.prepared.catalogue.groups[group].recombination
-            young = [
-                [
-                    living(group, young_of(mother, father, recombination), self.prepared.catalogue)
-                    if yes
-                    else None
-                    for father, yes in both
-                ]
-                for mother, row in zip(mothers, there.tolist(), strict=True)
-                for both in [list(zip(fathers, row, strict=True))]
+        there = chances[0] > 0
+        recombination = self.prepared.catalogue.groups[group].recombination
+        young = [
+            [
+                living(group, young_of(mother, father, recombination), self.prepared.catalogue)
+                if yes
+                else None
+                for father, yes in both
             ]
-            wild = all(is_wild(found) for row in young for odds in row for found, _ in odds or ())
-            self._kinds[key] = (
-                None
-                if wild and group != SEX_GROUP
-                else Kind(parents_of(self.prices, group, young), mothers, fathers)
-            )
-        return self._kinds[key]
+            for mother, row in zip(mothers, there.tolist(), strict=True)
+            for both in [list(zip(fathers, row, strict=True))]
+        ]
+        for rows, told in told_labels(self.prices, group, young, chances):
+            key = (group, mothers, fathers, there.tobytes(), frozenset(told.items()))
+            if key not in self._kinds:
+                self._kinds[key] = self._kind(group, mothers, fathers, young, told)
+            yield rows, self._kinds[key]
+
+    def _kind(
+        self,
+        group: str,
+        mothers: tuple[Diplotype, ...],
+        fathers: tuple[Diplotype, ...],
+        young: Sequence[Sequence[Belief | None]],
+        told: Told,
+    ) -> Kind | None:
+        wild = all(is_wild(found) for row in young for odds in row for found, _ in odds or ())
+        if wild and group != SEX_GROUP:
+            return None
+        return Kind(parents_of(self.prices, group, young, told), mothers, fathers)
 
     def _make(
         self,
@@ -223,7 +235,7 @@ class PairTables:
         chances: Array,
     ) -> Reduced | None:
         """Return the odds of the young of parents with these chances, (mothers, fathers)."""
-        kind = self.kind(group, mothers, fathers, chances > 0)
+        ((_, kind),) = self.kinds(group, mothers, fathers, chances[None])
         if kind is None:
             return None
         table = weighted(kind.parents, chances)

@@ -69,7 +69,7 @@ def _of_pair(
     terms: Sequence[Counted],
     penalty: float,
 ) -> Luck:
-    costs, taste = prepared.records.settings.costs, prepared.records.settings.risk
+    costs, taste = prepared.costs, prepared.records.settings.risk
     pair = (clutch.dam, clutch.sire)
     # Her luck is hers whoever the sire is: half a clutch by each of two males is no safer than one.
     rng = stream(taste.seed, "clutch", clutch.dam)

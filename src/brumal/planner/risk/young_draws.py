@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.value import MALE, PriceList, Reduced, price_list, reduced
+from brumal.forecast.price_lines import MALE
+from brumal.forecast.value import PriceList, Reduced, price_list, reduced
 from brumal.genetics.crosses.cross import young_of
 from brumal.genetics.crosses.meiosis import sex_of
 from brumal.genetics.genotypes import SEX_GROUP, SEX_LOCUS, AllelePair, Diplotype
@@ -101,10 +102,9 @@ class _Part:
 
 def whole_prices(prepared: Prepared) -> PriceList:
     """Return the keeper's prices, nothing taken out of them."""
-    values = prepared.records.settings.values
     return price_list(
-        values,
-        prepared.wishes,
+        prepared.values,
+        prepared.sold,
         prepared.catalogue,
         whole=True,
         harmed=prepared.harmed_groups,
@@ -149,7 +149,7 @@ def draw_young(
     scenes = _scenes(prepared, blocks, outcomes)
     named = _looks(prepared, blocks, outcomes, scenes) if looks else ()
     worth = _worth(prepared, blocks, outcomes, scenes)
-    return _told(blocks, outcomes, worth, season, which, prices.order, named)
+    return _told(blocks, outcomes, worth, season, which, prices, named)
 
 
 def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
@@ -169,21 +169,19 @@ def _told(
     worth: Floats,
     season: Places,
     kind: Places,
-    order: tuple[int, ...],
+    prices: PriceList,
     looks: tuple[str, ...],
 ) -> Hatchlings:
-    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it.
-
-    ``order`` is the price list's: which entry a hatchling takes of several worth the same.
-    """
+    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it."""
     male = np.zeros(outcomes[0].size, dtype=bool)
     for block, at in zip(blocks, outcomes, strict=True):
         male |= block.male[at]
-    best = np.array(order)[np.argmax(worth[list(order)], axis=0)]
+    best = np.array(prices.order)[np.argmax(worth[list(prices.order)], axis=0)]
+    entries = np.array([line.entry for line in prices.entries], dtype=np.intp)
     return Hatchlings(
         season=season,
         kind=kind,
-        entry=best,
+        entry=entries[best],
         male=male,
         value=worth[best, np.arange(best.size)],
         look=looks,

@@ -11,8 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from brumal.forecast.entries import by_sex
-from brumal.forecast.value import FEMALE, MALE
+from brumal.forecast.price_lines import FEMALE, MALE, base_by_sex, by_sex
 from brumal.planner.problem import ChanceWish, WishTerm
 from brumal.records.settings import Keep, Values, Wanted
 
@@ -47,9 +46,9 @@ def counted_terms(values: Values) -> tuple[Counted, ...]:
     found: list[Counted] = []
     for entry, wanted in enumerate(values.wanted, start=1):
         if wanted.need is not None:
-            found += _need_terms(entry, wanted, wanted.need, values.base)
+            found += _need_terms(entry, wanted, wanted.need, base_by_sex(values))
         if wanted.keep is not None:
-            found.append(_keep_term(entry, wanted, wanted.keep))
+            found += _keep_terms(entry, wanted, wanted.keep)
     names = [wanted.morph for wanted in values.wanted]
     for number, market in enumerate(values.markets, start=1):
         term = WishTerm(
@@ -81,8 +80,10 @@ def chance_terms(values: Values) -> tuple[ChanceCounted, ...]:
     )
 
 
-def _need_terms(entry: int, wanted: Wanted, need: int, base: float) -> Sequence[Counted]:
-    after = by_sex(base if wanted.value_after is None else wanted.value_after)
+def _need_terms(
+    entry: int, wanted: Wanted, need: int, base: tuple[float, float]
+) -> Sequence[Counted]:
+    after = base if wanted.value_after is None else by_sex(wanted.value_after)
     full = by_sex(wanted.value)
     loss = [0.0 if math.isinf(full[sex]) else full[sex] - after[sex] for sex in (FEMALE, MALE)]
     sold = [sex for sex in (FEMALE, MALE) if math.isfinite(full[sex])]
@@ -106,18 +107,41 @@ def _need_term(
     return Counted(term=term, entries=(entry,), sexes=sexes)
 
 
-def _keep_term(entry: int, wanted: Wanted, keep: Keep) -> Counted:
-    sex = f"{keep.sex} " if keep.sex else ""
+def _keep_terms(entry: int, wanted: Wanted, keep: Keep) -> Sequence[Counted]:
+    """Return what holding back adds to the price of a sale.
+
+    Where a young will bring or save so much (``worth``), that is what it lacks of it, never less
+    than nothing. Where it differs by sex, the smaller gain counts all young and the rest of the
+    larger one those of that sex: a keeper holds back first what gains most.
+    """
+    if keep.worth is None:
+        return (_keep_term(entry, wanted, keep, keep.extra, keep.sex),)
+    price = dict(zip(("female", "male"), by_sex(wanted.value), strict=True))
+    gains = {
+        name: max(0.0, keep.worth - price[name])
+        for name in ("female", "male")
+        if keep.sex in (None, name) and math.isfinite(price[name])
+    }
+    least = min(gains.values(), default=0.0)
+    whole = keep.sex or (next(iter(gains)) if len(gains) == 1 else None)
+    terms = [_keep_term(entry, wanted, keep, least, whole)]
+    terms += [
+        _keep_term(entry, wanted, keep, more - least, name, kept=False)
+        for name, more in gains.items()
+        if more > least
+    ]
+    return terms
+
+
+def _keep_term(
+    entry: int, wanted: Wanted, keep: Keep, extra: float, only: str | None, kept: bool = True
+) -> Counted:
+    sex = f"{only} " if only else ""
+    more = "" if kept else f", {only}"
     term = WishTerm(
-        id=f"keep[{entry}: {wanted.morph}]",
-        words=f"{wanted.morph}: the first {keep.count} {sex}kept bring {keep.extra:,.2f} more each",
+        id=f"keep[{entry}: {wanted.morph}{more}]",
+        words=f"{wanted.morph}: the first {keep.count} {sex}kept bring {extra:,.2f} more each",
         threshold=keep.count,
-        cost=keep.extra,
+        cost=extra,
     )
-    return Counted(
-        term=term,
-        entries=(entry,),
-        sexes=_SEX_AXIS[keep.sex],
-        full_extra=keep.extra,
-        kept=True,
-    )
+    return Counted(term=term, entries=(entry,), sexes=_SEX_AXIS[only], full_extra=extra, kept=kept)

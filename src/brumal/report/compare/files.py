@@ -36,6 +36,10 @@ def compare_json(comparison: Comparison) -> str:
             _scenario(column, comparison.against_base(column.name)) for column in comparison.columns
         ],
         "safe_pairs": [{"dam": dam, "sire": sire} for dam, sire in comparison.safe],
+        "pairs_in_plans": [
+            {"dam": each.pair[0], "sire": each.pair[1], "stands": each.stands, "plans": each.plans}
+            for each in comparison.steady
+        ],
         "sweeps": [_sweep(sweep) for sweep in comparison.sweeps],
         "decisions": None if comparison.decisions is None else _decisions(comparison.decisions),
         "since_last": None if comparison.since is None else _since(comparison.since),
@@ -238,6 +242,7 @@ def _figure_rows(comparison: Comparison) -> list[tuple[str, list[float | None]]]
         ("money_saturation", _each(plans, lambda plan: plan.money.saturation)),
         ("money_rules", _each(plans, lambda plan: plan.money.rules)),
         ("money_offers", _each(plans, lambda plan: plan.money.offers)),
+        ("money_keeping", _each(plans, lambda plan: plan.money.keeping)),
         ("money_risk", _each(plans, lambda plan: plan.money.risk)),
         ("pairs", _each(plans, lambda plan: len(plan.pairs))),
         ("boxes", _each(plans, lambda plan: plan.room.boxes)),

@@ -34,11 +34,11 @@ def print_comparison(comparison: Comparison, screen: Console) -> None:
     _print_values(comparison, screen)
     for column in comparison.columns:
         _print_column(comparison, column, screen)
-    if comparison.safe:
-        heading("Safe pairs, which stand in every plan", screen)
-        screen.print(f"{words.pair_words(comparison.safe, comparison.names)}.")
-    elif comparison.differences:
-        screen.print("\nNo pair stands in every plan.")
+    steady = words.steady_lines(comparison)
+    if steady:
+        heading("How steady the pairs are", screen)
+    for line in steady:
+        screen.print(line)
     for sweep in comparison.sweeps:
         _print_sweep(sweep, comparison.currency, screen)
     if comparison.decisions is not None:

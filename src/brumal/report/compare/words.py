@@ -11,9 +11,10 @@ from brumal.insight.compare.differences import Difference, Move
 from brumal.insight.compare.since_last import SinceLast, Swap
 from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.planner.solver.solve import Verdict
+from brumal.records.plain_values import sure_money
 from brumal.records.variant import BASE
 from brumal.report.plan.words import risk_line
-from brumal.report.words import money
+from brumal.report.words import counted, difference, estimate, money
 
 Names = Mapping[str, str]
 
@@ -79,8 +80,9 @@ def open_lines(comparison: Comparison) -> tuple[str, ...]:
     most = max(map(_left_open, proven), default=0.0)
     if most >= 0.01:
         told.append(
-            f"Solved within the gap that was asked for: the best plans may bring up to "
-            f"{money(most, comparison.currency)} more. Smaller differences say nothing."
+            "Solved within the gap that was asked for: the best plans may bring up to "
+            f"{sure_money(most, up=True)} {comparison.currency} more. Smaller differences say "
+            "nothing."
         )
     return tuple(told)
 
@@ -96,12 +98,12 @@ def verdict_words(column: Column) -> str:
     """Say what is known of a column's plan; ``stopped`` without a plan is told apart."""
     left = _left_open(column)
     if column.verdict == Verdict.PROVEN and left >= 0.01:
-        return f"proven within {left:,.2f} of the best"
+        return f"proven within {sure_money(left, up=True)} of the best"
     if column.verdict != Verdict.STOPPED:
         return VERDICTS[column.verdict]
     if column.plan is None:
         return "stopped before a plan was found"
-    return f"{VERDICTS[column.verdict]} (the best may bring up to {left:,.2f} more)"
+    return f"{VERDICTS[column.verdict]} (the best may bring up to {sure_money(left, up=True)} more)"
 
 
 def move_line(move: Move, names: Names) -> str:
@@ -136,11 +138,16 @@ def difference_line(comparison: Comparison, against: Difference) -> str:
     told = ", ".join(
         f"{count} {one if count == 1 else many}" for count, one, many in parts if count
     )
-    amount = f"{signed(against.objective)} {currency}"
+    amount = f"{difference(against.objective)} {currency}"
     if abs(against.net - against.objective) >= 0.005:
-        amount += f", {signed(against.net)} {currency} with what is paid or received once"
+        amount += f", {difference(against.net)} {currency} with what is paid or received once"
     name = "the base" if first == BASE else first
     return f"Against {name}: {amount}; {told or 'the same pairs'}."
+
+
+def half_band(column: Column) -> float:
+    """Return how far eight of ten simulated seasons come out either way; 0 without a plan."""
+    return 0.0 if column.band is None else (column.band.p90 - column.band.p10) / 2
 
 
 def once_line(column: Column, currency: str) -> str:
@@ -152,34 +159,72 @@ def once_line(column: Column, currency: str) -> str:
         parts.append(f"{money(column.received, currency)} received")
     if not parts or column.net is None:
         return ""
-    return f"Once, {' and '.join(parts)}: {money(column.net, currency)} are left."
+    left = estimate(column.net, currency, half_band(column))
+    return f"Once, {' and '.join(parts)}: {left} are left."
 
 
 def earning_line(column: Column, earning: Earning, currency: str, names: Names) -> str:
     """Say what an animal that comes in earns, and over its cost."""
     who = names.get(earning.animal, earning.animal)
-    pairings = f"{earning.pairs} pairing{'' if earning.pairs == 1 else 's'}"
+    pairings = counted(earning.pairs, "pairing")
     if earning.earns is None:
         return f"{who} ({pairings}): without it there is no plan."
-    text = f"{who} ({pairings}) earns {money(earning.earns, currency)}"
+    if not earning.pairs:
+        why = _why_idle(column, earning.animal)
+        cost = column.cost_of(earning)
+        spent = "" if cost is None else f" against the {money(cost, currency)} it costs"
+        return f"{who} earns nothing{spent}: {why}"
+    text = f"{who} ({pairings}) earns {estimate(earning.earns, currency)}"
     cost, over = column.cost_of(earning), column.over_its_cost(earning)
     if cost is None or over is None:
         return f"{text}; no cost is stated."
     verb = "over" if over >= 0 else "short of"
-    told = f"{money(abs(over), currency)} {verb} the {money(cost, currency)} it costs"
+    told = f"{estimate(abs(over), currency)} {verb} the {money(cost, currency)} it costs"
     return f"{text}, {told}."
+
+
+def _why_idle(column: Column, animal: str) -> str:
+    """Say why an animal is in no pair: the rules that bar it, or that no pair of its is wanted."""
+    if column.plan is not None:
+        males = [each.reasons for each in column.plan.males if each.id == animal]
+        females = [each.reasons for each in column.plan.resting if each.id == animal]
+        reasons = [reason.text for told in (*males, *females) for reason in told]
+        if reasons:
+            return " ".join(reasons)
+    return "the best plan has no pair for it."
 
 
 def binding_line(binding: Binding, currency: str) -> str:
     """Say which limit holds the plan back, and by how much."""
     if binding.costs is None:
         return f"{binding.words} (all used)"
-    return f"{binding.words} ({money(binding.costs, currency)} more without this limit)"
+    return f"{binding.words} ({estimate(binding.costs, currency)} more without this limit)"
 
 
 def pair_words(pairs: Iterable[tuple[str, str]], names: Names) -> str:
     """List pairs by name."""
     return "; ".join(f"{_name(dam, names)} x {_name(sire, names)}" for dam, sire in pairs)
+
+
+def steady_lines(comparison: Comparison) -> tuple[str, ...]:
+    """Say in how many of the plans each pair stands: those of at least half of them by name."""
+    if not comparison.steady:
+        return ()
+    by_count: dict[int, list[tuple[str, str]]] = {}
+    for each in comparison.steady:
+        by_count.setdefault(each.stands, []).append(each.pair)
+    plans = comparison.steady[0].plans
+    lines = [] if plans in by_count else ["No pair stands in every plan."]
+    for stands, pairs in by_count.items():
+        told = pair_words(pairs, comparison.names)
+        if stands == plans:
+            lines.append(f"Safe pairs, in all {plans} plans: {told}.")
+        elif 2 * stands >= plans:
+            lines.append(f"In {stands} of {plans} plans: {told}.")
+    rest = sum(len(pairs) for stands, pairs in by_count.items() if 2 * stands < plans)
+    if rest:
+        lines.append(f"In fewer than half of the plans: {counted(rest, 'other pair')}.")
+    return tuple(lines)
 
 
 def axis_words(sweep: Sweep) -> str:
@@ -191,7 +236,7 @@ def axis_words(sweep: Sweep) -> str:
 
 def step_value(step: Step, currency: str) -> str:
     """Say what a step brings."""
-    return VERDICTS[step.verdict] if step.net is None else money(step.net, currency)
+    return VERDICTS[step.verdict] if step.net is None else estimate(step.net, currency)
 
 
 def marks(sweep: Sweep, place: int) -> str:
@@ -209,11 +254,11 @@ def bend_lines(sweep: Sweep, currency: str) -> tuple[str, ...]:
     if sweep.bend is not None:
         step = sweep.steps[sweep.bend]
         told.append(
-            f"The curve bends at {step.at[0]} ({step_value(step, currency)}): behind it what a "
-            "step brings falls off most."
+            f"The curve bends at {step.at[0]} ({step_value(step, currency)}): beyond it each "
+            "further step brings much less."
         )
     if sweep.flat is not None and sweep.flat > 0:
-        told.append(f"From {sweep.steps[sweep.flat].at[0]} on nothing more is gained.")
+        told.append(f"From {sweep.steps[sweep.flat].at[0]} on no further step brings more.")
     if sweep.flat == 0:
         told.append("It makes no difference over the whole range.")
     if sweep.base[0] is not None and len(sweep.axes) == 1:
@@ -224,7 +269,7 @@ def bend_lines(sweep: Sweep, currency: str) -> tuple[str, ...]:
 def sheet_line(sheet: Decisions) -> str:
     """Say how many sets were solved, and whether that is all of them."""
     count = len(sheet.choices)
-    options = f"{len(sheet.options)} option{'' if len(sheet.options) == 1 else 's'}"
+    options = counted(len(sheet.options), "option")
     if sheet.searched:
         return (
             f"{options}, {sheet.possible:,} sets: too many to solve all. {count} were solved in a "
@@ -240,11 +285,11 @@ def best_line(sheet: Decisions, currency: str) -> str:
     if best is None or best.net is None:
         return "No set has a plan."
     if not best.options:
-        return f"Best is to leave all as it is: {money(best.net, currency)}."
-    gain = (
-        "" if best.gain is None else f", {signed(best.gain)} {currency} over leaving all as it is"
-    )
-    return f"Best set: {set_words(best)} ({money(best.net, currency)}{gain})."
+        return f"Best is to leave all as it is: {estimate(best.net, currency)}."
+    gain = ""
+    if best.gain is not None:
+        gain = f", {difference(best.gain)} {currency} over leaving all as it is"
+    return f"Best set: {set_words(best)} ({estimate(best.net, currency)}{gain})."
 
 
 def set_words(choice: Choice) -> str:
@@ -257,11 +302,11 @@ def option_line(sheet: Decisions, option: str, currency: str) -> str:
     alone, inside = sheet.alone(option), sheet.worth_in_best(option)
     parts = []
     if alone is not None and alone.gain is not None:
-        parts.append(f"alone {signed(alone.gain)} {currency} ({PAYS[alone.pays]})")
+        parts.append(f"alone {difference(alone.gain)} {currency} ({PAYS[alone.pays]})")
     elif alone is not None:
         parts.append(f"alone {VERDICTS[alone.verdict]}")
     if inside is not None:
-        parts.append(f"within the best set {signed(inside)} {currency}")
+        parts.append(f"within the best set {difference(inside)} {currency}")
     elif sheet.best is not None and option not in sheet.best.options:
         parts.append("not in the best set")
     note = sheet.notes.get(option, "")
@@ -271,10 +316,10 @@ def option_line(sheet: Decisions, option: str, currency: str) -> str:
 def since_line(since: SinceLast, currency: str) -> str:
     """Say how today's plan stands against the earlier one."""
     count = len(since.moves)
-    pairs = f"{count} female{'' if count == 1 else 's'} differ{'s' if count == 1 else ''}"
+    pairs = counted(count, "female differs", "females differ")
     return (
-        f"Then {money(since.before, currency)}, today {money(since.after, currency)} "
-        f"({signed(since.effect)}); {pairs if count else 'the same pairs'}."
+        f"Then {estimate(since.before, currency)}, today {estimate(since.after, currency)} "
+        f"({difference(since.effect)}); {pairs if count else 'the same pairs'}."
     )
 
 
@@ -285,7 +330,7 @@ def swap_line(swap: Swap, currency: str, names: Names) -> str:
     elif abs(swap.effect) < 0.005 and not swap.restores:
         effect = "changes nothing by itself"
     else:
-        effect = f"{signed(swap.effect)} {currency}"
+        effect = f"{difference(swap.effect)} {currency}"
     moved = ", ".join(_name(dam, names) for dam in swap.restores)
     back = f"; put back alone, it restores {moved}" if moved else ""
     return f"{swap.change}: {effect}{back}."
@@ -296,11 +341,13 @@ def rest_lines(since: SinceLast, currency: str) -> tuple[str, ...]:
     told = []
     if since.swaps and since.together is not None:
         told.append(
-            f"All of these put back together: {signed(since.together)} {currency}. They act on "
+            f"All of these put back together: {difference(since.together)} {currency}. They act on "
             "each other, so the single figures need not add up to it."
         )
     if since.untold:
-        rest = "" if since.rest is None else f" They account for {signed(since.rest)} {currency}."
+        rest = ""
+        if since.rest is not None:
+            rest = f" They account for {difference(since.rest)} {currency}."
         tables = any(name.endswith((".csv", ".xlsx", ".yaml")) for name in since.untold)
         more = " With the earlier folder (--last-folder) it can be told row by row."
         told.append(
@@ -308,7 +355,7 @@ def rest_lines(since: SinceLast, currency: str) -> tuple[str, ...]:
             f"version of it: {', '.join(since.untold)}.{rest}{more if tables else ''}"
         )
     elif since.rest is not None and abs(since.rest) >= 0.01:
-        told.append(f"Not explained by these inputs: {signed(since.rest)} {currency}.")
+        told.append(f"Not explained by these inputs: {difference(since.rest)} {currency}.")
     return tuple(told)
 
 

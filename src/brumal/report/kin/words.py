@@ -218,7 +218,7 @@ def collection_line(summary: KinSummary) -> str:
     return (
         f"{animals}; mean kinship {summary.mean:.4f}. Of "
         f"{count(summary.pairs, 'pair')} of a female and a male "
-        f"{count(summary.unrelated, 'has', 'have')} no recorded tie."
+        f"{count(summary.unrelated, 'has', 'have')} no recorded relationship."
     )
 
 

@@ -99,6 +99,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
             "saturation": round(plan.money.saturation, 6),
             "rules": round(plan.money.rules, 6),
             "offers": round(plan.money.offers, 6),
+            "keeping": round(plan.money.keeping, 6),
             "risk": round(plan.money.risk, 6),
         },
         "bad_seasons": _bad_seasons(plan.bad_seasons),

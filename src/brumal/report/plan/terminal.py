@@ -7,6 +7,7 @@ from rich.table import Table
 
 from brumal.planner.plan import Plan
 from brumal.planner.solver.solve import Verdict
+from brumal.records.plain_values import sure_money
 from brumal.report.plan.words import (
     BY_WORDS,
     CAUTIONS,
@@ -69,8 +70,9 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
         box = f"{'shares a box' if pair.shares_box else 'a box alone'}, counted as "
         box += figure(pair.box_eggs)
         facts = (
-            f"value {pair.value:,.2f} +/- {pair.sd:,.0f}; {figure(pair.eggs)} eggs ({box}), "
-            f"{figure(pair.young)} young; F {inbreeding(pair.F)}"
+            f"value {sure_money(pair.value, pair.sd)} +/- {sure_money(pair.sd, pair.sd)}; "
+            f"{figure(pair.eggs)} eggs ({box}), {figure(pair.young)} young; "
+            f"F {inbreeding(pair.F)}"
         )
         indented(facts, screen)
         indented(outcome_words(pair), screen)
@@ -103,7 +105,8 @@ def _print_males(plan: Plan, screen: Console) -> None:
 
 
 _OF_ONE = (
-    "The chance of one counts every young that fits, also one that is sold as something dearer."
+    "The chance of one counts every young that fits, also one that is sold as something of a "
+    "higher price."
 )
 
 

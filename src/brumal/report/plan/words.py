@@ -6,12 +6,13 @@ from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
 from brumal.planner.solver.solve import Verdict
-from brumal.report.words import figure, money, percent
+from brumal.records.plain_values import sure_money
+from brumal.report.words import counted, difference, estimate, figure, money, percent
 
 SHOWN = 5
 EXACT = 1e-5
 """A plan proven to this share of its value is told as the best."""
-BY_WORDS = {"rule": "by rule", "lock": "by your own word", "choice": "by choice of the plan"}
+BY_WORDS = {"rule": "by rule", "lock": "as you asked", "choice": "by choice of the plan"}
 CAUTIONS = (
     "Not veterinary advice: a licensed vet decides on health, above all for a female that strains "
     "or stops mid-lay.",
@@ -27,16 +28,15 @@ def verdict_line(plan: Plan) -> str:
         return "No plan is possible: what you asked for clashes."
     if plan.objective is None or plan.bound is None or plan.gap is None:
         return "Stopped before a plan was found: allow more time with --time-limit."
-    worth = money(plan.objective, plan.currency)
-    bound = money(plan.bound, plan.currency)
+    worth = estimate(plan.objective, plan.currency, plan.spread)
+    most = f"{sure_money(plan.bound - plan.objective, up=True)} {plan.currency}"
     told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
     if plan.verdict is Verdict.PROVEN and plan.gap < EXACT:
         return f"Proven best plan: {worth} {told}."
     if plan.verdict is Verdict.PROVEN:
-        within = money(plan.bound - plan.objective, plan.currency)
-        return f"Within {within} of the best plan there can be: {worth} {told}."
+        return f"Within {most} of the best plan there can be: {worth} {told}."
     return (
-        f"Stopped early, not proven best: {worth} {told}; the best plan brings at most {bound} "
+        f"Stopped early, not proven best: {worth} {told}; the best plan brings at most {most} more "
         f"(gap {plan.gap:.2%})."
     )
 
@@ -46,7 +46,11 @@ def count_line(plan: Plan) -> str:
     by = {word: sum(rest.by == word for rest in plan.resting) for word in BY_WORDS}
     parts = [f"{count} {BY_WORDS[word]}" for word, count in by.items() if count]
     detail = f" ({', '.join(parts)})" if parts else ""
-    return f"{len(plan.pairs)} females are paired, {len(plan.resting)} rest{detail}."
+    paired, rest = len(plan.pairs), len(plan.resting)
+    return (
+        f"{counted(paired, 'female is', 'females are')} paired, "
+        f"{rest} {'rests' if rest == 1 else 'rest'}{detail}."
+    )
 
 
 def room_line(room: Room) -> str:
@@ -72,6 +76,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
         ("more than is needed of a morph", parts.saturation),
         ("soft rules", parts.rules),
         ("animals bought, borrowed or sold", parts.offers),
+        ("a year's keep of the adults", parts.keeping),
         ("bad seasons", parts.risk),
     ]
     return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
@@ -79,7 +84,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
 
 def money_line(plan: Plan) -> str:
     """Say what the objective is made of; parts that are nothing are left out."""
-    told = [f"{name} {amount:+,.2f}" for name, amount in money_parts(plan.money)]
+    told = [f"{name} {difference(amount)}" for name, amount in money_parts(plan.money)]
     made = f"Made of: {', '.join(told)}." if told else ""
     return " ".join(filter(None, (made, risk_line(plan))))
 
@@ -90,8 +95,9 @@ def risk_line(plan: Plan) -> str:
     if bad is None:
         return ""
     return (
-        f"{money(bad.expected, plan.currency)} are expected; the worst {bad.share:.0%} of "
-        f"{bad.seasons} sampled seasons bring {money(bad.mean, plan.currency)} on average, and "
+        f"{estimate(bad.expected, plan.currency, plan.spread)} are expected; the worst "
+        f"{bad.share:.0%} of {bad.seasons} sampled seasons bring "
+        f"{estimate(bad.mean, plan.currency, plan.spread)} on average, and "
         f"{bad.weight:.0%} of the difference is taken off."
     )
 
@@ -99,13 +105,14 @@ def risk_line(plan: Plan) -> str:
 def spend_line(room: Room, currency: str) -> str:
     """Say what goes out before any young is sold."""
     limit = "" if room.spend_limit is None else f" of {money(room.spend_limit, currency)} there are"
-    return f"Money out before any young is sold: {money(room.spend, currency)}{limit}."
+    return f"Money out before any young is sold: {estimate(room.spend, currency)}{limit}."
 
 
 def luck_line(luck: Simulation, currency: str) -> str:
     """Say in one sentence how far a season may come out from what is expected."""
     low, middle, high = (
-        money(each, currency) for each in (luck.money.p10, luck.money.p50, luck.money.p90)
+        estimate(each, currency, _half_band(luck))
+        for each in (luck.money.p10, luck.money.p50, luck.money.p90)
     )
     return (
         f"One season in ten brings {low} or less, half bring {middle} or less, and one in ten "
@@ -113,14 +120,19 @@ def luck_line(luck: Simulation, currency: str) -> str:
     )
 
 
+def _half_band(luck: Simulation) -> float:
+    """Return how far eight of ten seasons come out either way."""
+    return (luck.money.p90 - luck.money.p10) / 2
+
+
 def worst_line(luck: Simulation, currency: str) -> str:
     """Say how bad seasons come out, and how all of this is known."""
     loss = "None of them loses money" if luck.loss == 0 else f"{percent(luck.loss)} lose money"
-    worst = money(luck.worst, currency)
+    worst = estimate(luck.worst, currency, _half_band(luck))
     return (
-        f"The worst tenth bring {worst} on average. {loss}. All this is found by carrying the plan "
-        f"out in {luck.seasons:,} seasons with luck drawn as it is forecast (seed {luck.seed}), "
-        "holdbacks at their worth to you."
+        f"The worst tenth bring {worst} on average. {loss}. These figures come from "
+        f"{luck.seasons:,} simulated seasons of this plan (seed {luck.seed}); young held back "
+        "count at what they are worth to you."
     )
 
 
@@ -149,7 +161,7 @@ def offer_line(plan: Plan, offer: Offer) -> str:
 
 
 def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
-    """List the dearest young of a pair with odds and worth, and how many looks are not shown."""
+    """List the most valuable young of a pair with odds and worth, and count the other looks."""
     told = [
         f"{each.morph} ({percent(each.chance)}, {each.value:,.0f})"
         for each in pair.outcomes[:shown]
@@ -165,7 +177,7 @@ def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
 def line_line(plan: Plan) -> str:
     """Say who comes next of the females left out, and what the plan loses with each of them."""
     told = [
-        f"{plan.names[each.dam]} {'about the same' if each.too_close else f'{-each.loss:,.0f}'}"
+        f"{plan.names[each.dam]} {'about the same' if each.too_close else difference(-each.loss)}"
         for each in plan.line
     ]
     if not told:

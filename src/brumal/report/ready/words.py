@@ -58,5 +58,5 @@ def reasons(one: Readiness) -> list[str]:
     told = [f"{verdict.text} {verdict.remedy}".strip() for verdict in one.failed]
     told += [f"Caution: {verdict.text}" for verdict in one.cautions]
     if one.rests:
-        told.append("You have locked this animal to sit the season out.")
+        told.append("You asked for this animal to rest this season (locks.sit_out).")
     return told

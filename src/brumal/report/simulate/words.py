@@ -8,7 +8,7 @@ from brumal.insight.simulate.season_room import RoomUse
 from brumal.insight.simulate.seasons import Band, LookLuck, Simulation, TargetLuck
 from brumal.insight.why.steadiness import Steady
 from brumal.insight.why.whole import Subject
-from brumal.report.words import figure, money, percent
+from brumal.report.words import estimate, figure, percent
 
 STEADY_FROM = 0.8
 """A pair or sit-out that stays in so large a share is told as steady."""
@@ -17,8 +17,8 @@ MOST_OTHERS = 6
 
 def mean_line(luck: Simulation, subject: Subject) -> str:
     """Say how the mean of the seasons stands to what the plan expects."""
-    expected = money(luck.expected, subject.currency)
-    mean = money(luck.money.mean, subject.currency)
+    expected = estimate(luck.expected, subject.currency, luck.error)
+    mean = estimate(luck.money.mean, subject.currency, luck.error)
     return (
         f"The plan expects {expected}; these seasons bring {mean} on average (standard error "
         f"{figure(luck.error)})."

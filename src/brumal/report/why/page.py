@@ -8,7 +8,7 @@ from brumal.report.page import picture, render
 from brumal.report.why import words as why_words
 from brumal.report.why import worth_words
 from brumal.report.why.pictures import price_picture
-from brumal.report.words import money
+from brumal.report.words import estimate
 
 
 def why_page(why: WholeWhy) -> str:
@@ -20,7 +20,7 @@ def why_page(why: WholeWhy) -> str:
         "why.html",
         why=why,
         subject=subject,
-        value=money(subject.value, subject.currency),
+        value=estimate(subject.value, subject.currency, subject.spread),
         told=isolator([*subject.names.values(), subject.season]),
         words=why_words,
         worth=worth_words,

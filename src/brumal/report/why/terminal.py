@@ -28,7 +28,7 @@ from brumal.report.why.worth_words import (
     standing_lines,
     told_prices,
 )
-from brumal.report.words import money
+from brumal.report.words import estimate
 
 QUICK_NOTE = "Asked with --quick: nothing was solved again, so no losses and no prices are told."
 
@@ -53,7 +53,8 @@ def print_whole_why(why: WholeWhy, screen: Console) -> None:
     subject = why.subject
     screen.print(f"{subject.season}: why", style="bold")
     proven = "" if subject.verdict is Verdict.PROVEN else " (stopped early, not proven best)"
-    screen.print(f"The plan brings {money(subject.value, subject.currency)}{proven}.")
+    worth = estimate(subject.value, subject.currency, subject.spread)
+    screen.print(f"The plan brings {worth}{proven}.")
     if why.prices is None:
         screen.print(QUICK_NOTE)
     _part("Who rests, and why", [animal_lines(each, subject) for each in why.resting], screen)

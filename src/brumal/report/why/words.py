@@ -11,7 +11,7 @@ from brumal.insight.why.whole import Subject
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.solver.solve import Verdict
 from brumal.records.settings import BySex
-from brumal.report.words import figure, inbreeding, money
+from brumal.report.words import counted, difference, estimate, figure, inbreeding, money
 from brumal.rules.verdict import Verdict as RuleVerdict
 
 MOST_MOVES = 4
@@ -25,7 +25,7 @@ def animal_lines(why: AnimalWhy, subject: Subject) -> list[str]:
         lines = [] if why.female else [_uses(why, subject)]
         return lines + [line for pair in why.pairs for line in pair_lines(pair, subject)]
     if why.state is State.LOCK:
-        return [f"{name} rests by your own word (locks.sit_out)."]
+        return [f"{name} rests because you asked for it (locks.sit_out)."]
     if why.state is State.RULE:
         return [f"{name} may not breed this season.", *rule_lines(why)]
     if why.state is State.NO_MATE:
@@ -53,7 +53,7 @@ def left_out_lines(why: AnimalWhy, left: LeftOut, subject: Subject) -> list[str]
     mate = subject.names[left.best.sire if why.female else left.best.dam]
     lines = [
         f"{name} could breed, but the plan leaves {her} out.",
-        f"{'Her' if why.female else 'His'} dearest pair, with {mate}, would bring "
+        f"{'Her' if why.female else 'His'} best pair, with {mate}, would bring "
         f"{_by_itself(left.best, subject)}.",
     ]
     if left.best.worth <= 0:
@@ -85,9 +85,9 @@ def pair_lines(why: PairWhy, subject: Subject) -> list[str]:
 
 def _by_itself(pair: Candidate, subject: Subject) -> str:
     """Say what a pair brings as the plan lists it, and what holdbacks add while none is kept."""
-    text = f"{money(pair.value, subject.currency)} by itself"
+    text = f"{estimate(pair.value, subject.currency)} by itself"
     if pair.extra >= 0.005:
-        text += f", and {money(pair.extra, subject.currency)} by young to hold back"
+        text += f", and {estimate(pair.extra, subject.currency)} by young to hold back"
     return text
 
 
@@ -163,18 +163,18 @@ def _loss(other: Counterfactual, subject: Subject) -> str:
     if other.exact and abs(other.change) < _CENT:
         return "the season is worth the same"
     verb = "gains" if other.change > 0 else "loses"
-    told = f"the season {verb} {money(abs(other.change), subject.currency)}"
+    told = f"the season {verb} {estimate(abs(other.change), subject.currency)}"
     if other.exact:
         return told
-    ends = f"{other.least:+,.2f} and {other.most:+,.2f}"
-    return f"{told} (surely between {ends}: the solves stopped within their gap)"
+    ends = f"{difference(other.least)} and {difference(other.most)}"
+    return f"{told} (between {ends} for sure, as the solves stopped within their gap)"
 
 
 def moves_words(moves: Sequence[Move], subject: Subject) -> str:
     """List the females whose year changes."""
     told = [_move(move, subject) for move in moves[:MOST_MOVES]]
     if len(moves) > MOST_MOVES:
-        told.append(f"{len(moves) - MOST_MOVES} more females change")
+        told.append(counted(len(moves) - MOST_MOVES, "more female changes", "more females change"))
     return ", ".join(told)
 
 
@@ -263,7 +263,7 @@ _LOCKS = {
     "must_pair": "You ask for this pair (locks.must_pair).",
     "already_paired": "{dam} has already been paired (locks.already_paired).",
     "never_pair": "You keep the two apart (locks.never_pair).",
-    "sit_out": "{dam} rests by your own word (locks.sit_out).",
+    "sit_out": "{dam} rests because you asked for it (locks.sit_out).",
 }
 
 

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from brumal.insight.why.alternatives import Alternatives, Standing
 from brumal.insight.why.counterfactuals import Counterfactual
-from brumal.insight.why.shadow_prices import WEIGHT, ShadowPrice, Short
+from brumal.insight.why.shadow_prices import MALE_WEIGHT, WEIGHT, ShadowPrice, Short
 from brumal.insight.why.whole import Subject
 from brumal.planner.solver.solve import Verdict
 from brumal.report.why.words import moves_words
+from brumal.report.words import counted, difference
 
 PRICES_NOTE = (
     "Each figure is the value of the best plan with so much more, less that of the plan: two "
@@ -19,8 +20,8 @@ PRICES_NOTE = (
 MOST_NAMED = 40
 """Longer lists of pairs and sit-outs are counted."""
 FEEDING_NOTE = (
-    "Weight comes slowly, over months: no female is fed up for the sake of a season, and a heavier "
-    "one must not become a fat one. Watch her body condition; a vet says how much she may gain."
+    "Weight comes slowly, over months: no animal is fed up for the sake of a season, and a heavier "
+    "one must not become a fat one. Watch its body condition; a vet says how much it may gain."
 )
 KIN_NOTE = (
     "A looser cap on F lets closer kin breed; F 0.25 is that of young of full siblings, or of "
@@ -65,12 +66,20 @@ def _open(price: ShadowPrice) -> bool:
 
 
 def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
-    """Name what is worth nothing, females counted."""
-    losing = [subject.names[each.animal] for each in prices if each.short is Short.LOSING]
-    females = sum(price.thing == WEIGHT for price in prices) - len(losing)
-    names = [price_name(p, subject) for p in prices if p.thing != WEIGHT]
-    if females:
-        names.append(f"50 g more on {females} other female{'' if females == 1 else 's'}")
+    """Name what is worth nothing, females and males to be heavier counted."""
+    losing = [
+        subject.names[each.animal]
+        for each in prices
+        if each.short in (Short.LOSING, Short.MALE_LOSING)
+    ]
+    heavier = {WEIGHT: "other female", MALE_WEIGHT: "other male"}
+    names = [price_name(p, subject) for p in prices if p.thing not in heavier]
+    for thing, word in heavier.items():
+        count = sum(
+            price.thing == thing and subject.names[price.animal] not in losing for price in prices
+        )
+        if count:
+            names.append(f"50 g more on {counted(count, word)}")
     told = [f"Worth nothing: {'; '.join(names)}."] if names else []
     if losing:
         told.append(f"Not asked, because they are losing weight: {', '.join(losing)}.")
@@ -80,20 +89,21 @@ def nothing_line(prices: Sequence[ShadowPrice], subject: Subject) -> str:
 def alternative_line(plan: Counterfactual, subject: Subject) -> str:
     """Say what another plan brings and which females change."""
     assert plan.change is not None
-    most = "" if plan.exact else f" (at most {plan.most:+,.2f})"
-    return f"{plan.change:+,.2f} {subject.currency}{most}: {moves_words(plan.moves, subject)}."
+    most = "" if plan.exact else f" (at most {difference(plan.most)})"
+    change = difference(plan.change)
+    return f"{change} {subject.currency}{most}: {moves_words(plan.moves, subject)}."
 
 
 def alternatives_head(found: Alternatives) -> str:
     """Introduce the alternatives."""
     if not found.plans:
-        return f"No other plan differs in {found.apart} or more females."
+        return f"No other plan differs in {counted(found.apart, 'female')} or more."
     count = len(found.plans)
     plans = (
         "The next best plan that differs" if count == 1 else f"The {count} best plans that differ"
     )
     each = "" if count == 1 else ", and from each other,"
-    return f"{plans}{each} in at least {found.apart} females:"
+    return f"{plans}{each} in at least {counted(found.apart, 'female')}:"
 
 
 def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
@@ -102,7 +112,7 @@ def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
     lines = []
     for standing, words in (
         (Standing.SAFE, f"In every plan within {near} of the best"),
-        (Standing.OPEN, f"Open to taste (some plan within {near} does without)"),
+        (Standing.OPEN, f"Up to you (some plan within {near} does without)"),
         (Standing.UNSETTLED, "Not settled within the gap"),
     ):
         pairs = [pair for pair, found_as in found.pairs.items() if found_as is standing]
@@ -110,7 +120,7 @@ def standing_lines(found: Alternatives, subject: Subject) -> list[str]:
         told = [f"{subject.names[dam]} x {subject.names[sire]}" for dam, sire in pairs]
         told += [f"{subject.names[dam]} rests" for dam in rest]
         if len(told) > MOST_NAMED:
-            told = [f"{len(pairs)} pairs and {len(rest)} sit-outs"]
+            told = [f"{counted(len(pairs), 'pair')} and {counted(len(rest), 'sit-out')}"]
         if told:
             lines.append(f"{words}: {'; '.join(told)}.")
     return lines
