@@ -13,7 +13,19 @@ from typing import NoReturn
 from brumal import __version__
 from brumal.memory import leave_all_behind, seldom_look_for_cycles
 
-COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare", "why", "simulate")
+COMMANDS = (
+    "new",
+    "check",
+    "plan",
+    "ready",
+    "kin",
+    "cross",
+    "animal",
+    "compare",
+    "why",
+    "simulate",
+    "route",
+)
 _INTERRUPTED = 130
 _CAUTION = (
     "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "

@@ -1,10 +1,10 @@
 """How much a better policy could add: a bound on every policy of a route's frame.
 
-Every genotype that the founders' descendants can have by a season is taken to be there, with as many
-females of the best of them as may be held, kinship forgotten: the chance that none of these best
-pairs gives a target is a lower bound on the chance of failing. Given what the founders are, clutches
-of different females and seasons are independent whatever was decided before, so that the bound holds
-for any policy that keeps to the founders, the seasons and the room.
+Every genotype that the founders' descendants can have by a season is taken to be there, with as
+many females of the best of them as may be held, kinship forgotten: the chance that none of these
+best pairs gives a target is a lower bound on the chance of failing. Given what the founders are,
+clutches of different females and seasons are independent whatever was decided before, so that the
+bound holds for any policy that keeps to the founders, the seasons and the room.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from brumal.routes.genes import Kind, TargetGenes
 from brumal.routes.selection import none_of
 
 MOST_KINDS = 48
-"""Beyond so many genotypes of one sex the best of later generations is taken to give only targets."""
+"""With more genotypes of a sex, later generations are taken to give nothing but targets."""
 
 
 def most_chance(frame: Frame) -> float:

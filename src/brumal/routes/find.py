@@ -2,10 +2,10 @@
 
 Founders are chosen by rough chances (``schedules``), alone and joined; within each set of founders
 the policy is looked for in steps of growing width while it stays within ``MOST_STATES``, and its
-chance is exact. What is not looked at: more than ``schedules.MOST_FOUNDERS`` founders together, sets
-of founders that rough chances put behind the first, more than one young of each sex held from one
-season, more than two crosses of young that were held before a target. ``Route.most`` bounds what a
-better policy with the same founders could add.
+chance is exact. What is not looked at: more than ``schedules.MOST_FOUNDERS`` founders together,
+sets of founders that rough chances put behind the first, more than one young of each sex held from
+one season, more than two crosses of young that were held before a target. ``Route.most`` bounds
+what a better policy with the same founders could add.
 """
 
 from __future__ import annotations
@@ -15,22 +15,25 @@ from dataclasses import dataclass
 
 from brumal.routes.frame import Frame
 from brumal.routes.framing import Start, frame_of
-from brumal.routes.policy import Pair, Policy, TooWideError
+from brumal.routes.policy import Policy, TooWideError
 from brumal.routes.route import Route
 from brumal.routes.schedules import MOST_FOUNDERS, schedules
-from brumal.routes.steering import Width
+from brumal.routes.steering import Pair, Width
 from brumal.routes.telling import told
 
 WIDTHS = (
     Width(looks=1, mates=1, pairings=1),
+    Width(looks=2, mates=2, pairings=2, until=2),
     Width(looks=2, mates=2, pairings=2),
     Width(looks=3, mates=2, pairings=3),
 )
 """How far a policy looks, step by step."""
-MOST_STATES = 1500
+MOST_STATES = 1200
 """A wider policy that would look at more states than this is given up for the narrower one."""
-SETS, JOINED, LOOKED_INTO = 5, 3, 3
-"""Sets of founders looked at, joins of the first with others, and those looked into more closely."""
+SETS, JOINED, LOOKED_INTO = 5, 3, 2
+"""Sets of founders looked at, joins of the first with others, those looked into more closely."""
+USUAL_KEEP = 2
+"""Young held at once where sets of founders are compared."""
 SAME = 1e-9
 
 
@@ -88,29 +91,33 @@ def season_adds(route: Route, pairs: Sequence[tuple[str, str]]) -> float:
 
 
 def _policies(start: Start, asked: Asked) -> Iterator[Policy]:
-    """Yield policies worth telling: of the best sets of founders, for each season and room."""
-    for seasons in range(asked.seasons, 0, -1):
-        sets = _sets_of_founders(start, seasons)
-        scored: list[tuple[float, tuple[str, ...]]] = []
-        for founders in sets:
-            frame = frame_of(start, founders, seasons, asked.keep)
-            if frame is not None:
-                narrow = Policy(frame, WIDTHS[1], None, MOST_STATES)
-                try:
-                    scored.append((-chance_of(narrow), founders))
-                except TooWideError:
-                    scored.append((-chance_of(Policy(frame, WIDTHS[0])), founders))
-        scored = [each for each in sorted(scored) if each[0] < -SAME]
-        if not scored:
-            return
-        last = seasons == asked.seasons
-        for _, founders in scored[: LOOKED_INTO if last else 1]:
-            for keep in range(asked.keep, -1, -1) if last else (asked.keep,):
+    """Yield policies worth telling: of the best sets of founders, for each season and room.
+
+    What is looked at for fewer seasons or less room is looked at for more of them too, so that more
+    never makes the best chance less.
+    """
+    for seasons in range(1, asked.seasons + 1):
+        for founders in _best_sets(start, seasons):
+            for keep in range(asked.keep + 1):
                 frame = frame_of(start, founders, seasons, keep)
-                if frame is not None:
-                    policy = best_policy(frame)
-                    if chance_of(policy) > SAME:
-                        yield policy
+                if frame is None:
+                    continue
+                policy = best_policy(frame)
+                if chance_of(policy) > SAME:
+                    yield policy
+
+
+def _best_sets(start: Start, seasons: int) -> list[tuple[str, ...]]:
+    """Return the sets of founders to look into, by the chance of a policy that looks less far."""
+    scored: list[tuple[float, tuple[str, ...]]] = []
+    for founders in _sets_of_founders(start, seasons):
+        frame = frame_of(start, founders, seasons, USUAL_KEEP)
+        if frame is None:
+            continue
+        chance = chance_of(Policy(frame, WIDTHS[0]))
+        if chance > SAME:
+            scored.append((-round(chance, 9), founders))
+    return [founders for _, founders in sorted(scored)[:LOOKED_INTO]]
 
 
 def _sets_of_founders(start: Start, seasons: int) -> list[tuple[str, ...]]:

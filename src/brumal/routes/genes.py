@@ -81,6 +81,7 @@ class TargetGenes:
     _looks: dict[LookSeen, Look] = field(default_factory=dict, repr=False)
     _seen: list[LookSeen] = field(default_factory=list, repr=False)
     _broods: dict[tuple[Kind, Kind], Brood] = field(default_factory=dict, repr=False)
+    _copies: dict[Kind, int] = field(default_factory=dict, repr=False)
 
     def kind(self, genes: Genes) -> Kind:
         """Return the number of a genotype."""
@@ -118,11 +119,13 @@ class TargetGenes:
 
     def copies(self, kind: Kind) -> int:
         """Return how many copies of the target's genes a genotype carries, two of each at most."""
-        return sum(
-            allele in self.wish.genes
-            for pair in self.pairs(self._genes[kind]).values()
-            for allele in pair
-        )
+        if kind not in self._copies:
+            self._copies[kind] = sum(
+                allele in self.wish.genes
+                for pair in self.pairs(self._genes[kind]).values()
+                for allele in pair
+            )
+        return self._copies[kind]
 
     def brood(self, dam: Kind, sire: Kind) -> Brood:
         """Return the young of a dam and a sire of known genotype, exactly."""

@@ -16,7 +16,8 @@ class Kept:
     ``look`` is its trade name, possible hets with their chance; ``odds`` is the share of the young
     of the pair that look so and are of this sex, ``count`` how many are held at most, ``chance``
     that one is held if the pair is made, ``ready`` the first year whose young may be its own.
-    ``name`` is what later steps call it.
+    ``name`` is what later steps call it. ``unproven`` says that it is a possible het, ``main`` that
+    it belongs to the line that brings most of the route's chance.
     """
 
     name: str
@@ -26,11 +27,13 @@ class Kept:
     odds: float
     chance: float
     ready: int
+    unproven: bool
+    main: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """A pair of a route: ``reached`` is the chance that it is made, no target having hatched before.
+    """A pair of a route: ``reached`` is the chance that it is made, no target hatched before.
 
     ``year`` is the calendar year in which its young hatch, ``target`` the share of targets among
     its young (whatever its parents turn out to be), ``F`` the inbreeding coefficient of the young.
@@ -86,4 +89,4 @@ class Route:
     @property
     def unproven(self) -> tuple[Kept, ...]:
         """Return the young held that are possible hets: what must be proved out on the way."""
-        return tuple(kept for step in self.steps for kept in step.keep if "%" in kept.look)
+        return tuple(kept for step in self.steps for kept in step.keep if kept.unproven)

@@ -51,7 +51,8 @@ class Width:
     ``whole``: every composition of a clutch, every pairing, every choice. Otherwise ``looks`` is
     the length of the ranking of each sex, ``females`` and ``males`` how many of each are told
     apart, ``mates`` how many sires are tried for a female, ``pairings`` how many sets of pairs a
-    season. ``rows`` is the most joint chances followed (young that would need more are not held).
+    season. ``rows`` is the most joint chances followed (young that would need more are not held);
+    young are held from seasons up to ``until``.
     """
 
     whole: bool = False
@@ -61,6 +62,7 @@ class Width:
     mates: int = 2
     pairings: int = 3
     rows: int = 512
+    until: int = 1000
 
 
 class Steering:
@@ -68,6 +70,11 @@ class Steering:
 
     def __init__(self, frame: Frame, book: Book, width: Width) -> None:
         self.frame, self.book, self.width = frame, book, width
+        self._last = {
+            sex: min(frame.seasons - frame.lag[sex], width.until)
+            for sex in Sex
+            if frame.hold and frame.hold_sex in (None, sex)
+        }
         self._targets: dict[tuple[Kinds, Kinds], float] = {}
         self._promised: dict[tuple[State, tuple[Pair, ...]], _Promised] = {}
 
@@ -95,10 +102,11 @@ class Steering:
 
     def in_time(self, state: State, look: Look) -> bool:
         """Say whether young of a look may be held and can still breed."""
-        sex = self.frame.genes.seen(look).sex
-        if self.frame.hold == 0 or self.frame.hold_sex not in (None, sex):
-            return False
-        return state.season + self.frame.lag[sex] <= self.frame.seasons
+        return state.season <= self._last.get(self.frame.genes.seen(look).sex, 0)
+
+    def too_late(self, state: State) -> bool:
+        """Say whether no young of the season can breed in time."""
+        return all(state.season > last for last in self._last.values())
 
     # Pairs ----------------------------------------------------------------------------------
 
@@ -131,11 +139,16 @@ class Steering:
 
     def _serves(self, state: State, pair: Pair) -> bool:
         """Say whether a pair may give a target, or young that can still breed and are wanted."""
+        late = self.too_late(state)
         return any(
             brood.target > 0
-            or any(
-                self.in_time(state, each.look) and (self.width.whole or self._copies(each.kinds))
-                for each in brood.others
+            or (
+                not late
+                and any(
+                    self.in_time(state, each.look)
+                    and (self.width.whole or self._copies(each.kinds))
+                    for each in brood.others
+                )
             )
             for brood in (self.brood(state, kinds, pair) for kinds, _ in state.rows)
         )
@@ -283,7 +296,7 @@ class Steering:
     def offered(self, state: State, pairs: tuple[Pair, ...]) -> dict[Offer, tuple[float, Kinds]]:
         """Return the young that may be held, each with its share and what it may be."""
         found: dict[Offer, dict[Kind, float]] = {}
-        for kinds, chance in state.rows:
+        for kinds, chance in () if self.too_late(state) else state.rows:
             for place, pair in enumerate(pairs):
                 for each in self.brood(state, kinds, pair).others:
                     if not self.in_time(state, each.look) or self._copies(each.kinds) <= 0:

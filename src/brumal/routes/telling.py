@@ -29,6 +29,7 @@ class _Made:
     reached: float = 0.0
     target: float = 0.0
     main: bool = False
+    main_kept: set[int] = field(default_factory=set)
     F: float = 0.0
     kept: dict[int, float] = field(default_factory=dict)
     shares: dict[int, tuple[float, Kinds]] = field(default_factory=dict)
@@ -134,10 +135,14 @@ class _Walk:
                 self.made[state.season, pair].main = True
             if not answer.branches:
                 return
-            state = max(
+            branch = max(
                 answer.branches,
                 key=lambda b: (b.chance * (1 - self.policy.best(b.state).fails[-1]), b.kept),
-            ).state
+            )
+            for number in branch.kept:
+                member = self.policy.book.members[number]
+                self.made[state.season, (member.dam, member.sire)].main_kept.add(number)
+            state = branch.state
 
 
 class _Names:
@@ -168,7 +173,7 @@ class _Names:
         found = []
         for number, mass in sorted(made.kept.items(), key=lambda each: (-each[1], each[0])):
             member, (share, kinds) = members[number], made.shares[number]
-            if mass < SELDOM * made.reached:
+            if mass < SELDOM * made.reached and number not in made.main_kept:
                 continue
             found.append(
                 Kept(
@@ -179,6 +184,8 @@ class _Names:
                     odds=share,
                     chance=min(mass / made.reached, 1.0),
                     ready=years[member.ready - 1],
+                    unproven=unproven(self.policy.frame.genes, kinds),
+                    main=number in made.main_kept,
                 )
             )
         return tuple(found)
@@ -205,6 +212,11 @@ def look_words(genes: TargetGenes, look: Look, kinds: Kinds) -> str:
         female=float(seen.sex is Sex.FEMALE),
     )
     return class_name(made, genes.catalogue)
+
+
+def unproven(genes: TargetGenes, kinds: Kinds) -> bool:
+    """Say whether young that look alike may differ in what they carry."""
+    return len({tuple(sorted(genes.pairs(genes.genes(kind)).items())) for kind, _ in kinds}) > 1
 
 
 def _label(start: Start, name: str) -> str:
