@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from brumal.genetics.catalogue.genes import Inheritance, fold
@@ -25,10 +25,9 @@ FURTHEST = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """One animal that might be bought: in words, and the first season that could bring a target."""
+    """What might be bought: in words, and the first season that could bring a target."""
 
     words: str
-    sex: Sex
     seasons: int | None
     year: int | None
     chance: float
@@ -51,33 +50,49 @@ class Missing:
 
 
 def missing_for(start: Start, seasons: int, keep: int) -> Missing:
-    """Return what is missing to reach the target within so many seasons."""
+    """Return what is missing to reach the target within so many seasons.
+
+    One animal bought is tried first; only where none is enough, a female and a male.
+    """
     absent = _absent(start)
     later = None
     if not absent:
         first = _first_season(start, range(seasons + 1, max(seasons, FURTHEST) + 1))
         later = hatch_day(start.prepared, first).year if first else None
-    found: list[tuple[tuple[int, float, str], Tried, Start]] = []
-    for purchase in _purchases(start, tuple(absent) or tuple(sorted(start.genes.wish.genes))):
-        bought = start.with_bought(purchase)
-        first = _first_season(bought, range(1, seasons + 1))
-        chance = _rough(bought, first) if first else 0.0
-        tried = Tried(
-            words=purchase.words,
-            sex=purchase.sex,
-            seasons=first,
-            year=hatch_day(start.prepared, first).year if first else None,
-            chance=chance,
-        )
-        found.append(((first or FURTHEST + seasons, -chance, purchase.id), tried, bought))
-    found.sort(key=lambda each: each[0])
-    best = found[0] if found and found[0][1].seasons else None
+    named = tuple(absent) or tuple(sorted(start.genes.wish.genes))
+    sets = [named] if absent else [(gene,) for gene in named]
+    alone = [(one,) for genes in sets for one in _animals(start, genes)]
+    found = _try(start, alone, seasons)
+    if not any(tried.seasons for tried, _ in found):
+        found += _try(start, [pair for genes in sets for pair in _couples(start, genes)], seasons)
+    found.sort(key=lambda each: (each[0].seasons or 1000, -each[0].chance))
+    best = next((bought for tried, bought in found if tried.seasons), None)
     return Missing(
         genes=absent,
         later=later,
-        tried=tuple(tried for _, tried, _ in found),
-        route=_route(best[2], seasons, keep) if best else None,
+        tried=tuple(tried for tried, _ in found),
+        route=_route(best, seasons, keep) if best else None,
     )
+
+
+def _try(
+    start: Start, purchases: Sequence[Sequence[Purchase]], seasons: int
+) -> list[tuple[Tried, Start]]:
+    """Return for each purchase the first season that could bring a target."""
+    found = []
+    for purchase in purchases:
+        bought = start
+        for one in purchase:
+            bought = bought.with_bought(one)
+        first = _first_season(bought, range(1, seasons + 1))
+        tried = Tried(
+            words=" and ".join(one.words for one in purchase),
+            seasons=first,
+            year=hatch_day(start.prepared, first).year if first else None,
+            chance=_rough(bought, first) if first else 0.0,
+        )
+        found.append((tried, bought))
+    return found
 
 
 def harmful_target(prepared: Prepared, wish: Wish) -> str:
@@ -127,26 +142,30 @@ def _shows(prepared: Prepared, name: str, gene: str) -> bool:
     )
 
 
-def _purchases(start: Start, genes: tuple[str, ...]) -> Iterator[Purchase]:
-    """Yield the animals that might be bought: visuals and hets of either sex.
-
-    Where genes are missing, one animal that carries all of them; else one for each gene.
-    """
-    alone = bool(_absent(start))
-    sets = [genes] if alone else [(gene,) for gene in genes]
+def _animals(start: Start, genes: Sequence[str]) -> Iterator[Purchase]:
+    """Yield the animals that might be bought for some genes: visuals and hets of either sex."""
     alleles = start.genes.catalogue.alleles
-    for chosen in sets:
-        recessive = [alleles[g].inheritance is Inheritance.RECESSIVE for g in chosen]
-        for copies in (2, 1) if any(recessive) else (1,):
-            pairs = tuple(
-                (alleles[gene].locus, (gene, gene) if hidden and copies == 2 else (WILD, gene))
-                for gene, hidden in zip(chosen, recessive, strict=True)
-            )
-            words = name_of(dict(pairs), start.genes.catalogue)
-            for sex in Sex:
-                yield Purchase(
-                    id=f"bought {sex} {words}", sex=sex, pairs=pairs, words=f"a {sex} {words}"
-                )
+    recessive = [alleles[gene].inheritance is Inheritance.RECESSIVE for gene in genes]
+    for visual in (True, False) if any(recessive) else (True,):
+        pairs = tuple(
+            (alleles[gene].locus, (gene, gene) if hidden and visual else (WILD, gene))
+            for gene, hidden in zip(genes, recessive, strict=True)
+        )
+        name = name_of(dict(pairs), start.genes.catalogue)
+        for sex in Sex:
+            words = f"a {sex} {name}"
+            yield Purchase(id=f"bought {sex} {name}", sex=sex, pairs=pairs, words=words)
+
+
+def _couples(start: Start, genes: Sequence[str]) -> list[tuple[Purchase, Purchase]]:
+    """Return a female and a male of the same kind each."""
+    animals = list(_animals(start, genes))
+    return [
+        (one, other)
+        for one in animals
+        for other in animals
+        if one.sex is Sex.FEMALE and other.sex is Sex.MALE and one.pairs == other.pairs
+    ]
 
 
 def _first_season(start: Start, seasons: range) -> int | None:

@@ -61,7 +61,8 @@ class Route:
     founders, seasons and room. ``expected`` is the expected number of targets in the seasons up to
     the first that brings one, ``cost`` the expected cost of these seasons' clutches and what is
     bought. ``held`` is the most young held at once, ``clutches`` the most pairs of a season,
-    ``F`` the greatest of its young. ``labels`` gives what founders are called, ``morphs`` what they
+    ``F`` the greatest of its young. ``waiting`` are founders that are not ready on the first day of
+    pairing and counted on later. ``labels`` gives what founders are called, ``morphs`` what they
     are at the target's genes. ``complete`` says that every policy of the frame was looked at.
     """
 
@@ -70,6 +71,7 @@ class Route:
     labels: Mapping[str, str]
     morphs: Mapping[str, str]
     bought: tuple[str, ...]
+    waiting: tuple[str, ...]
     seasons: int
     chance: tuple[tuple[int, float], ...]
     most: float

@@ -37,6 +37,9 @@ MOST_FOUNDERS = 6
 TRIES = 2
 """Seasons in which a young to be held back is counted on, in rough chances."""
 
+NOTHING = 1e-12
+"""Rough chances below this are errors of rounding."""
+
 Floats = NDArray[np.float64]
 Kinds = tuple[tuple[Kind, float], ...]
 
@@ -201,7 +204,7 @@ class _Search:
         order = np.argsort(-rough, axis=None, kind="stable")[:TRIED]
         for at in order.tolist():
             row, column = divmod(at, len(sires))
-            if rough[row, column] <= 0:
+            if rough[row, column] <= NOTHING:
                 return
             yield float(rough[row, column]), dams[row], sires[column]
 

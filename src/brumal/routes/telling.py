@@ -17,6 +17,7 @@ from brumal.routes.policy import Policy
 from brumal.routes.ready import hatch_day
 from brumal.routes.route import Kept, Route, Step
 from brumal.routes.steering import Kinds, Pair, State
+from brumal.rules.table import judge_animal, may_breed
 
 SELDOM = 0.005
 """Steps that are made with less than this chance are followed, but not told."""
@@ -53,10 +54,10 @@ def told(start: Start, policy: Policy) -> Route:
         labels={name: _label(start, name) for name in founders},
         morphs={name: _morph(start, name) for name in founders},
         bought=tuple(name for name in founders if name in start.bought),
+        waiting=tuple(name for name in founders if _waits(start, name)),
         seasons=frame.seasons,
         chance=tuple(
-            (year, min(max(1 - fail, 0.0), 1.0))
-            for year, fail in zip(years, best.fails, strict=True)
+            (year, _chance(1 - fail)) for year, fail in zip(years, best.fails, strict=True)
         ),
         most=max(most_chance(frame), 1 - best.fails[-1]),
         expected=best.targets,
@@ -221,6 +222,19 @@ def unproven(genes: TargetGenes, kinds: Kinds) -> bool:
 
 def _label(start: Start, name: str) -> str:
     return start.bought[name].words if name in start.bought else start.prepared.label(name)
+
+
+def _chance(figure: float) -> float:
+    """Return a chance without errors of rounding below what is told."""
+    return min(figure, 1.0) if figure > 1e-10 else 0.0
+
+
+def _waits(start: Start, name: str) -> bool:
+    """Say whether a founder is not ready on the first day of pairing."""
+    if name in start.bought:
+        return start.founders[name].ready > 1
+    animal = start.prepared.animals[name]
+    return not may_breed(judge_animal(animal, start.prepared.rules))
 
 
 def _morph(start: Start, name: str) -> str:

@@ -49,6 +49,9 @@ def route_picture(route: Route, target: str, number: int) -> Picture:
     for box in boxes.values():
         for parents in box.parents:
             _draw_lines(picture, boxes, box, parents)
+    for box in boxes.values():
+        for parents in box.parents:
+            _draw_odds(picture, boxes, box, parents)
     for name, box in boxes.items():
         _draw_box(picture, box, min(slot - 12.0, 190.0), name == TARGET)
     return picture
@@ -127,15 +130,20 @@ def _above(boxes: dict[str, _Box], name: str) -> float:
     )
 
 
+def _knot(boxes: dict[str, _Box], parents: tuple[str, str, str]) -> tuple[float, float]:
+    """Return the point where the lines of two parents meet."""
+    dam, sire = boxes[parents[0]], boxes[parents[1]]
+    lowest = max(dam.row, sire.row)
+    return (dam.x + sire.x) / 2, 10.0 + ROW * lowest + BOX_HEIGHT + 26.0
+
+
 def _draw_lines(
     picture: Picture, boxes: dict[str, _Box], box: _Box, parents: tuple[str, str, str]
 ) -> None:
-    """Draw the lines from both parents to a knot and from there to the young, the odds beside."""
-    dam, sire, told = parents
+    """Draw the lines from both parents to a knot and from there to the young."""
+    dam, sire, _ = parents
     top = 10.0 + ROW * box.row
-    lowest = max(boxes[dam].row, boxes[sire].row)
-    knot_x = (boxes[dam].x + boxes[sire].x) / 2
-    knot_y = 10.0 + ROW * lowest + BOX_HEIGHT + 26.0
+    knot_x, knot_y = _knot(boxes, parents)
     for parent in (boxes[dam], boxes[sire]):
         foot = 10.0 + ROW * parent.row + BOX_HEIGHT
         picture.add(
@@ -151,7 +159,25 @@ def _draw_lines(
         stroke_width=1.5,
     )
     picture.add("circle", cx=knot_x, cy=knot_y, r=4, class_="fill-one")
-    picture.text(knot_x + 9.0, knot_y + 5.0, told, "label")
+
+
+def _draw_odds(
+    picture: Picture, boxes: dict[str, _Box], box: _Box, parents: tuple[str, str, str]
+) -> None:
+    """Write the odds: above each young its own, those of a target beside the knot of its pair."""
+    told = parents[2]
+    knot_x, knot_y = _knot(boxes, parents)
+    above = (box.x + 8.0, 10.0 + ROW * box.row - 9.0)
+    at = (knot_x + 9.0, knot_y + 5.0) if box.sex is None else above
+    picture.add(
+        "rect",
+        x=at[0] - 2.0,
+        y=at[1] - 12.0,
+        width=LETTER * len(told) + 4.0,
+        height=16.0,
+        class_="paper",
+    )
+    picture.text(*at, told, "label")
 
 
 def _draw_box(picture: Picture, box: _Box, width: float, target: bool) -> None:

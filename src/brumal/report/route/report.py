@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from rich.console import Console
+from rich.text import Text
 
 from brumal.report.page import picture, render
 from brumal.report.route import words
 from brumal.report.route.pictures import route_picture
-from brumal.report.terminal import heading, indented, item
+from brumal.report.terminal import heading, indented
 from brumal.routes.missing import Missing
-from brumal.routes.route import Kept, Route, Step
+from brumal.routes.route import Route, Step
 
 SHOWN = 6
 """Routes that are told; the others are in the data."""
@@ -45,14 +46,14 @@ def print_routes(found: Routes, screen: Console) -> None:
     """Print the routes, the likeliest first, or what is missing."""
     screen.print(words.title(found.target, found.season), style="bold")
     for line in _head(found):
-        screen.print(line)
+        indented(line, screen, by=0)
     for number, route in enumerate(found.routes[:SHOWN], 1):
         _print_route(f"Route {number}", route, found, screen)
     if found.missing is not None:
         _print_missing(found.missing, found, screen)
     screen.print()
     for line in (words.EXACT, words.GROWTH):
-        screen.print(line)
+        indented(line, screen, by=0)
 
 
 def routes_page(found: Routes) -> str:
@@ -116,21 +117,16 @@ def _print_route(name: str, route: Route, found: Routes, screen: Console) -> Non
         words.needs_line(route, found.currency),
         words.founders_line(route),
     ):
-        screen.print(line)
+        indented(line, screen, by=0)
     for year, steps in _by_season(route):
         screen.print(f"Young of {year}:")
         for step in steps:
-            item(words.step_line(step, route, found.target), screen)
-            for kept in step.keep:
-                if _is_told(kept):
-                    indented(words.kept_line(kept), screen)
+            _bullet(words.step_line(step, route, found.target), screen)
+            for kept in words.told_kept(step):
+                indented(words.kept_line(kept), screen)
     for line in (words.rest_line(words.told_steps(route)[1]), words.proof_line(route)):
         if line:
-            screen.print(line)
-
-
-def _is_told(kept: Kept) -> bool:
-    return kept.main or kept.chance >= words.RARE
+            indented(line, screen, by=0)
 
 
 def _by_season(route: Route) -> list[tuple[int, list[Step]]]:
@@ -151,13 +147,22 @@ def _bought(missing: Missing) -> str:
 def _print_missing(missing: Missing, found: Routes, screen: Console) -> None:
     screen.print()
     for line in _missing(found):
-        screen.print(line)
+        indented(line, screen, by=0)
     if missing.tried:
-        heading("If one animal were bought", screen)
+        heading("If animals were bought", screen)
         for tried in missing.tried:
-            item(words.tried_line(tried), screen)
+            _bullet(words.tried_line(tried), screen)
     if missing.route is not None:
         _print_route(_bought(missing), missing.route, found, screen)
+
+
+def _bullet(text: str, screen: Console) -> None:
+    """Print an item of a list whose lines end with their text."""
+    lines = screen.render_str(text).wrap(screen, screen.width - 4)
+    for at, line in enumerate(lines):
+        line.rstrip()
+        indented_line = Text("  - " if at == 0 else "    ") + line
+        screen.print(indented_line, soft_wrap=True)
 
 
 def _data(route: Route) -> dict[str, object]:

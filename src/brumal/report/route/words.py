@@ -60,7 +60,11 @@ def founders_line(route: Route) -> str:
         else f"{route.labels[name]} ({route.morphs[name]})"
         for name in route.founders
     ]
-    return f"Starts from {', '.join(told)}."
+    line = f"Starts from {', '.join(told)}."
+    if route.waiting:
+        waiting = ", ".join(route.labels[name] for name in route.waiting)
+        line += f" Not ready on the first day of pairing and counted on later: {waiting}."
+    return line
 
 
 def step_line(step: Step, route: Route, target: str) -> str:
@@ -95,17 +99,25 @@ def proof_line(route: Route) -> str:
 
 def told_steps(route: Route) -> tuple[list[Step], int]:
     """Return the steps that are told, and how many rarer ones there are."""
-    shown = [step for step in route.steps if step.main or step.reached >= RARE]
+    shown = [
+        step
+        for step in route.steps
+        if (step.main or step.reached >= RARE) and (step.target > 0 or told_kept(step))
+    ]
     return shown, len(route.steps) - len(shown)
+
+
+def told_kept(step: Step) -> list[Kept]:
+    """Return the young of a step that are told."""
+    return [kept for kept in step.keep if kept.main or kept.chance >= RARE]
 
 
 def rest_line(rest: int) -> str:
     """Return the words for the steps that are not told."""
     if not rest:
         return ""
-    return f"{counted(rest, 'more pair')}, each made in less than {percent(RARE)} of cases, " + (
-        "is in route.json." if rest == 1 else "are in route.json."
-    )
+    told = f"{counted(rest, 'more pair')}, made or of use in less than {percent(RARE)} of cases,"
+    return f"{told} {'is' if rest == 1 else 'are'} in route.json."
 
 
 def called(name: str, route: Route) -> str:
@@ -167,8 +179,9 @@ def missing_lines(missing: Missing, target: str, last: int) -> list[str]:
 def tried_line(tried: Tried) -> str:
     """Return what buying an animal would lead to."""
     if tried.year is None:
-        return f"{tried.words}, unrelated: does not lead there in time."
-    return f"{tried.words}, unrelated: first in {tried.year}, {percent(tried.chance)} by then."
+        return f"{tried.words}, not kin to any of yours: does not lead there in time."
+    told = f"first in {tried.year}, {percent(tried.chance)} by then"
+    return f"{tried.words}, not kin to any of yours: {told}."
 
 
 def by_year(route: Route, year: int) -> str:
