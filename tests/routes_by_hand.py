@@ -88,7 +88,9 @@ def _fail_with(
     beliefs: Beliefs,
     pairs: tuple[tuple[int, int], ...],
 ) -> Fraction:
-    """Gather what may be seen; for each, hold what is best held."""
+    """Gather what may be seen; for each, hold what is best held (nothing in the last season)."""
+    if season == case.seasons:
+        return sum((c * _no_target(case, world, pairs) for world, c in beliefs), Fraction(0))
     seen: dict[object, dict[tuple[World, tuple[Animal, ...]], Fraction]] = {}
     for world, chance in beliefs:
         for young, share in _clutches(case, world, pairs):
@@ -103,6 +105,20 @@ def _fail_with(
     for worlds in seen.values():
         total += _best_hold(case, season, beasts, worlds)
     return total
+
+
+def _no_target(case: Case, world: World, pairs: tuple[tuple[int, int], ...]) -> Fraction:
+    chance = Fraction(1)
+    for dam, sire in pairs:
+        chance *= sum(
+            (
+                share
+                for animals, share in _clutch(world[dam], world[sire], case.young)
+                if not any(_is_target(case, animal) for animal in animals)
+            ),
+            Fraction(0),
+        )
+    return chance
 
 
 def _best_hold(
@@ -179,7 +195,8 @@ def _clutch(
             share = chance
             for _, each in animals:
                 share *= each
-            found[tuple(sorted(animal for animal, _ in animals))] += share  # type: ignore[assignment]
+            # In the order they are picked up: those that look alike do not tell themselves apart.
+            found[tuple(animal for animal, _ in animals)] += share  # type: ignore[assignment]
     return tuple(found.items())  # type: ignore[arg-type]
 
 

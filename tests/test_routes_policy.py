@@ -142,8 +142,7 @@ def test_one_codominant_and_two_recessives() -> None:
 
 @pytest.mark.parametrize(("k", "expected"), [(1, 0.153732), (2, 0.274884), (3, 0.370360)])
 def test_a_sibling_pair_from_one_clutch_and_then_k_female_seasons(k: int, expected: float) -> None:
-    # Clown x Piebald once, a son and a daughter held, then k seasons of the two. The founders have
-    # died, so to speak: they may not meet again, nor their young.
+    # Clown x Piebald once, a son and a daughter held, then k seasons of these two and no others.
     genes = genes_for("Clown Piebald")
     built = frame(
         genes,
@@ -151,7 +150,7 @@ def test_a_sibling_pair_from_one_clutch_and_then_k_female_seasons(k: int, expect
         young=female_season(),
         seasons=1 + k,
         hold=2,
-        barred=lambda dam, sire, f: (dam.founder is None) != (sire.founder is None),
+        barred=lambda dam, sire, f: dam.born != sire.born or dam.born > 1,
     )
 
     def once(dam: Member, sire: Member, season: int) -> tuple[float, ...]:
@@ -216,9 +215,9 @@ def cases() -> list[tuple[Case, dict[str, tuple[str, dict[str, int]]]]]:
     draw = random.Random(20)
     found = []
     for number in range(14):
-        size = draw.choice((2, 3, 3, 4))
+        seasons = 3 if number % 2 else 2
+        size = draw.choice((2, 3) if seasons == 3 else (3, 4))
         sexes = ("f", "m", *(draw.choice("fm") for _ in range(size - 2)))
-        seasons = 3 if size < 4 and number % 2 else 2
         carried = [(draw.choice((0, 1, 2)), draw.choice((0, 1, 2))) for _ in sexes]
         carried = [(1, 2) if both == (2, 2) else both for both in carried]
         worlds = {tuple((s, *c) for s, c in zip(sexes, carried, strict=True)): Fraction(1)}
@@ -231,21 +230,17 @@ def cases() -> list[tuple[Case, dict[str, tuple[str, dict[str, int]]]]]:
                 ((sexes[0], *one), *rest): share,
                 ((sexes[0], *other), *rest): 1 - share,
             }
-        young = draw.choice(
-            (
-                ((2, Fraction(1)),),
-                ((0, Fraction(1, 4)), (2, Fraction(3, 4))),
-                ((1, Fraction(1)),),
-            )
+        young = (
+            ((2, Fraction(1)),)
+            if seasons == 2 and size == 3
+            else draw.choice((((1, Fraction(1)),), ((0, Fraction(1, 3)), (1, Fraction(2, 3)))))
         )
-        if seasons == 3:
-            young = draw.choice((((1, Fraction(1)),), ((0, Fraction(1, 3)), (1, Fraction(2, 3)))))
         case = Case(
             sexes=sexes,
             beliefs=tuple(sorted(worlds.items())),
             young=young,
             seasons=seasons,
-            hold=draw.choice((1, 2)) if seasons == 2 else 1,
+            hold=draw.choice((1, 2)) if size == 4 else 1,
             serves=draw.choice((1, 2)),
             genotypes_known=number % 4 == 1,
             target_sex=draw.choice((None, None, "f")),
@@ -331,6 +326,15 @@ def lived(policy: Policy, draw: random.Random) -> int | None:
     return None
 
 
+KNOWN: dict[tuple[int, State], dict[object, list[float]]] = {}
+
+
+def outcomes_of(policy: Policy, state: State, pairs: tuple[tuple[int, int], ...]):  # type: ignore[no-untyped-def]
+    if (id(policy), state) not in KNOWN:
+        KNOWN[id(policy), state] = policy._outcomes(state, pairs)  # type: ignore[assignment]
+    return KNOWN[id(policy), state]
+
+
 def outcome(policy, pairs, branches, hatched, truth, state, draw):  # type: ignore[no-untyped-def]
     """Find the branch of what the keeper sees: of each sex the best by the stated ranking."""
     ranking = policy.steering.ranking(state, pairs)
@@ -338,7 +342,7 @@ def outcome(policy, pairs, branches, hatched, truth, state, draw):  # type: igno
     for offers, most in zip((ranking.females, ranking.males), ranking.most, strict=True):
         there = [offer for offer in offers for look, _ in hatched[offer[0]] if look == offer[1]]
         seen += there[:most]
-    masses = policy._outcomes(state, pairs)
+    masses = outcomes_of(policy, state, pairs)
     key = tuple(sorted((offer, seen.count(offer)) for offer in set(seen)))
     at = [each for each in masses if sum(masses[each]) > 0].index(key)
     branch = branches[at]
@@ -359,7 +363,7 @@ def test_ten_thousand_runs_of_a_route_agree_with_its_chances(which: str) -> None
         "M1": ("m", PIEBALD),
         "M2": ("m", {"Clown": 2, "Piebald": 1}),
     }
-    built = frame(genes, animals, young=female_season(), seasons=4, hold=2, lag=(2, 1), serves=2)
+    built = frame(genes, animals, young=female_season(), seasons=3, hold=2, serves=2)
     if which == "possible hets":
         kinds = built.prior[0][0]
         plain = (*kinds[:3], kind(genes, "m", Clown=2))
@@ -367,13 +371,12 @@ def test_ten_thousand_runs_of_a_route_agree_with_its_chances(which: str) -> None
             genes,
             animals,
             young=female_season(),
-            seasons=4,
+            seasons=3,
             hold=2,
-            lag=(2, 1),
             serves=2,
             prior=((kinds, 0.5), (plain, 0.5)),
         )
-    policy = Policy(built, Width(looks=2, pairings=2))
+    policy = Policy(built, Width(looks=2, pairings=1))
     fails = policy.best(policy.start).fails
     draw, runs = random.Random(7), 10_000
     seasons = [lived(policy, draw) for _ in range(runs)]
@@ -400,7 +403,7 @@ def small(animals: list[tuple[str, tuple[int, int]]], seasons: int, hold: int) -
     return chance(built)
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(animals=animals_, more=st.tuples(st.sampled_from("fm"), carried))
 def test_one_more_animal_year_or_place_never_lowers_the_best_chance(
     animals: list[tuple[str, tuple[int, int]]], more: tuple[str, tuple[int, int]]

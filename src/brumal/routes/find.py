@@ -24,6 +24,7 @@ from brumal.routes.telling import told
 WIDTHS = (
     Width(looks=1, mates=1, pairings=1),
     Width(looks=2, mates=2, pairings=2, until=2),
+    Width(looks=2, females=2, males=2, mates=2, pairings=2, until=2),
     Width(looks=2, mates=2, pairings=2),
     Width(looks=3, mates=2, pairings=3),
 )
@@ -63,7 +64,7 @@ def best_policy(frame: Frame, first: Iterable[Pair] | None = None) -> Policy:
         try:
             fails = wider.best(wider.start).fails[-1]
         except TooWideError:
-            break
+            continue
         if fails < failing - SAME:
             chosen, failing = wider, fails
     return chosen

@@ -76,6 +76,7 @@ class Policy:
         self._first = None if first is None else tuple(first)
         self._most = most_states
         self._known: dict[Likeness, tuple[State, Answer]] = {}
+        self._followed: dict[State, Answer] = {}
 
     @property
     def start(self) -> State:
@@ -93,8 +94,10 @@ class Policy:
 
     def follow(self, state: State) -> Answer:
         """Return the best answer to a state in the numbers of the members it holds."""
-        known, answer = self._alike(state)
-        return answer if known == state else self._best(state)
+        if state not in self._followed:
+            known, answer = self._alike(state)
+            self._followed[state] = answer if known == state else self._best(state)
+        return self._followed[state]
 
     def _alike(self, state: State) -> tuple[State, Answer]:
         key = self._likeness(state)

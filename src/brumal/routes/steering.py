@@ -216,12 +216,19 @@ class Steering:
         promised = self._promises(state, pairs)
         ordered = sorted(promised.offers, key=lambda o: (-promised.of[promised.offers[o]], o))
         sexes = {sex: [o for o in ordered if self.frame.genes.seen(o[1]).sex is sex] for sex in Sex}
+        self._match(promised, sexes[Sex.FEMALE], sexes[Sex.MALE])
         hold = self.frame.hold
         return Ranking(
             females=tuple(sexes[Sex.FEMALE][: self.width.looks]),
             males=tuple(sexes[Sex.MALE][: self.width.looks]),
             most=(min(self.width.females, hold), min(self.width.males, hold)),
         )
+
+    def _match(self, promised: _Promised, females: list[Offer], males: list[Offer]) -> None:
+        """Set the best mate of the most promising female first, where it is one of the males."""
+        if females:
+            mate = promised.mate[promised.offers[females[0]]]
+            males.sort(key=lambda offer: promised.offers[offer] != mate)
 
     def choices(
         self, state: State, pairs: tuple[Pair, ...], pool: Sequence[Held], size: int
