@@ -97,8 +97,8 @@ def test_the_double_hets_of_two_lines_meet(tmp_path: Path) -> None:
 def _by_hand() -> float:
     """Return the chance of a daughter of one line in season 1 and a son of the other by season 2.
 
-    Sibs may not meet. The daughter must hatch in the first season to breed in the fourth, the son in
-    the first or the second. Both lines pair in the first season, the one without the daughter again.
+    Sibs may not meet. The daughter must hatch in the first season to breed in the fourth, the son
+    in the first or the second. Both lines pair in the first season, one of them again.
     """
     son, both = 59584 / 78125, 56672 / 78125
     shape = {"": 0.2 + 0.8 * 0.2**6, "m": son - both, "f": son - both, "fm": both}

@@ -26,10 +26,9 @@ WIDTHS = (
     Width(looks=2, mates=2, pairings=2, until=2),
     Width(looks=2, females=2, males=2, mates=2, pairings=2, until=2),
     Width(looks=2, mates=2, pairings=2),
-    Width(looks=3, mates=2, pairings=3),
 )
 """How far a policy looks, step by step."""
-MOST_STATES = 1200
+MOST_STATES = 600
 """A wider policy that would look at more states than this is given up for the narrower one."""
 SETS, JOINED, LOOKED_INTO = 5, 3, 2
 """Sets of founders looked at, joins of the first with others, those looked into more closely."""
@@ -99,13 +98,25 @@ def _policies(start: Start, asked: Asked) -> Iterator[Policy]:
     """
     for seasons in range(1, asked.seasons + 1):
         for founders in _best_sets(start, seasons):
-            for keep in range(asked.keep + 1):
-                frame = frame_of(start, founders, seasons, keep)
-                if frame is None:
-                    continue
-                policy = best_policy(frame)
-                if chance_of(policy) > SAME:
-                    yield policy
+            yield from _with_room(start, founders, seasons, asked.keep)
+
+
+def _with_room(
+    start: Start, founders: tuple[str, ...], seasons: int, most: int
+) -> Iterator[Policy]:
+    """Yield the policies of some founders with room for more and more young, while it helps."""
+    before = 0.0
+    for keep in range(most + 1):
+        frame = frame_of(start, founders, seasons, keep)
+        if frame is None:
+            return
+        policy = best_policy(frame)
+        chance = chance_of(policy)
+        if chance > before + SAME:
+            yield policy
+        elif before > 0:
+            return
+        before = max(before, chance)
 
 
 def _best_sets(start: Start, seasons: int) -> list[tuple[str, ...]]:
