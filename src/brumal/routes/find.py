@@ -26,6 +26,7 @@ WIDTHS = (
     Width(looks=2, mates=2, pairings=2, until=2),
     Width(looks=2, females=2, males=2, mates=2, pairings=2, until=2),
     Width(looks=2, mates=2, pairings=2),
+    Width(looks=3, mates=2, pairings=3),
 )
 """How far a policy looks, step by step."""
 MOST_STATES = 600
@@ -63,6 +64,8 @@ def best_policy(frame: Frame, first: Iterable[Pair] | None = None) -> Policy:
         try:
             fails = wider.best(wider.start).fails[-1]
         except TooWideError:
+            if width.until >= frame.seasons:
+                break
             continue
         if fails < failing - SAME:
             chosen, failing = wider, fails

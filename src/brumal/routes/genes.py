@@ -63,6 +63,15 @@ class LookSeen:
     genes: Genes | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """One linkage group of a genotype: whether the target asks for it, what shows, its number."""
+
+    fits: bool
+    shown: tuple[tuple[str, AllelePair], ...]
+    number: int
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class TargetGenes:
     """A target and the linkage groups that decide it.
@@ -78,7 +87,9 @@ class TargetGenes:
     tested: bool = False
     _kinds: dict[Genes, Kind] = field(default_factory=dict, repr=False)
     _genes: list[Genes] = field(default_factory=list, repr=False)
-    _looks: dict[LookSeen, Look] = field(default_factory=dict, repr=False)
+    _looks: dict[object, Look] = field(default_factory=dict, repr=False)
+    _parts: dict[tuple[int, Diplotype], _Part] = field(default_factory=dict, repr=False)
+    _numbers: dict[object, int] = field(default_factory=dict, repr=False)
     _seen: list[LookSeen] = field(default_factory=list, repr=False)
     _broods: dict[tuple[Kind, Kind], Brood] = field(default_factory=dict, repr=False)
     _copies: dict[Kind, int] = field(default_factory=dict, repr=False)
@@ -142,15 +153,20 @@ class TargetGenes:
         ]
         target = 0.0
         by_look: dict[Look, dict[Kind, float]] = {}
-        for parts in itertools.product(*tables):
+        told = [
+            [(pair, share, self._part(at, pair)) for pair, share in table]
+            for at, table in enumerate(tables)
+        ]
+        for parts in itertools.product(*told):
             chance = 1.0
-            for _, share in parts:
+            for _, share, _part in parts:
                 chance *= share
-            genes = tuple(pair for pair, _ in parts)
-            if self.is_target(genes):
+            genes = tuple(pair for pair, _, _ in parts)
+            if all(part.fits for _, _, part in parts):
                 target += chance
                 continue
-            kinds = by_look.setdefault(self.look(genes), {})
+            look = self._look_of(genes, tuple(part for _, _, part in parts))
+            kinds = by_look.setdefault(look, {})
             kind = self.kind(genes)
             kinds[kind] = kinds.get(kind, 0.0) + chance
         others = []
@@ -162,18 +178,45 @@ class TargetGenes:
 
     def look(self, genes: Genes) -> Look:
         """Return the number of what is seen of a genotype."""
-        shown = []
-        for locus, pair in sorted(self.pairs(genes).items()):
-            visible = shown_pair(pair, self.catalogue)
-            if visible != NORMAL:
-                shown.append((locus, visible))
-        seen = LookSeen(
-            sex=sex_of(genes[0]), shown=tuple(shown), genes=genes if self.tested else None
-        )
-        if seen not in self._looks:
-            self._looks[seen] = len(self._seen)
-            self._seen.append(seen)
-        return self._looks[seen]
+        parts = tuple(self._part(at, pair) for at, pair in enumerate(genes))
+        return self._look_of(genes, parts)
+
+    def _look_of(self, genes: Genes, parts: tuple[_Part, ...]) -> Look:
+        key: object = genes if self.tested else tuple(part.number for part in parts)
+        if key not in self._looks:
+            self._looks[key] = len(self._seen)
+            shown = sorted(each for part in parts for each in part.shown)
+            self._seen.append(
+                LookSeen(
+                    sex=sex_of(genes[0]),
+                    shown=tuple(shown),
+                    genes=genes if self.tested else None,
+                )
+            )
+        return self._looks[key]
+
+    def _part(self, at: int, pair: Diplotype) -> _Part:
+        """Return what a diplotype of one group shows, and whether it is what the target asks."""
+        if (at, pair) not in self._parts:
+            group = self.groups[at]
+            carried = {
+                locus: pair_at(pair, place)
+                for place, locus in enumerate(group.loci)
+                if locus != SEX_LOCUS
+            }
+            fits = all(
+                need.satisfied(carried[need.locus])
+                for need in self.wish.needs
+                if need.locus in carried
+            )
+            if at == 0 and self.sex is not None:
+                fits = fits and sex_of(pair) is self.sex
+            visible = {locus: shown_pair(each, self.catalogue) for locus, each in carried.items()}
+            shown = tuple((locus, each) for locus, each in visible.items() if each != NORMAL)
+            key = (at, sex_of(pair) if at == 0 else None, shown)
+            number = self._numbers.setdefault(key, len(self._numbers))
+            self._parts[at, pair] = _Part(fits=fits, shown=shown, number=number)
+        return self._parts[at, pair]
 
     def gametes(self, kind: Kind) -> dict[tuple[Haplotype, ...], float]:
         """Return the chance of each gamete of a genotype: one haplotype for each group."""

@@ -173,7 +173,7 @@ def _draw_odds(
         "rect",
         x=at[0] - 2.0,
         y=at[1] - 12.0,
-        width=LETTER * len(told) + 4.0,
+        width=5.6 * len(told) + 4.0,
         height=16.0,
         class_="paper",
     )
