@@ -211,7 +211,13 @@ class _Bars:
         self.start = start
         self.never = set(start.prepared.records.settings.locks.never_pair)
         settings = start.prepared.records.settings
-        self._accepted = {fold(entry) for entry in settings.rules.accept_welfare}
+        catalogue = start.prepared.catalogue
+        accepted = {fold(entry) for entry in settings.rules.accept_welfare}
+        self._notes = [
+            note.carries
+            for note in catalogue.welfare
+            if note.excluded and fold(genotype_name(note, catalogue)) not in accepted
+        ]
         self._watched: dict[str, frozenset[str]] = {}
 
     def barred(self, dam: Member, sire: Member, f: float) -> bool:
@@ -243,15 +249,9 @@ class _Bars:
 
     def _harmful(self, hers: frozenset[str], his: frozenset[str]) -> bool:
         """Say whether a note that keeps young out of every plan may be met by young of the two."""
-        catalogue = self.start.prepared.catalogue
         return any(
-            note.excluded
-            and fold(genotype_name(note, catalogue)) not in self._accepted
-            and all(
-                gene in (hers & his if copies > 1 else hers | his)
-                for gene, copies in note.carries.items()
-            )
-            for note in catalogue.welfare
+            all(gene in (hers & his if copies > 1 else hers | his) for gene, copies in note.items())
+            for note in self._notes
         )
 
     def _behind(self, member: Member) -> frozenset[str]:
