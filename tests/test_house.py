@@ -13,6 +13,7 @@ STAGES = (
     "forecast",
     "rules",
     "pipeline",
+    "routes",
     "planner",
     "insight",
     "report",

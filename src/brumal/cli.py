@@ -12,7 +12,19 @@ from typing import NoReturn
 from brumal import __version__
 from brumal.processes import collect_garbage_seldom, skip_last_collection
 
-COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare", "why", "simulate")
+COMMANDS = (
+    "new",
+    "check",
+    "plan",
+    "ready",
+    "kin",
+    "cross",
+    "animal",
+    "compare",
+    "why",
+    "simulate",
+    "route",
+)
 _INTERRUPTED = 130
 _CAUTION = (
     "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "

@@ -16,3 +16,14 @@ def whole_number(least: int, most: int) -> Callable[[str], int]:
         return value
 
     return read
+
+
+def share(text: str) -> float:
+    """Read a chance between 0 and 1, both ends excluded."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < 1:
+        raise argparse.ArgumentTypeError(f"a chance between 0 and 1, not {text!r}")
+    return value

@@ -1,0 +1,1 @@
+"""Routes over several seasons, told and drawn."""
