@@ -13,7 +13,19 @@ from typing import NoReturn
 from brumal import __version__
 from brumal.memory import leave_all_behind, seldom_look_for_cycles
 
-COMMANDS = ("new", "check", "plan", "ready", "kin", "cross", "animal", "compare", "why", "simulate")
+COMMANDS = (
+    "new",
+    "import",
+    "check",
+    "plan",
+    "ready",
+    "kin",
+    "cross",
+    "animal",
+    "compare",
+    "why",
+    "simulate",
+)
 _INTERRUPTED = 130
 _CAUTION = (
     "Figures are estimates; living animals differ. Not veterinary advice: a licensed vet decides "
@@ -60,7 +72,9 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     # A known command needs none of the others: loading them all would double the start.
     for name in words[:1] if words and words[0] in COMMANDS else COMMANDS:
-        importlib.import_module(f"brumal.commands.{name}").add_parser(commands)
+        # `import` is a word of Python's own.
+        module = f"{name}_" if name == "import" else name
+        importlib.import_module(f"brumal.commands.{module}").add_parser(commands)
     return parser
 
 

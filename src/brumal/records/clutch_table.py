@@ -108,8 +108,8 @@ def check_clutches(
         expected = ""
         if clutch.laid is None:
             continue
-        if dam and dam.hatched and clutch.laid <= dam.hatched:
-            expected = f"a date after its dam hatched ({dam.hatched.isoformat()})"
+        if dam and dam.hatched_first and clutch.laid <= dam.hatched_first:
+            expected = f"a date after its dam hatched ({dam.hatched_written})"
         elif season is not None and clutch.laid > season.pair_to:
             expected = f"a date not after the season's pair_to ({season.pair_to.isoformat()})"
         if expected:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from brumal.records.animals import Animal, Clutch, Status, Weighing
+from brumal.records.animals import GONE, Animal, Clutch, Weighing
 from brumal.records.settings import Settings
 
 
@@ -35,7 +35,5 @@ class SeasonRecords:
         """Return the animals of the collection: those not outside it, and any already paired."""
         paired = {animal for pair in self.settings.locks.already_paired for animal in pair}
         return tuple(
-            animal
-            for animal in self.animals
-            if animal.status is not Status.OUTSIDE or animal.id in paired
+            animal for animal in self.animals if animal.status not in GONE or animal.id in paired
         )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from brumal.records.animal_table import ANIMALS, read_animals
-from brumal.records.animals import Animal, Status, Weighing
+from brumal.records.animals import GONE, Animal, Weighing
 from brumal.records.cells import quote
 from brumal.records.faults import Fault, Where, is_error
 from brumal.records.files import Source
@@ -222,7 +222,9 @@ def _placed(overlay: Overlay, id: str, fault: Fault) -> Fault:
 def _cells_of(animal: Animal) -> dict[str, str]:
     """Write an animal as its row of the table."""
     return {
-        column: _cell_of(getattr(animal, column)) for column in ANIMALS.columns if column != "id"
+        column: animal.hatched_written if column == "hatched" else _cell_of(getattr(animal, column))
+        for column in ANIMALS.columns
+        if column != "id"
     }
 
 
@@ -236,8 +238,8 @@ def _cell_of(value: object) -> str:
 
 def joined(before: Animal | None, after: Animal) -> bool:
     """Say whether an animal comes into the collection: added, or no longer outside it."""
-    was_in = before is not None and before.status is not Status.OUTSIDE
-    return not was_in and after.status is not Status.OUTSIDE
+    was_in = before is not None and before.status not in GONE
+    return not was_in and after.status not in GONE
 
 
 def animal_place(overlays: tuple[Overlay, ...], id: str, column: str | None) -> Where | None:

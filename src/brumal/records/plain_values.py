@@ -59,6 +59,23 @@ def parse_day(text: str) -> tuple[date | None, str]:
     return None, _day_repair(text)
 
 
+def parse_period(text: str) -> tuple[date | None, date | None, str]:
+    """Read a day, a month (``2022-03``) or a year (``2021``) as its first and last day.
+
+    For a day both are that day; ``None`` twice with a repair where it is none of the three.
+    """
+    match = re.fullmatch(r"((?:19|20)\d{2})(?:-(\d{1,2}))?", text)
+    if not match:
+        day, repair = parse_day(text)
+        return day, day, repair
+    first = _day(int(match[1]), int(match[2] or 1), 1)
+    if first is None:
+        return None, None, "There is no such month."
+    month = first.month if match[2] else 12
+    after = date(first.year + month // 12, month % 12 + 1, 1)
+    return first, after - timedelta(days=1), ""
+
+
 def plain_number(value: float) -> str:
     """Write a number without a needless fraction (``1520``, ``2.5``)."""
     return f"{value:.10g}"

@@ -15,6 +15,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from brumal.records.csv_text import unguarded
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
 from brumal.records.files import Source, decode, matching_files, read_source
 
@@ -136,7 +137,8 @@ def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Faul
         number = next(n for n, row in enumerate(rows, start=1) if len(row) > MOST_COLUMNS)
         return None, [*faults, _too_wide(source.file, number)]
     return [
-        [" ".join(cell.split()) for cell in row] + [""] * (width - len(row)) for row in rows
+        [unguarded(" ".join(cell.split())) for cell in row] + [""] * (width - len(row))
+        for row in rows
     ], faults
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from brumal.forecast.history import proven_dams
 from brumal.forecast.weight import all_series, layings
-from brumal.records.animals import Animal, Clutch, Status
+from brumal.records.animals import GONE, Animal, Clutch
 from brumal.records.faults import Fault, Where, did_you_mean
 from brumal.records.folder import SeasonRecords
 from brumal.rules.body_rules import BODY_RULES
@@ -45,7 +45,7 @@ def judge_animal(animal: Animal, context: RuleContext) -> tuple[Verdict, ...]:
     An animal outside the collection is judged by its status alone. Raises KeyError for an animal
     that is not in the records the context was built from.
     """
-    rules = ANIMAL_RULES[:1] if animal.status is Status.OUTSIDE else ANIMAL_RULES
+    rules = ANIMAL_RULES[:1] if animal.status in GONE else ANIMAL_RULES
     found = ((rule, rule.judge(animal, context)) for rule in rules)
     return tuple(
         _soften(rule, _verdict(rule.id, (animal.id,), finding), context)
