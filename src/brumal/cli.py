@@ -63,6 +63,8 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    if words and not words[0].startswith("-") and words[0] not in COMMANDS:
+        _refuse(words[0])
     parser = _Parser(
         prog="brumal",
         description="Plan the breeding season of a ball (royal) python collection.",
@@ -76,6 +78,15 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
         module = f"{name}_" if name == "import" else name
         importlib.import_module(f"brumal.commands.{module}").add_parser(commands)
     return parser
+
+
+def _refuse(word: str) -> NoReturn:
+    """Say what a mistyped command most likely is."""
+    from brumal.records.faults import did_you_mean
+
+    hint = did_you_mean(word, COMMANDS) or f"Commands: {', '.join(COMMANDS)}."
+    sys.stderr.write(f"brumal: no command {word!r}. {hint}\n")
+    raise SystemExit(1)
 
 
 def _run(args: argparse.Namespace) -> int:

@@ -133,6 +133,11 @@ class Herd:
     known: KnownIds
     by_id: Mapping[str, Animal]
 
+    def may_be(self, name: str, role: str) -> bool:
+        """Say whether an animal's sex allows it to be a ``dam`` or a ``sire``."""
+        wrong = Sex.MALE if role == "dam" else Sex.FEMALE
+        return name not in self.by_id or self.by_id[name].sex is not wrong
+
 
 def herd_of(animals: Sequence[Animal], file: str) -> Herd:
     """Gather the animals of a table for checks."""
@@ -188,18 +193,18 @@ def _parents(herd: Herd) -> list[Fault]:
             if parent is None or parent in herd.known:
                 continue
             named = [each for each in herd.animals if each.name.casefold() == parent.casefold()]
-            if named:
+            if len(named) > 1:
                 faults.append(
                     Fault(
                         where=Where(file=herd.file, row=animal.row, column=column),
-                        found=f"{quote(parent)}, the name of an animal",
+                        found=f"{quote(parent)}, the name of {len(named)} animals",
                         expected="the id of the parent",
                         repair=f"Did you mean {' or '.join(quote(each.id) for each in named)}?",
                     )
                 )
                 continue
             close = herd.known.nearest(parent)
-            if close is None or close == animal.id:
+            if close is None or close == animal.id or not herd.may_be(close, column):
                 outside[parent] = None
                 continue
             faults.append(

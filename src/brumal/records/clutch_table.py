@@ -137,6 +137,7 @@ def _parents(clutches: Sequence[Clutch], file: str, herd: Herd) -> list[Fault]:
             where = Where(file=file, row=clutch.row, column=column)
             animal = herd.by_id.get(parent)
             close = None if animal else herd.known.nearest(parent)
+            close = close if close is not None and herd.may_be(close, column) else None
             if animal and animal.sex is wrong:
                 faults.append(
                     Fault(

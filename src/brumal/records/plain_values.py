@@ -27,9 +27,20 @@ def parse_number(text: str) -> tuple[float | None, str]:
     match = _NUMBER.fullmatch(text)
     if not match:
         return None, ""
+    if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", match[2].strip()):
+        return None, _either(match[2].strip())
     if match[3]:
         return None, f"Write {_plain(_signed(match[1], _decimal(match[2])))}."
     return _signed(match[1], _decimal(match[2])), ""
+
+
+def _either(digits: str) -> str:
+    """Ask which is meant by ``5,000``: nobody can know whether the comma groups or divides."""
+    grouped = digits.replace(",", "")
+    divided = _decimal(digits)
+    if divided is None:
+        return f"Write {grouped} if that is meant."
+    return f"It may mean {grouped} or {_plain(divided)}: write the one that is meant."
 
 
 def parse_grams(text: str) -> tuple[float | None, str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from brumal.records.animal_table import check_herd, herd_of
+from brumal.records.by_name import by_ids
 from brumal.records.cells import quote
 from brumal.records.clutch_table import check_clutches
 from brumal.records.faults import Fault, Where, did_you_mean, is_error
@@ -185,6 +186,7 @@ def lay_over(
         weighings=stock.weighings,
         settings=settings or records.settings,
     )
+    new = by_ids(new)
     faults += _table_faults(records, new, laid, overlays)
     changes = [*settings_changes(records.settings, new.settings), *stock.changes]
     if settings is not None and not idle:

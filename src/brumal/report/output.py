@@ -71,13 +71,14 @@ def _put(
             (new / name).write_bytes(content)
         for name in names:
             if name in there:
-                (folder / name).replace(before / name)
+                (folder / name).replace(before / f"{name}.before")
             if name in staged:
                 (new / name).replace(folder / name)
     except BaseException:  # Ctrl-C too leaves the folder as it was
         for name in names:
-            if (before / name).exists():
-                (before / name).replace(folder / name)
+            old_one = before / f"{name}.before"
+            if old_one.exists():
+                old_one.replace(folder / name)
             elif name not in there:
                 (folder / name).unlink(missing_ok=True)
         raise
