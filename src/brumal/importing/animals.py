@@ -264,6 +264,7 @@ def _status(study: Study, raw: Raw, colours: Mapping[str, str], legends: Mapping
         if sure
         else told.until,
         choices=STATUSES[:-1],
+        taken=reading.status if sure else "",
     )
     read = study.use("status", raw.key, answer, lambda text: text if text in STATUSES else "")
     return read or reading.status or "breeder"

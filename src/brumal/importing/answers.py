@@ -162,7 +162,8 @@ def _question_lines(question: Question, given: str | Mapping[str, str]) -> list[
             continue
         items[row.item] = None
         own = "" if question.choices or not row.choices else f"; {' or '.join(row.choices)}"
-        note = f"  # {row.place} {_one_line(row.found)!r}{_one_line(own)}"
+        taken = f", taken as {row.taken}" if row.taken else ""
+        note = f"  # {row.place} {_one_line(row.found)!r}{taken}{_one_line(own)}"
         lines.append(f"    {_q(row.item)}:{' ' + _q(row.answer) if row.answer else ''}{note}")
     return lines
 

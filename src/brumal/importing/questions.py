@@ -17,13 +17,17 @@ Answers = Mapping[str, str | Mapping[str, str]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """One row of a question: what it is about, where it stands, what was found there."""
+    """One row of a question: what it is about, where it stands, what was found there.
+
+    ``taken`` is what it is taken as until the keeper answers, empty where left blank.
+    """
 
     item: str
     place: str
     found: str
     answer: str = ""
     choices: tuple[str, ...] = ()
+    taken: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +83,7 @@ class Asker:
         until: str,
         column: str = "",
         choices: tuple[str, ...] = (),
+        taken: str = "",
     ) -> str:
         """Ask about cells of a sheet; return the keeper's answer, empty while there is none.
 
@@ -93,7 +98,7 @@ class Asker:
         draft = self._drafts.setdefault(key, _Draft(about, grid, text, until))
         draft.rows.setdefault(
             (item, place),
-            Asked(item=item, place=place, found=found, answer=answer, choices=choices),
+            Asked(item=item, place=place, found=found, answer=answer, choices=choices, taken=taken),
         )
         return answer
 

@@ -95,7 +95,8 @@ def row_line(question: Question, place: int) -> str:
     found = f" {row.found!r}" if row.found and row.found != row.item else ""
     choices = "" if question.choices or not row.choices else f" ({' or '.join(row.choices)}?)"
     answered = f" Answered: {row.answer}." if row.answer else ""
-    return f"{where}{row.item}{found}{choices}{answered}"
+    taken = f", taken as {row.taken}" if row.taken and not row.answer else ""
+    return f"{where}{row.item}{found}{taken}{choices}{answered}"
 
 
 def refusals(understood: Understood) -> list[str]:
