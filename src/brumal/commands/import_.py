@@ -13,6 +13,7 @@ from brumal.importing.answers import read_earlier
 from brumal.importing.folder_files import folder_files
 from brumal.importing.understand import understand
 from brumal.records.faults import InputError, is_error
+from brumal.records.plain_values import parse_day
 from brumal.report.importing.report import import_page, print_import
 from brumal.report.output import changed_since, write_results
 
@@ -36,7 +37,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     parser.add_argument(
         "--on",
-        type=date.fromisoformat,
+        type=_day,
         default=None,
         metavar="DATE",
         help="the day to read the books on: later dates are asked about (default: today)",
@@ -66,6 +67,13 @@ def run(args: argparse.Namespace) -> int:
     screen.print("Next: answer the questions in import.yaml and import again, or go on with")
     screen.print(f"  brumal check {shlex.quote(str(folder))}")
     return Exit.DONE
+
+
+def _day(text: str) -> date:
+    day, repair = parse_day(text)
+    if day is None:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-12-01. {repair}")
+    return day
 
 
 def _own_genes(folder: Path) -> str | None:

@@ -41,6 +41,11 @@ def settle_animals(
     doubled = give_keys(kept)
     for text, others in doubled.items():
         _ask_double(study, text, others)
+    study.notes += [
+        f"{raw.text('name')} stands for more than one animal: written as {raw.key} too."
+        for raw in kept
+        if raw.text("name") and not raw.text("id") and raw.key != raw.text("name")
+    ]
     register = Register(kept)
     sexes = {raw.key: _sex(study, raw) for raw in kept}
     colours = statuses.telling_colours(kept, legends)
@@ -63,7 +68,10 @@ def settle_animals(
 def _is_one_animal(study: Study, raw: Raw, raws: Sequence[Raw]) -> bool:
     cause, text = "", ""
     if young_counted(raw) > 1:
-        cause, text = "several", "A row for several young. Give each one a row of its own."
+        cause, text = (
+            "several",
+            "A row for several young. In the book, give each one a row of its own.",
+        )
     elif not (raw.text("id") or raw.text("name")):
         if not any(raw.cell(name) for name in ("sex", "morph", "het", "hatched", "dam", "sire")):
             return False

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from brumal.importing.collect import Raw
 from brumal.importing.grids import Cell
 from brumal.importing.parents import is_pair, one_parent, pair_in
 from brumal.importing.register import Register
@@ -26,7 +23,7 @@ def of_table(
         if clutch["dam"]:
             found.append(clutch)
         elif not is_total(cells[0].text):
-            study.asker.ask(
+            answer = study.asker.ask(
                 "no dam",
                 "clutch",
                 table.grid,
@@ -35,6 +32,9 @@ def of_table(
                 text="Clutches without a dam that is sure. Whose are they?",
                 until="left out",
             )
+            raw = register.exactly(answer) if answer else None
+            if raw is not None:
+                found.append(clutch | {"dam": raw.key})
     return found
 
 
@@ -108,7 +108,7 @@ def _counts(study: Study, table: Table, row: int, clutch: dict[str, str], item: 
             table.grid,
             table.cells(row),
             item=item,
-            text="More slugs and young than eggs. Which figures are right?",
+            text="More slugs and young than eggs. Correct the figures in the book.",
             until="slugs and hatched left blank",
         )
         clutch["slugs"] = clutch["hatched"] = ""
@@ -136,8 +136,3 @@ def _count(study: Study, table: Table, column: Column, cell: Cell, name: str, it
         until="left blank",
     )
     return study.use("clutch", item, answer, lambda told: told if told.isdigit() else "")
-
-
-def sexes_of(raws: Sequence[Raw], values: dict[str, str]) -> dict[str, str]:
-    """Return the sex of each animal by id."""
-    return {raw.key: values.get(raw.key, "") for raw in raws}

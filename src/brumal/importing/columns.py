@@ -112,6 +112,9 @@ def _by_words(heading: str) -> Meaning:
         words_of = plain(_without_currency(text))
         if words_of in known:
             return Meaning(field=known[words_of], unit=unit_of(heading), text=heading)
+    sides = {known.get(plain(side), "") for side in re.split(r"\s+[xX×/&+]\s+|/", bare)}
+    if sides == {"dam", "sire"}:
+        return Meaning(field="parents", text=heading)
     parts = plain(_without_currency(bare)).split()
     return _among(parts, heading, inside)
 

@@ -67,7 +67,7 @@ def pair_in(text: str, register: Register, sexes: dict[str, str]) -> tuple[Found
     if len(parts) != 2:
         return None
     first, second = register.find(parts[0]), register.find(parts[1])
-    kinds = [_sexes(found, register, sexes) for found in (first, second)]
+    kinds = [_sexes(found, sexes) for found in (first, second)]
     if kinds[0] == {"female"} or kinds[1] == {"male"}:
         return (first, second) if not kinds[0] & {"male"} and not kinds[1] & {"female"} else None
     if kinds[0] == {"male"} or kinds[1] == {"female"}:
@@ -80,10 +80,9 @@ def is_pair(text: str) -> bool:
     return len([part for part in _PAIR.split(text) if part.strip()]) == 2
 
 
-def _sexes(found: Found, register: Register, sexes: dict[str, str]) -> set[str]:
+def _sexes(found: Found, sexes: dict[str, str]) -> set[str]:
     """Return the sexes of those who may be meant."""
     keys = [found.raw.key] if found.raw is not None else list(found.choices)
-    del register
     return {sex for key in keys if (sex := sexes.get(key, ""))}
 
 
@@ -102,7 +101,8 @@ def parents_of(study: Study, register: Register, raw: Raw, sexes: dict[str, str]
             continue
         pair = pair_in(cell.text, register, sexes)
         if pair is None:
-            _ask_pair(study, raw, cell, column.heading)
+            pair = _answered_pair(register, _ask_pair(study, raw, cell, column.heading))
+        if pair is None:
             continue
         for role, who in zip(("dam", "sire"), pair, strict=True):
             found[role] = one_parent(
@@ -112,15 +112,22 @@ def parents_of(study: Study, register: Register, raw: Raw, sexes: dict[str, str]
     return found
 
 
-def _ask_pair(study: Study, raw: Raw, cell: Cell, column: str) -> None:
-    study.asker.ask(
+def _ask_pair(study: Study, raw: Raw, cell: Cell, column: str) -> str:
+    sides = [part.strip() for part in _PAIR.split(cell.text) if part.strip()]
+    return study.asker.ask(
         "which is which",
         "dam,sire",
         raw.grid,
         [cell],
         item=raw.key,
         column=column,
-        text="Which of the two is the dam? Record the sexes of both, or give dam and sire columns "
-        "of their own.",
+        text="Which of the two is the dam? Answer with both, the dam first.",
         until="left blank",
+        choices=(f"{sides[0]} x {sides[1]}", f"{sides[1]} x {sides[0]}"),
     )
+
+
+def _answered_pair(register: Register, answer: str) -> tuple[Found, Found] | None:
+    """Read an answer with the dam first."""
+    sides = [part.strip() for part in _PAIR.split(answer) if part.strip()]
+    return (register.find(sides[0]), register.find(sides[1])) if len(sides) == 2 else None

@@ -220,6 +220,12 @@ def _as_date(answer: str) -> str:
     return read_date(Cell(row=1, column=1, value=answer)).sure
 
 
+def full_day(answer: str) -> str:
+    """Read an answer as a full day; empty where it is none."""
+    found = _as_date(answer)
+    return found if len(found) == 10 else ""
+
+
 def _readings(cell: Cell) -> tuple[str, ...]:
     reading = read_date(cell)
     found = (reading.sure, reading.day_first, reading.month_first)

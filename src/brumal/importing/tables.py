@@ -30,6 +30,23 @@ class Kind(StrEnum):
     NOTHING = "nothing"
 
 
+USED = {
+    Kind.ANIMALS: frozenset(
+        ("id", "name", "sex", "hatched", *FACTS, "weight", "weight on", "weighed", "date")
+    )
+    | {"arrived", "status", "notes", "price", "tub"},
+    Kind.WEIGHTS: frozenset(
+        ("id", "name", "tub", "weight", "weight on", "weighed", "date", "notes")
+    ),
+    Kind.CLUTCHES: frozenset(
+        ("dam", "sire", "parents", "laid", "eggs", "slugs", "young", "hatched", "notes")
+    ),
+    Kind.PRICES: frozenset(("morph", "price", "value female", "value male")),
+    Kind.NOTHING: frozenset[str](),
+}
+"""The fields that each kind of table is read for."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """One column: its number, heading, the field it is read as, and what the heading adds."""
@@ -128,7 +145,8 @@ def _segments(grid: Grid, row: int, cells: list[Cell]) -> list[list[Column]]:
         return []
     meanings = [(cell, meaning_of(cell, _group(grid, row, cell))) for cell in cells]
     has_morph = any(meaning.field == "morph" for _, meaning in meanings)
-    columns = [_column(cell, meaning, has_morph) for cell, meaning in meanings]
+    has_eggs = any(meaning.field == "eggs" for _, meaning in meanings)
+    columns = [_column(cell, meaning, has_morph, has_eggs) for cell, meaning in meanings]
     parts: list[list[Column]] = []
     seen: set[str] = set()
     for column in columns:
@@ -163,11 +181,15 @@ def _group(grid: Grid, row: int, cell: Cell) -> str:
     return grid.heading_over(row - 1, cell.column)
 
 
-def _column(cell: Cell, meaning: Meaning, has_morph: bool) -> Column:
+def _column(cell: Cell, meaning: Meaning, has_morph: bool, has_eggs: bool) -> Column:
+    """Return a column; a sex as a heading is a price beside morphs, a parent beside eggs."""
     field_ = meaning.field
-    if has_morph and not field_:
-        sex = words().sexes.get(plain(cell.text), "")
-        field_ = f"value {sex}" if sex in ("female", "male") and len(cell.text) > 1 else ""
+    sex = words().sexes.get(plain(cell.text), "") if len(cell.text) > 1 else ""
+    if not field_ and sex in ("female", "male"):
+        if has_eggs:
+            field_ = "dam" if sex == "female" else "sire"
+        elif has_morph:
+            field_ = f"value {sex}"
     return Column(
         number=cell.column,
         heading=meaning.text or cell.text,
@@ -243,7 +265,8 @@ def kind_of(table: Table) -> Kind:
     """Return what a table holds, by its columns and the words around it."""
     fields = table.fields
     keyed = bool(fields & {"id", "name"})
-    if "eggs" in fields and fields & {"dam", "laid", "parents"}:
+    of_animals = keyed and {"sex", "morph"} <= fields
+    if "eggs" in fields and fields & {"dam", "laid", "parents"} and not of_animals:
         return Kind.CLUTCHES
     if keyed and _holds_animals(table):
         return Kind.ANIMALS

@@ -16,9 +16,9 @@ from brumal.importing.prices import PriceList
 from brumal.importing.questions import Answers, Asker, Question
 from brumal.importing.register import Register
 from brumal.importing.study import Study
-from brumal.importing.tables import Column, Kind, Table, find_tables, kind_of
+from brumal.importing.tables import Kind, Table, find_tables, kind_of
 from brumal.importing.weighings import Weighing
-from brumal.importing.words import words
+from brumal.importing.weights import read_weight
 from brumal.records.faults import Fault, InputError, Where
 
 Told = Mapping[str, Mapping[str, str]]
@@ -175,8 +175,6 @@ def _told(table: Table, told: Told) -> Table:
 
 def _other_units(tables: Iterable[Table]) -> bool:
     """Say whether a unit other than grams stands anywhere among the weights of the book."""
-    from brumal.importing.weights import read_weight
-
     for table in tables:
         for column in table.of("weight", "weight on"):
             units = {column.unit} | {read_weight(cell).unit for cell in table.down(column)}
@@ -285,6 +283,3 @@ def _weight_row(weighing: Weighing) -> dict[str, str]:
         "grams": f"{weighing.grams:.10g}",
         "note": weighing.note,
     }
-
-
-__all__ = ["Column", "ReadAs", "Told", "Understood", "understand", "words"]

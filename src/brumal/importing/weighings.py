@@ -12,7 +12,7 @@ from brumal.importing.columns import date_part
 from brumal.importing.dates import DateColumn, Doubt, date_in
 from brumal.importing.grids import Cell, Grid
 from brumal.importing.register import Register
-from brumal.importing.study import Study, as_grams
+from brumal.importing.study import Study, as_grams, full_day
 from brumal.importing.tables import Column, Table
 from brumal.importing.weights import unit_of
 from brumal.importing.words import is_not_known, is_total, plain
@@ -64,7 +64,10 @@ def _title(table: Table | None) -> str:
 
 def _dated_beside(raw: Raw, column: Column) -> tuple[Column, Cell] | None:
     """Return the day that belongs to a weight: of the same words beside, else the nearest."""
-    days = raw.fields.get("weighed", []) + raw.fields.get("date", [])
+    plain_dates = raw.fields.get("date", [])
+    days = raw.fields.get("weighed", []) + [
+        each for each in plain_dates if abs(each[0].number - column.number) <= 2
+    ]
     same = [each for each in days if each[0].beside == column.beside]
     several = len(raw.fields.get("weight", [])) > 1
     if same and (several or len(days) == 1):
@@ -94,11 +97,16 @@ def heading_day(study: Study, table: Table, column: Column) -> str:
     cell = replace_text(table, column)
     found = study.date(table.grid, over, cell, item=cell.place, about="weight", cells=heads)
     if found and len(found) < 10:
-        study.asker.ask(
-            "month only", "weight", table.grid, [cell], item=cell.place,
-            text="Weighings of a month or year without a day. On which day?", until="left out",
-        )  # fmt: skip
-        return ""
+        answer = study.asker.ask(
+            "month only",
+            "weight",
+            table.grid,
+            [cell],
+            item=cell.place,
+            text="Weighings of a month or year without a day. On which day?",
+            until="left out",
+        )
+        return study.use("weight", cell.place, answer, full_day)
     return found
 
 

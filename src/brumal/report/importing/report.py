@@ -54,6 +54,8 @@ def _print_questions(questions: Sequence[Question], screen: Console) -> None:
         heading(f"Questions ({len(asked)})", screen)
     for question in asked:
         item(f"{question_place(question)}: {question.text} Until then: {question.until}.", screen)
+        if question.choices:
+            indented(f"One of: {', '.join(question.choices)}", screen)
         for place in range(min(len(question.rows), MANY)):
             indented(row_line(question, place), screen)
         if len(question.rows) > MANY:

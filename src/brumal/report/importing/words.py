@@ -7,7 +7,7 @@ from collections import Counter
 from brumal.importing.again import TableChanges
 from brumal.importing.folder_files import FolderFiles
 from brumal.importing.questions import Question
-from brumal.importing.tables import Kind, Table
+from brumal.importing.tables import USED, Kind, Table
 from brumal.importing.understand import ReadAs, Understood
 
 MANY = 12
@@ -50,10 +50,11 @@ def table_line(read: ReadAs) -> str:
     place = f"{table.grid.sheet}, row {table.header_row}"
     if table.kind is Kind.NOTHING:
         return f"{place}: not used."
+    used = USED[table.kind]
     columns = [
-        _column(read, column.heading, column.field) for column in table.columns if column.field
+        _column(read, each.heading, each.field) for each in table.columns if each.field in used
     ]
-    unused = [column.heading for column in table.columns if not column.field and column.heading]
+    unused = [each.heading for each in table.columns if each.field not in used and each.heading]
     text = f"{place}: {table.kind}, {len(table.rows)} rows. {'; '.join(_short(columns))}."
     if unused:
         text += f" Not used: {', '.join(_short(unused))}."
