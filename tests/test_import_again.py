@@ -211,3 +211,10 @@ def test_a_workbook_table_of_the_keepers_is_never_replaced(tmp_path: Path) -> No
     assert code == 0
     assert (into / "animals.xlsx").read_bytes() == before
     assert not (into / "animals.csv").exists()
+
+
+def test_a_table_that_was_empty_is_read_once_it_is_filled(tmp_path: Path) -> None:
+    herd = "Name,Sex,Morph\nRook,M,Clown\n,,\nSnake,Date,Grams\n"
+    imports(tmp_path, herd)
+    _, into = imports(tmp_path, f"{herd}Rook,2026-10-01,940\n")
+    assert (into / "weights.csv").read_text() == "animal,date,grams\nRook,2026-10-01,940\n"

@@ -315,3 +315,22 @@ def test_a_weight_ten_times_its_neighbours_is_asked_about(tmp_path: Path) -> Non
     found = understand([tmp_path / "herd.csv", tmp_path / "weights.csv"], CATALOGUE, ON)
     assert [row["grams"] for row in found.weights] == ["1500", "1530"]
     assert [question.about for question in found.questions] == ["weight"]
+
+
+def test_columns_are_found_by_what_is_in_them_where_their_headings_say_nothing(
+    tmp_path: Path,
+) -> None:
+    found = of_rows(
+        tmp_path,
+        [
+            ["Who is it", "Girl or boy", "What it is", "Born", "Mum"],
+            ["Ada", "F", "Pastel het Clown", "2019-07-14", None],
+            ["Bob", "M", "Clown", "2018-06-30", None],
+            ["Cleo", "F", "Normal", "2020", "Ada"],
+        ],
+    )
+    assert [(r["name"], r["sex"], r["morph"]) for r in found.animals] == [
+        ("Ada", "female", "Pastel het Clown"),
+        ("Bob", "male", "Clown"),
+        ("Cleo", "female", "Normal"),
+    ]

@@ -119,7 +119,11 @@ def import_text(understood: Understood, earlier: Earlier, extra: Sequence[Questi
     lines += [f"  {_q(name)}: {digest}" for name, digest in understood.books.items()]
     lines.append(_TABLES.rstrip())
     for each in understood.read_as:
-        lines += _table_lines(each.table, each.orders, each.units)
+        told = "read as" in earlier.told.get(each.table.key, {})
+        if each.table.kind is not Kind.NOTHING or told:
+            lines += _table_lines(each.table, each.orders, each.units)
+        else:  # not written as settled: the keeper may put animals into it yet
+            lines.append(f"  # {_q(each.table.key)}: not used")
     lines.append(_ANSWERS.rstrip())
     asked = [*understood.questions, *extra]
     for question in asked:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from brumal.genetics.catalogue.genes import Catalogue
@@ -47,6 +48,12 @@ def read_morph(raw: Raw, catalogue: Catalogue) -> MorphReading:
         at = parts.index("")
         return MorphReading(cells=(cells[at],), problem="a possible het without its percentage")
     return _joined(parts, cells, catalogue)
+
+
+def are_morphs(cells: Sequence[Cell], catalogue: Catalogue) -> bool:
+    """Say whether cells are all morphs of the catalogue, one at least with a gene."""
+    read = [morph_text(cell.text, catalogue) for cell in cells if not is_not_known(cell.text)]
+    return len(read) > 1 and all(read) and any(text != "Normal" for text in read)
 
 
 def morph_text(text: str, catalogue: Catalogue) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -246,14 +246,30 @@ def _by_content(table: Table) -> Table:
     if names and "id" not in table.fields and _are_codes(table.down(names[0])):
         coded = [replace(c, field="id") if c.field == "name" else c for c in table.columns]
         table = replace(table, columns=tuple(coded))
-    if "sex" in table.fields or not table.fields & {"morph", "hatched", "dam", "sire"}:
+    if not table.fields & {"sex", "morph", "hatched", "dam", "sire"}:
         return table
+    if "sex" not in table.fields:
+        table = found_by_content(table, "sex", looks_like_sexes)
+    if not table.fields & {*KEYS, "tub", "eggs", "laid"}:
+        table = found_by_content(table, "name", _are_names)
+    return table
+
+
+def found_by_content(table: Table, field_: str, fits: Callable[[Sequence[Cell]], bool]) -> Table:
+    """Read the first column whose heading says nothing and whose cells fit as a field."""
     for place, column in enumerate(table.columns):
-        if not column.field and looks_like_sexes(table.down(column)):
-            found = replace(column, field="sex", by_content=True)
+        if not column.field and fits(table.down(column)):
+            found = replace(column, field=field_, by_content=True)
             columns = (*table.columns[:place], found, *table.columns[place + 1 :])
             return replace(table, columns=columns)
     return table
+
+
+def _are_names(cells: Sequence[Cell]) -> bool:
+    """Say whether cells are short texts, each of them once."""
+    texts = [cell.text for cell in cells if isinstance(cell.value, str)]
+    short = all(len(text.split()) < 4 and re.search(r"[^\W\d]", text) for text in texts)
+    return 1 < len(texts) == len(cells) == len({plain(text) for text in texts}) and short
 
 
 def _are_codes(cells: Sequence[Cell]) -> bool:

@@ -12,11 +12,12 @@ from brumal.importing import clutches, prices, weighings
 from brumal.importing.animals import YES, Settled, settle_animals
 from brumal.importing.collect import Raw, by_kind, find_cards, merged, rows_of
 from brumal.importing.grids import Cell, Grid, read_book
+from brumal.importing.morphs import are_morphs
 from brumal.importing.prices import PriceList
 from brumal.importing.questions import Answers, Asker, Question
 from brumal.importing.register import Register
 from brumal.importing.study import Study
-from brumal.importing.tables import Kind, Table, find_tables, kind_of
+from brumal.importing.tables import Kind, Table, find_tables, found_by_content, kind_of, sorted_rows
 from brumal.importing.weighings import Weighing
 from brumal.importing.weights import read_weight
 from brumal.records.faults import Fault, InputError, Where
@@ -68,7 +69,8 @@ def understand(
     tables: list[Table] = []
     for grid, found in cards:
         taken = [row for card in found for row in card.rows]
-        tables.extend(_told(table, told or {}) for table in find_tables(grid, taken))
+        for table in find_tables(grid, taken):
+            tables.append(_told(_with_morphs(table, catalogue), told or {}))
     study = Study(
         on=on,
         asker=Asker(answers or {}),
@@ -154,6 +156,16 @@ def _read(paths: Sequence[Path]) -> tuple[dict[str, str], list[Grid]]:
     if faults:
         raise InputError(faults)
     return sources, grids
+
+
+def _with_morphs(table: Table, catalogue: Catalogue) -> Table:
+    """Find the morphs of a table of animals in a column whose heading says nothing."""
+    if table.fields & {"morph", "het", "eggs"} or not table.fields & {"id", "name"}:
+        return table
+    if not table.fields & {"sex", "hatched", "dam", "sire"}:
+        return table
+    found = found_by_content(table, "morph", lambda cells: are_morphs(cells, catalogue))
+    return table if found is table else sorted_rows(replace(found, kind=kind_of(found)))
 
 
 def _told(table: Table, told: Told) -> Table:

@@ -7,7 +7,7 @@ from collections import Counter
 from brumal.importing.again import TableChanges
 from brumal.importing.folder_files import FolderFiles
 from brumal.importing.questions import Question
-from brumal.importing.tables import USED, Kind, Table
+from brumal.importing.tables import USED, Column, Kind, Table
 from brumal.importing.understand import ReadAs, Understood
 
 MANY = 12
@@ -51,9 +51,7 @@ def table_line(read: ReadAs) -> str:
     if table.kind is Kind.NOTHING:
         return f"{place}: not used."
     used = USED[table.kind]
-    columns = [
-        _column(read, each.heading, each.field) for each in table.columns if each.field in used
-    ]
+    columns = [_column(read, each) for each in table.columns if each.field in used]
     unused = [each.heading for each in table.columns if each.field not in used and each.heading]
     text = f"{place}: {table.kind}, {len(table.rows)} rows. {'; '.join(_short(columns))}."
     if unused:
@@ -61,11 +59,12 @@ def table_line(read: ReadAs) -> str:
     return text + _skipped(table)
 
 
-def _column(read: ReadAs, heading: str, field: str) -> str:
-    place = f"{read.table.grid.sheet}/{heading}"
+def _column(read: ReadAs, column: Column) -> str:
+    place = f"{read.table.grid.sheet}/{column.heading}"
     facts = [fact for fact in (read.orders.get(place), read.units.get(place)) if fact]
+    facts += ["by its content"] if column.by_content else []
     aside = f" ({', '.join(facts)})" if facts else ""
-    return f"{heading} = {field}{aside}"
+    return f"{column.heading} = {column.field}{aside}"
 
 
 def _short(texts: list[str]) -> list[str]:
