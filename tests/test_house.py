@@ -9,6 +9,7 @@ HOUSE = Path(__file__).parent.parent / "src" / "brumal"
 STAGES = (
     "records",
     "genetics",
+    "importing",
     "pedigree",
     "forecast",
     "rules",

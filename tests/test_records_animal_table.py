@@ -81,7 +81,7 @@ def test_spellings_of_sex(tmp_path: Path, written: str, sex: Sex | None) -> None
         (
             "A1,,,03.12.2021,,,,,,,,",
             "animals.csv, row 2, hatched: found '03.12.2021'; expected a date as year-month-day, "
-            "such as 2026-12-01. Write 2021-12-03.",
+            "such as 2026-12-01; 2026-12 or 2026 where no more is known. Write 2021-12-03.",
         ),
         (
             "A1,,,0202-12-03,,,,,,,,",
@@ -128,7 +128,7 @@ def test_spellings_of_sex(tmp_path: Path, written: str, sex: Sex | None) -> None
         (
             "A1,,,,,,,,,,breding,",
             "animals.csv, row 2, status: found 'breding'; expected one of breeder, holdback, "
-            "retired, loan, outside, sold, died. Did you mean 'breeder'?",
+            "retired, loan, outside, sold, died, unclear. Did you mean 'breeder'?",
         ),
         (
             ",Frost,,,,,,,,,,",

@@ -88,6 +88,9 @@ def test_no_folder_and_a_file_instead_of_one(tmp_path: Path) -> None:
     assert "brumal new" in fault.repair
     season_folder(tmp_path)
     _, (fault,) = read_season(tmp_path / "animals.csv")
+    assert fault.found == "a workbook"
+    assert "brumal import" in fault.repair
+    _, (fault,) = read_season(tmp_path / "season.yaml")
     assert fault.found == "a file"
 
 

@@ -14,6 +14,7 @@ from brumal.processes import collect_garbage_seldom, skip_last_collection
 
 COMMANDS = (
     "new",
+    "import",
     "check",
     "plan",
     "ready",
@@ -59,6 +60,8 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
+    if words and not words[0].startswith("-") and words[0] not in COMMANDS:
+        _refuse(words[0])
     parser = _Parser(
         prog="brumal",
         description="Plan the breeding season of a ball (royal) python collection.",
@@ -68,8 +71,19 @@ def _parser(words: Sequence[str]) -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     # A known command needs none of the others: loading them all would double the start.
     for name in words[:1] if words and words[0] in COMMANDS else COMMANDS:
-        importlib.import_module(f"brumal.commands.{name}").add_parser(commands)
+        # `import` is a word of Python's own.
+        module = f"{name}_" if name == "import" else name
+        importlib.import_module(f"brumal.commands.{module}").add_parser(commands)
     return parser
+
+
+def _refuse(word: str) -> NoReturn:
+    """Say what a mistyped command most likely is."""
+    from brumal.records.faults import did_you_mean
+
+    hint = did_you_mean(word, COMMANDS) or f"Commands: {', '.join(COMMANDS)}."
+    sys.stderr.write(f"brumal: no command {word!r}. {hint}\n")
+    raise SystemExit(1)
 
 
 def _run(args: argparse.Namespace) -> int:

@@ -17,7 +17,7 @@ from rich.text import Text
 
 from brumal import library
 from brumal.pipeline import Prepared
-from brumal.records.faults import Fault, InputError, Severity, Where
+from brumal.records.faults import Fault, InputError, Severity, Where, grouped
 from brumal.records.plain_values import parse_day
 from brumal.report.output import write_results
 from brumal.report.words import visible
@@ -121,7 +121,8 @@ def load(folder: Path, on: date | None = None) -> Prepared:
 
 def print_faults(faults: Iterable[Fault], screen: Console, brief: bool = False) -> None:
     """Print faults by severity; ``brief`` counts warnings and notices instead of listing them."""
-    by_severity = {severity: [f for f in faults if f.severity is severity] for severity in Severity}
+    told = tuple(faults) if brief else grouped(faults)
+    by_severity = {severity: [f for f in told if f.severity is severity] for severity in Severity}
     for severity, found in by_severity.items():
         if not found:
             continue

@@ -100,18 +100,19 @@ def _wrong_sex(
 
 
 def _age(animal: Animal, column: str, parent: Animal | None, where: Where) -> Iterator[Fault]:
-    if parent is None or parent.hatched is None or animal.hatched is None:
+    born = parent.hatched_first if parent is not None else None
+    if parent is None or born is None or animal.hatched is None:
         return
-    if parent.hatched >= animal.hatched:
+    if born >= animal.hatched:
         yield Fault(
             where=where,
-            found=f"'{parent.id}', hatched {parent.hatched}, no older than its young "
-            f"'{animal.id}', hatched {animal.hatched}",
+            found=f"'{parent.id}', hatched {parent.hatched_written}, no older than its young "
+            f"'{animal.id}', hatched {animal.hatched_written}",
             expected="a parent that hatched before its young",
             repair="Correct one of the two dates, or the parent.",
         )
         return
-    months = months_between(parent.hatched, animal.hatched)
+    months = months_between(born, animal.hatched)
     least = MATURE_MONTHS[column]
     if months < least:
         yield Fault(

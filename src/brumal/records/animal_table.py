@@ -70,11 +70,13 @@ def read_animals(table: Table) -> tuple[tuple[Animal, ...], list[Fault]]:
 def _animal(reader: RowReader, row: Row) -> Animal:
     sex = reader.word("sex", SEX_WORDS, "female or male (empty when not known)")
     status = reader.word("status", STATUS_WORDS, f"one of {', '.join(STATUS_WORDS)}")
+    first, last = reader.period("hatched")
     animal = Animal(
         id=reader.required("id", "the animal's id"),
         name=reader.text("name"),
         sex=Sex(sex) if sex else None,
-        hatched=reader.day("hatched"),
+        hatched=last,
+        hatched_from=first if first != last else None,
         dam=reader.known("dam") or None,
         sire=reader.known("sire") or None,
         morph=reader.known("morph") or "Normal",
@@ -104,11 +106,11 @@ def _check_row(reader: RowReader, animal: Animal) -> None:
             reader.fault(column, "another animal: no animal is its own parent")
     if animal.dam and animal.dam == animal.sire:
         reader.fault("sire", f"an animal other than the dam {quote(animal.dam)}")
-    if animal.hatched is not None:
+    if animal.hatched_first is not None:
         for column in DATED:
             day = getattr(animal, column)
-            if day is not None and day < animal.hatched:
-                reader.fault(column, f"a date after it hatched ({animal.hatched.isoformat()})")
+            if day is not None and day < animal.hatched_first:
+                reader.fault(column, f"a date after it hatched ({animal.hatched_written})")
     if animal.last_laid is not None and animal.sex is Sex.MALE:
         reader.fault("last_laid", "nothing: a male lays no eggs")
     if animal.weight_g is not None and animal.weight_g > HEAVIEST_USUAL_G:
@@ -136,6 +138,11 @@ class Herd:
     animals: tuple[Animal, ...]
     known: KnownIds
     by_id: Mapping[str, Animal]
+
+    def may_be(self, name: str, role: str) -> bool:
+        """Say whether an animal's sex allows it to be a ``dam`` or a ``sire``."""
+        wrong = Sex.MALE if role == "dam" else Sex.FEMALE
+        return name not in self.by_id or self.by_id[name].sex is not wrong
 
 
 def herd_of(animals: Sequence[Animal], file: str) -> Herd:
@@ -192,18 +199,18 @@ def _parents(herd: Herd) -> list[Fault]:
             if parent is None or parent in herd.known:
                 continue
             named = [each for each in herd.animals if each.name.casefold() == parent.casefold()]
-            if named:
+            if len(named) > 1:
                 faults.append(
                     Fault(
                         where=Where(file=herd.file, row=animal.row, column=column),
-                        found=f"{quote(parent)}, the name of an animal",
+                        found=f"{quote(parent)}, the name of {len(named)} animals",
                         expected="the id of the parent",
                         repair=f"Did you mean {' or '.join(quote(each.id) for each in named)}?",
                     )
                 )
                 continue
             close = herd.known.nearest(parent)
-            if close is None or close == animal.id:
+            if close is None or close == animal.id or not herd.may_be(close, column):
                 outside[parent] = None
                 continue
             faults.append(
@@ -231,12 +238,12 @@ def _parents(herd: Herd) -> list[Fault]:
 def _future(herd: Herd, pair_to: date) -> list[Fault]:
     return [
         Fault(
-            where=Where(file=herd.file, row=animal.row, column=column),
+            where=Where(file=herd.file, row=animal.row, column=column.removesuffix("_first")),
             found=quote(day.isoformat()),
             expected=f"a date not after the season's pair_to ({pair_to.isoformat()})",
             repair="Is it the right year?",
         )
         for animal in herd.animals
-        for column in ("hatched", *DATED)
+        for column in ("hatched_first", *DATED)
         if (day := getattr(animal, column)) is not None and day > pair_to
     ]

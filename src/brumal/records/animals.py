@@ -24,6 +24,7 @@ class Status(StrEnum):
     OUTSIDE = "outside"
     SOLD = "sold"
     DIED = "died"
+    UNCLEAR = "unclear"
 
 
 GONE = (Status.OUTSIDE, Status.SOLD, Status.DIED)
@@ -38,13 +39,16 @@ class Animal:
     trade notation as written, ``row`` the row of the table it stands in (0 when made in code).
     ``arrived`` is the day the animal last came into the collection, ``vet_cleared`` the day a vet
     cleared her for breeding after trouble at laying. ``blank`` names the columns that the table has
-    and this row leaves empty: what stands there is not known, whatever the field's default.
+    and this row leaves empty: what stands there is not known, whatever the field's default. Where
+    only the year or month of hatching is known, ``hatched`` is its last day, so that no animal
+    counts as older than it is for certain, and ``hatched_from`` its first.
     """
 
     id: str
     name: str = ""
     sex: Sex | None = None
     hatched: date | None = None
+    hatched_from: date | None = None
     dam: str | None = None
     sire: str | None = None
     morph: str = "Normal"
@@ -60,6 +64,21 @@ class Animal:
     notes: str = ""
     row: int = 0
     blank: frozenset[str] = frozenset()
+
+    @property
+    def hatched_first(self) -> date | None:
+        """Return the first day on which it can have hatched."""
+        return self.hatched_from or self.hatched
+
+    @property
+    def hatched_written(self) -> str:
+        """Return when it hatched as exactly as it is known: ``2021``, ``2022-03`` or the day."""
+        if self.hatched is None:
+            return ""
+        if self.hatched_from is None:
+            return self.hatched.isoformat()
+        whole_year = self.hatched_from.month != self.hatched.month
+        return self.hatched.isoformat()[: 4 if whole_year else 7]
 
     @property
     def label(self) -> str:

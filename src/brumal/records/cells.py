@@ -11,6 +11,7 @@ from brumal.records.plain_values import (
     parse_day,
     parse_grams,
     parse_number,
+    parse_period,
     plain_number,
 )
 from brumal.records.tables import Row, Table
@@ -90,6 +91,24 @@ class RowReader:
             self.fault(column, f"a date after {EARLIEST_YEAR}")
             return None
         return day
+
+    def period(self, column: str) -> tuple[date | None, date | None]:
+        """Return the first and last day of a day, month or year."""
+        text = self.known(column)
+        if not text:
+            return None, None
+        first, last, repair = parse_period(text)
+        if first is None:
+            self.fault(
+                column,
+                "a date as year-month-day, such as 2026-12-01; 2026-12 or 2026 where no more is "
+                "known",
+                repair,
+            )
+        elif first.year < EARLIEST_YEAR:
+            self.fault(column, f"a date after {EARLIEST_YEAR}")
+            return None, None
+        return first, last
 
     def grams(self, column: str, smallest: float) -> float | None:
         """Return a weight in grams; one below ``smallest`` or beyond any python is a fault."""

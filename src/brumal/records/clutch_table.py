@@ -127,8 +127,8 @@ def check_clutches(
         expected = ""
         if clutch.laid is None:
             continue
-        if dam and dam.hatched and clutch.laid <= dam.hatched:
-            expected = f"a date after its dam hatched ({dam.hatched.isoformat()})"
+        if dam and dam.hatched_first and clutch.laid <= dam.hatched_first:
+            expected = f"a date after its dam hatched ({dam.hatched_written})"
         elif season is not None and clutch.laid > season.pair_to:
             expected = f"a date not after the season's pair_to ({season.pair_to.isoformat()})"
         if expected:
@@ -156,6 +156,7 @@ def _parents(clutches: Sequence[Clutch], file: str, herd: Herd) -> list[Fault]:
             where = Where(file=file, row=clutch.row, column=column)
             animal = herd.by_id.get(parent)
             close = None if animal else herd.known.nearest(parent)
+            close = close if close is not None and herd.may_be(close, column) else None
             if animal and animal.sex is wrong:
                 faults.append(
                     Fault(

@@ -67,6 +67,69 @@ class InputError(Exception):
         super().__init__(f"{count} error{'' if count == 1 else 's'} in the input")
 
 
+MANY = 4
+"""So many faults of one cause in one column are told as one."""
+
+
+def grouped(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Tell faults of one cause in one column as one fault that lists their rows.
+
+    One cause: the same expectation and the same repair, or dates in another form. The order stays
+    that of the first of each.
+    """
+    groups: dict[tuple[str, str | None, str, str, Severity], list[Fault]] = {}
+    for fault in faults:
+        where, repair = fault.where, _common_repair(fault)
+        key = (where.file, where.column, fault.expected, repair, fault.severity)
+        groups.setdefault(key, []).append(fault)
+    return tuple(
+        fault
+        for group in groups.values()
+        for fault in ([_as_one(group)] if _is_many(group) else group)
+    )
+
+
+A_DATE = "a date as year-month-day"
+DATES_REPAIR = (
+    "Format the column as dates and save again, or let `brumal import` read your book: it settles "
+    "the order of day and month once for the whole column."
+)
+
+
+def _common_repair(fault: Fault) -> str:
+    """Return what mends all faults of a cause: of dates in another form, each names its own."""
+    return DATES_REPAIR if fault.expected.startswith(A_DATE) else fault.repair
+
+
+def _is_many(group: list[Fault]) -> bool:
+    rows = {fault.where.row for fault in group}
+    return len(group) >= MANY and None not in rows and group[0].where.column is not None
+
+
+def _as_one(group: list[Fault]) -> Fault:
+    first = group[0]
+    rows = sorted({fault.where.row for fault in group if fault.where.row is not None})
+    examples = ", ".join(dict.fromkeys(fault.found for fault in group[:3]))
+    return Fault(
+        where=Where(file=first.where.file, column=first.where.column),
+        found=f"{examples} and more like it in {len(rows)} rows ({_ranges(rows)})",
+        expected=first.expected,
+        repair=_common_repair(first),
+        severity=first.severity,
+    )
+
+
+def _ranges(rows: list[int]) -> str:
+    """Write row numbers briefly: ``2-5, 8``."""
+    runs: list[list[int]] = []
+    for row in rows:
+        if runs and row == runs[-1][-1] + 1:
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
 def is_error(fault: Fault) -> bool:
     """Say whether this fault stops the work."""
     return fault.severity is Severity.ERROR

@@ -265,7 +265,11 @@ def _placed(overlay: Overlay, id: str, fault: Fault) -> Fault:
 def _cells_of(animal: Animal) -> dict[str, str]:
     """Write an animal as its row of the table."""
     return {
-        column: "" if column in animal.blank else _cell_of(getattr(animal, column))
+        column: ""
+        if column in animal.blank
+        else animal.hatched_written
+        if column == "hatched"
+        else _cell_of(getattr(animal, column))
         for column in ANIMALS.columns
         if column != "id"
     }

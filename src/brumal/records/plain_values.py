@@ -29,6 +29,8 @@ def parse_number(text: str) -> tuple[float | None, str]:
     match = _NUMBER.fullmatch(text)
     if not match:
         return None, ""
+    if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+", match[2].strip()):
+        return None, _either(match[2].strip())
     if match[3]:
         return None, f"Write {_plain(_signed(match[1], _decimal(match[2])))}."
     return _signed(match[1], _decimal(match[2])), ""
@@ -55,6 +57,15 @@ def parse_step(text: str) -> Step | None:
     percent = text.endswith("%")
     amount, _ = parse_number(text.rstrip("% "))
     return None if amount is None else Step(amount, percent)
+
+
+def _either(digits: str) -> str:
+    """Ask which is meant by ``5,000``: nobody can know whether the comma groups or divides."""
+    grouped = digits.replace(",", "")
+    divided = _decimal(digits)
+    if divided is None:
+        return f"Write {grouped} if that is meant."
+    return f"It may mean {grouped} or {_plain(divided)}: write the one that is meant."
 
 
 def parse_grams(text: str) -> tuple[float | None, str]:
@@ -103,6 +114,23 @@ def sure_money(amount: float, spread: float = 0.0, *, up: bool = False) -> str:
 def fold_morph(text: str) -> str:
     """Return a morph as keys are compared: case and spacing do not matter."""
     return " ".join(text.split()).casefold()
+
+
+def parse_period(text: str) -> tuple[date | None, date | None, str]:
+    """Read a day, a month (``2022-03``) or a year (``2021``) as its first and last day.
+
+    For a day both are that day; ``None`` twice with a repair where it is none of the three.
+    """
+    match = re.fullmatch(r"((?:19|20)\d{2})(?:-(\d{1,2}))?", text)
+    if not match:
+        day, repair = parse_day(text)
+        return day, day, repair
+    first = _day(int(match[1]), int(match[2] or 1), 1)
+    if first is None:
+        return None, None, "There is no such month."
+    month = first.month if match[2] else 12
+    after = date(first.year + month // 12, month % 12 + 1, 1)
+    return first, after - timedelta(days=1), ""
 
 
 def plain_number(value: float) -> str:

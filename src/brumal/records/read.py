@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
 from brumal.records.animal_table import ANIMALS, Herd, check_herd, herd_of, read_animals
 from brumal.records.animals import Animal, Clutch, Event, Weighing
+from brumal.records.by_name import Names
 from brumal.records.clutch_table import CLUTCHES, check_clutches, read_clutches
 from brumal.records.event_facts import Facts, fact_faults, with_events
 from brumal.records.event_table import EVENTS, Seen, read_events, standing_events
@@ -29,6 +31,7 @@ from brumal.records.weight_table import WEIGHTS, check_weights, read_weights
 from brumal.records.yaml_text import read_yaml
 
 YAML_SUFFIXES = (".yaml", ".yml")
+BOOKS = (".xlsx", ".xlsm", ".ods", ".csv", ".tsv")
 START = "`brumal new FOLDER` makes a folder of templates to start from."
 
 
@@ -204,7 +207,8 @@ def _read_tables(reading: _Reading) -> None:
             )
         herd = None
     else:
-        reading.animals, faults = read_animals(table)
+        animals, faults = read_animals(table)
+        reading.animals = Names(animals).of_animals(animals)
         reading.faults.extend(faults)
         if not reading.animals and not any(is_error(fault) for fault in faults):
             reading.faults.append(
@@ -218,7 +222,8 @@ def _read_tables(reading: _Reading) -> None:
         reading.faults.extend(check_herd(herd, reading.season))
     weights = reading.table(WEIGHTS)
     if weights is not None:
-        reading.weighings, faults = read_weights(weights)
+        weighings, faults = read_weights(weights)
+        reading.weighings = Names(reading.animals).of_weighings(weighings)
         reading.faults.extend(faults)
         if herd is not None:
             reading.faults.extend(
@@ -226,17 +231,29 @@ def _read_tables(reading: _Reading) -> None:
             )
     clutches = reading.table(CLUTCHES)
     if clutches is not None:
-        reading.clutches, faults = read_clutches(clutches)
+        clutch_rows, faults = read_clutches(clutches)
+        reading.clutches = Names(reading.animals).of_clutches(clutch_rows)
         reading.faults.extend(faults)
         if herd is not None:
             reading.faults.extend(
                 check_clutches(reading.clutches, clutches.file, herd, reading.season)
             )
+    _name_locks(reading)
     if herd is not None:
         _read_events(reading, herd)
     if herd is not None and reading.locks is not None:
         place = Place(reading.files["season"], reading.lines)
         reading.faults.extend(check_locks(reading.locks, herd, place))
+
+
+def _name_locks(reading: _Reading) -> None:
+    """Turn names among the locks into ids."""
+    names = Names(reading.animals)
+    if reading.settings is not None:
+        locks = names.of_locks(reading.settings.locks)
+        reading.settings = replace(reading.settings, locks=locks)
+    if reading.locks is not None:
+        reading.locks = names.of_locks(reading.locks)
 
 
 def _read_events(reading: _Reading, herd: Herd) -> None:
@@ -245,7 +262,9 @@ def _read_events(reading: _Reading, herd: Herd) -> None:
         return
     found, faults = read_events(table)
     reading.faults.extend(faults)
-    reading.events, faults = standing_events(found, table.file, herd, reading.seen)
+    reading.events, faults = standing_events(
+        Names(reading.animals).of_events(found), table.file, herd, reading.seen
+    )
     reading.faults.extend(faults)
     reading.faults.extend(
         fact_faults(
@@ -262,6 +281,13 @@ def _read_events(reading: _Reading, herd: Herd) -> None:
 
 def _no_folder(folder: Path) -> Fault:
     there = folder.exists()
+    if there and folder.suffix.casefold() in BOOKS:
+        return Fault(
+            where=Where(file=str(folder)),
+            found="a workbook",
+            expected="a season folder",
+            repair=f"`brumal import {shlex.quote(str(folder))} --into my-season` reads it.",
+        )
     return Fault(
         where=Where(file=str(folder)),
         found="a file" if there else "no such folder",

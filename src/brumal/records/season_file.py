@@ -324,7 +324,7 @@ def check_locks(locks: Locks, herd: Herd, place: Place) -> list[Fault]:
 
 def _check_pair(pair: tuple[str, str], path: Path, herd: Herd, place: Place) -> list[Fault]:
     unknown = [
-        _unknown_id(name, (*path, side), herd, place)
+        _unknown_id(name, (*path, side), herd, place, role="sire" if side else "dam")
         for side, name in enumerate(pair)
         if name not in herd.known
     ]
@@ -353,9 +353,10 @@ def _check_pair(pair: tuple[str, str], path: Path, herd: Herd, place: Place) -> 
     ]
 
 
-def _unknown_id(name: str, path: Path, herd: Herd, place: Place) -> Fault:
+def _unknown_id(name: str, path: Path, herd: Herd, place: Place, role: str = "") -> Fault:
+    fit = [known for known in herd.known.ids if not role or herd.may_be(known, role)]
     close = herd.known.nearest(name)
-    hint = f"Did you mean {quote(close)}?" if close else did_you_mean(name, herd.known.ids)
+    hint = f"Did you mean {quote(close)}?" if close in fit else did_you_mean(name, fit)
     return Fault(
         where=place(path), found=quote(name), expected="an id of the animals table", repair=hint
     )

@@ -15,7 +15,9 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
+from brumal.records.column_hints import likely_column
+from brumal.records.csv_text import unguarded
+from brumal.records.faults import Fault, Severity, Where
 from brumal.records.files import Source, decode, matching_files, read_source
 
 if TYPE_CHECKING:
@@ -136,7 +138,8 @@ def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Faul
         number = next(n for n, row in enumerate(rows, start=1) if len(row) > MOST_COLUMNS)
         return None, [*faults, _too_wide(source.file, number)]
     return [
-        [" ".join(cell.split()) for cell in row] + [""] * (width - len(row)) for row in rows
+        [unguarded(" ".join(cell.split())) for cell in row] + [""] * (width - len(row))
+        for row in rows
     ], faults
 
 
@@ -333,7 +336,7 @@ def _header_faults(
     ]
     for name in shape.required:
         if name in absent:
-            close = nearest(name, unknown, count=1)
+            close = [text for text in unknown if likely_column(column_name(text), absent) == name]
             faults.append(
                 Fault(
                     where=where,
@@ -342,20 +345,31 @@ def _header_faults(
                     repair=f"Rename {close[0]!r} to {name!r}?" if close else "Add it.",
                 )
             )
+    if len(absent) == len(shape.columns):
+        faults = [_no_header(where, shape)]
     if unknown:
         faults.append(_unknown_columns(unknown, absent, where))
     return faults
 
 
+def _no_header(where: Where, shape: TableShape) -> Fault:
+    return Fault(
+        where=where,
+        found="no header: none of the known columns",
+        expected=f"the columns {', '.join(shape.required)}",
+        repair="Is it your own workbook as it is? `brumal import BOOK --into FOLDER` reads it.",
+    )
+
+
 def _unknown_columns(unknown: list[str], absent: list[str], where: Where) -> Fault:
     """Tell once a file which columns are kept but not used; loudly where one looks misspelt."""
-    hints = [did_you_mean(column_name(text), absent) for text in unknown]
+    hints = [likely_column(column_name(text), absent) for text in unknown]
     return Fault(
         where=where,
         found=f"columns that are not used: {', '.join(unknown)}",
         expected="the columns in the reference of files",
         repair=" ".join(
-            f"{text!r}: {hint[0].lower()}{hint[1:]}"
+            f"{text!r}: did you mean {hint!r}?"
             for text, hint in zip(unknown, hints, strict=True)
             if hint
         ),

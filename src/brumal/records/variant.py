@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from brumal.records.animal_table import check_herd, herd_of
+from brumal.records.by_name import by_ids
 from brumal.records.cells import quote
 from brumal.records.clutch_table import check_clutches
 from brumal.records.event_facts import with_events
@@ -190,6 +191,7 @@ def lay_over(
         weighings=stock.weighings,
         settings=settings or records.settings,
     )
+    new = by_ids(new)
     faults += _table_faults(records, new, laid, overlays)
     joined = joining(records.animals, new.animals)
     new = replace(new, joined=records.joined | frozenset(joined))

@@ -97,8 +97,8 @@ def _dates(
     for weighing in weighings:
         animal = herd.by_id.get(weighing.animal)
         expected = ""
-        if animal and animal.hatched and weighing.date < animal.hatched:
-            expected = f"a date after {animal.label} hatched ({animal.hatched.isoformat()})"
+        if animal and animal.hatched_first and weighing.date < animal.hatched_first:
+            expected = f"a date after {animal.label} hatched ({animal.hatched_written})"
         elif season is not None and weighing.date > season.pair_to:
             expected = f"a date not after the season's pair_to ({season.pair_to.isoformat()})"
         if expected:

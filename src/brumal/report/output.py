@@ -19,13 +19,17 @@ LIST_NAME = ".written-by-brumal.json"
 
 
 def write_results(
-    folder: Path, files: Mapping[str, str | bytes], of_before: Collection[str] = ()
+    folder: Path,
+    files: Mapping[str, str | bytes],
+    of_before: Collection[str] = (),
+    kept_beside: Collection[str] = (),
 ) -> tuple[Path, ...]:
     """Write all ``files`` (name -> content) into ``folder``, or none of them.
 
     Results ``of_before`` that this run does not make anew are taken away, unless they were changed
-    since. Returns the paths written, sorted. Raises :class:`InputError` where a file of the
-    keeper's stands in the way or the folder cannot be written.
+    since. Files named in ``kept_beside`` may be the keeper's: the old one is kept as
+    ``NAME.before``. Returns the paths written, sorted. Raises :class:`InputError` where a file of
+    the keeper's stands in the way or the folder cannot be written.
     """
     contents = {
         name: text.encode("utf-8") if isinstance(text, str) else text
@@ -33,10 +37,17 @@ def write_results(
     }
     try:
         written = _known(folder)
-        _refuse_foreign(folder, contents, written)
+        contents |= _kept_beside(folder, contents, written, kept_beside)
+        _refuse_foreign(folder, contents, written, kept_beside)
+        made = _missing_parents(folder)
         folder.mkdir(parents=True, exist_ok=True)
         old = {n for n in of_before if n not in contents and _is_own(folder / n, written)}
-        _put(folder, contents, written, old)
+        try:
+            _put(folder, contents, written, old)
+        except BaseException:
+            for parent in made:
+                parent.rmdir()
+            raise
     except OSError as problem:
         raise InputError([_unwritable(folder, problem)]) from problem
     return tuple(folder / name for name in contents)
@@ -49,27 +60,56 @@ def _put(
     listed = {name: digest for name, digest in written.items() if name not in old}
     listed |= {name: _digest(content) for name, content in contents.items()}
     staged = dict(contents) | {LIST_NAME: json.dumps(listed, indent=1, sort_keys=True).encode()}
+    names = [*staged, *sorted(old)]
+    there = {name for name in names if (folder / name).exists()}
     stage = Path(tempfile.mkdtemp(prefix=".brumal-", dir=folder))
-    moved: list[str] = []
+    new, before = stage / "new", stage / "before"
     try:
+        new.mkdir()
+        before.mkdir()
         for name, content in staged.items():
-            (stage / name).write_bytes(content)
-        for name in [*staged, *sorted(old)]:
-            if (folder / name).exists():
-                (folder / name).replace(stage / f"{name}.before")
-            moved.append(name)
+            (new / name).write_bytes(content)
+        for name in names:
+            if name in there:
+                (folder / name).replace(before / f"{name}.before")
             if name in staged:
-                (stage / name).replace(folder / name)
-    except OSError:
-        for name in moved:
-            before = stage / f"{name}.before"
-            if before.exists():
-                before.replace(folder / name)
-            else:
+                (new / name).replace(folder / name)
+    except BaseException:  # Ctrl-C too leaves the folder as it was
+        for name in names:
+            old_one = before / f"{name}.before"
+            if old_one.exists():
+                old_one.replace(folder / name)
+            elif name not in there:
                 (folder / name).unlink(missing_ok=True)
         raise
     finally:
         shutil.rmtree(stage)
+
+
+def _missing_parents(folder: Path) -> list[Path]:
+    """Return the folders that are not there yet, the innermost first."""
+    return [path for path in (folder, *folder.parents) if not path.exists()]
+
+
+def _kept_beside(
+    folder: Path,
+    contents: Mapping[str, bytes],
+    written: Mapping[str, str],
+    names: Collection[str],
+) -> dict[str, bytes]:
+    """Return the keeper's own versions of files about to be replaced, under ``NAME.before``."""
+    return {
+        f"{name}.before": path.read_bytes()
+        for name in names
+        for path in [folder / name]
+        if name in contents and path.is_file() and not _is_own(path, written)
+    }
+
+
+def changed_since(folder: Path, name: str) -> bool:
+    """Say whether a file is there that is not as brumal wrote it."""
+    path = folder / name
+    return path.exists() and not _is_own(path, _known(folder))
 
 
 def _known(folder: Path) -> dict[str, str]:
@@ -83,7 +123,10 @@ def _known(folder: Path) -> dict[str, str]:
 
 
 def _refuse_foreign(
-    folder: Path, contents: Mapping[str, bytes], written: Mapping[str, str]
+    folder: Path,
+    contents: Mapping[str, bytes],
+    written: Mapping[str, str],
+    replaced: Collection[str],
 ) -> None:
     if folder.exists() and not folder.is_dir():
         raise InputError([_in_the_way(folder, "a file")])
@@ -91,6 +134,7 @@ def _refuse_foreign(
         name
         for name in contents
         if (folder / name).exists() and not _is_own(folder / name, written)
+        if name not in replaced and name.removesuffix(".before") not in replaced
     ]
     if foreign:
         raise InputError(

@@ -99,7 +99,8 @@ def _judge_age(animal: Animal, context: RuleContext) -> Finding | None:
     ready = day_of_age(animal.hatched, months)
     age = months_old(animal.hatched, context.on)
     text = (
-        f"{called(animal)} is {age} months old on {context.on} (hatched {animal.hatched}); {least}"
+        f"{called(animal)} is {age} months old on {context.on} "
+        f"(hatched {animal.hatched_written}); {least}"
     )
     figures: dict[str, float | str] = {"months": age, "least_months": months}
     if ready <= context.on:
@@ -192,8 +193,8 @@ def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
 BODY_RULES = (
     AnimalRule(
         id="status",
-        title="Breeders and animals on loan are planned; holdback, retired, outside, sold and died "
-        "are not",
+        title="Breeders and animals on loan are planned; holdback, retired, outside, sold, died "
+        "and unclear are not",
         because="the status that the keeper enters in the animals table",
         keys=(),
         unit="",

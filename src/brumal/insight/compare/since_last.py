@@ -14,7 +14,7 @@ from brumal.insight.compare.columns import Answer
 from brumal.insight.compare.differences import Move
 from brumal.insight.compare.parallel import Bench, Question, Reply
 from brumal.planner.plan import Plan
-from brumal.records.animals import Animal, Status
+from brumal.records.animals import GONE, Animal, Status
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan
 from brumal.records.overlay import WANTED
@@ -201,7 +201,7 @@ def _joined(changes: Sequence[Change], depth: int) -> Change:
 def _new_animals(today: SeasonRecords, last: LastPlan) -> Iterator[_Input]:
     for animal in today.animals:
         known = animal.id in last.animals or animal.sex is None
-        if not known and animal.status is not Status.OUTSIDE:
+        if not known and animal.status not in GONE:
             yield _Input(
                 Change(where=f"animals.{animal.id}", old="not there", new=_called(animal)),
                 _without(animal.id),

@@ -20,7 +20,7 @@ def head_line(sheet: AnimalSheet) -> str:
     """Say who the animal is."""
     animal = sheet.animal
     told = [str(animal.sex or "sex not recorded"), str(animal.status)]
-    told.append(f"hatched {animal.hatched}" if animal.hatched else "hatch day not recorded")
+    told.append(f"hatched {animal.hatched_written}" if animal.hatched else "hatch day not recorded")
     if animal.arrived:
         told.append(f"arrived {animal.arrived}")
     return f"{animal.label}: {', '.join(told)}"
@@ -143,7 +143,7 @@ def young_words(young: tuple[Relative, str]) -> str:
     """Name a young of the animals table with its other parent."""
     relative, mate = young
     animal = relative.animal
-    hatched = f", hatched {animal.hatched}" if animal and animal.hatched else ""
+    hatched = f", hatched {animal.hatched_written}" if animal and animal.hatched else ""
     return f"{relative_words(relative)}{hatched}; with {mate or 'a mate not recorded'}"
 
 

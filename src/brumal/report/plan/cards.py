@@ -105,7 +105,7 @@ def _facts(outlook: Outlook, name: str) -> str:
     one = outlook.animals[name]
     told = [str(one.animal.sex or "sex not known"), one.animal.morph]
     if one.animal.hatched is not None:
-        told.append(f"hatched {one.animal.hatched}")
+        told.append(f"hatched {one.animal.hatched_written}")
     if one.series.last is not None:
         when = f" on {one.series.last.on}" if one.series.last.on else ""
         told.append(f"{one.series.last.grams:,.0f} g{when}")

@@ -1,0 +1,1 @@
+"""What an import understood, on the terminal and as a page."""
