@@ -9,6 +9,7 @@ from typing import Any
 
 from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.genotypes import SEX_GROUP, WILD, Y
+from brumal.genetics.lethal import is_harmed, living_young
 from brumal.genetics.looks import shown_pair
 from brumal.genetics.notation.naming import diplotype_pairs, visuals_and_hets
 from brumal.pipeline import Prepared
@@ -24,11 +25,12 @@ def walked(prepared: Prepared, dam: str, sire: str, groups: frozenset[str]) -> f
     """Return the expected price of one young: each look is labelled, then sold at the best price.
 
     Everything is enumerated: joint genotypes of all groups, merged by what can be seen of them and
-    sex, the chances of what does not show counted out look by look.
+    sex, the chances of what does not show counted out look by look. Young that do not live are left
+    out; those harmed look as they look and bring nothing.
     """
     catalogue = prepared.catalogue
     odds: list[Young] = []
-    for group in prepared.cross(dam, sire).groups:
+    for group in living_young(prepared.cross(dam, sire), catalogue).groups:
         if group.group not in groups:
             continue
         found: dict[Any, float] = defaultdict(float)
@@ -40,22 +42,25 @@ def walked(prepared: Prepared, dam: str, sire: str, groups: frozenset[str]) -> f
             pairs: dict[str, Any] = dict(diplotype_pairs(group.group, diplotype, catalogue))
             if group.group == SEX_GROUP:
                 pairs["sex"] = "male" if Y in (diplotype[0][0], diplotype[1][0]) else "female"
+            if is_harmed(group.group, diplotype, catalogue):
+                pairs["harmed"] = True
             own.append((pairs, chance))
         odds.append(own)
     looks: dict[Any, Young] = defaultdict(list)
+    healthy: dict[Any, float] = defaultdict(float)
     for joint in itertools.product(*odds):
         pairs = {locus: pair for part, _ in joint for locus, pair in part.items()}
+        sound = pairs.pop("harmed", None) is None
         hidden = hidden_loci(pairs, catalogue)
         look = tuple(
             (locus, pair if locus == "sex" else shown_pair(pair, catalogue))
             for locus, pair in sorted(pairs.items())
             if locus not in hidden
         )
-        looks[look].append((pairs, math.prod(chance for _, chance in joint)))
-    total = 0.0
-    for young in looks.values():
-        total += sum(chance for _, chance in young) * price_of(prepared, young)
-    return total
+        chance = math.prod(chance for _, chance in joint)
+        looks[look].append((pairs, chance))
+        healthy[look] += chance * sound
+    return sum(healthy[look] * price_of(prepared, young) for look, young in looks.items())
 
 
 def hidden_loci(pairs: dict[str, Any], catalogue: Catalogue) -> set[str]:

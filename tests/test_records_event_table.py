@@ -52,7 +52,7 @@ def test_every_event_is_read_with_its_columns(tmp_path: Path) -> None:
     assert by_kind[EventKind.VISIT].mate == "M01"
     assert by_kind[EventKind.FOLLICLES].mm == 22.5
     assert (by_kind[EventKind.LAID].count, by_kind[EventKind.LAID].slugs) == (7, 1)
-    assert by_kind[EventKind.HATCHED].young == ((2, "Clown"), (3, "het Clown"))
+    assert by_kind[EventKind.HATCHED].young == ((2, "Clown", None), (3, "het Clown", None))
     assert by_kind[EventKind.CLEARED].about == "illness"
     assert by_kind[EventKind.TESTED].result is Result.NEGATIVE
     assert by_kind[EventKind.ILL] == Event(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -61,6 +62,20 @@ def test_labels_under_white_looks_price_every_pair_as_a_walk_does(white: Prepare
         expected = walked(white, *pair, groups)
         assert one == pytest.approx(expected, abs=1e-9), pair
         assert many == pytest.approx(expected, abs=1e-9), pair
+
+
+def test_harmed_and_dead_young_bring_nothing_under_white_looks_either(tmp_path: Path) -> None:
+    """Half of them Spiders, with a rule lifted; two copies do not live, unseen or not."""
+    animals = ANIMALS.replace("Lesser Pastel", "Lesser Pastel Spider").replace(
+        "Mojave Piebald 50%", "Mojave Spider Piebald 50%"
+    )
+    lifted = "rules: {accept_welfare: [Spider, Super Spider]}\n"
+    prepared = prepare(season_folder(tmp_path, animals=animals, season=SEASON + lifted))
+    pricing = pricing_of(prepared)
+    groups = frozenset(pricing.tables.groups)
+    assert "spider" in groups
+    for pair in itertools.product(("F1", "F4"), SIRES):
+        assert pricing.value(*pair) == pytest.approx(walked(prepared, *pair, groups), abs=1e-9)
 
 
 def test_looks_are_worth_what_the_young_are(white: Prepared) -> None:

@@ -97,5 +97,6 @@ def event_name_faults(records: SeasonRecords, catalogue: Catalogue) -> list[Faul
                 where,
             )
         for _, text, _ in event.young:
-            faults += morph_faults(parse_morph(text, catalogue)[1], replace(where, column="morphs"))
+            _, problems = parse_morph(text, catalogue, records.settings.notation.possible)
+            faults += morph_faults(problems, replace(where, column="morphs"))
     return faults
