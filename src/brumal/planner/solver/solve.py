@@ -30,6 +30,7 @@ from brumal.planner.solver.master import SLACK, Master
 from brumal.planner.solver.means_bound import MeansBound, has_means
 from brumal.planner.solver.runs import Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
 from brumal.planner.solver.ties import highest_ranked
+from brumal.planner.solver.worth import is_allowed, most_worth, value_of
 from brumal.planner.wishes.surplus import Cut
 from brumal.timings import timed
 
@@ -144,6 +145,8 @@ def solve(
             outer = outer.wider(proof)
     except OutOfTimeError:
         proof.message = "time was up"
+        if proof.plan is None:
+            proof.offer_greedy(omit)
     if proof.plan is None and proof.bound == -math.inf:
         return impossible(proof.rounds, proof.message)
     return Solution(
@@ -186,6 +189,14 @@ class _Proof:
     def offer(self, plan: Plan, value: float) -> None:
         if value > self.value:
             self.plan, self.value = plan, value
+
+    def offer_greedy(self, omit: Collection[str]) -> None:
+        """Offer plans that need no solver, and a bound that needs none."""
+        nothing = np.zeros(len(self.problem.candidates))
+        for plan in first_plans(self.problem, self.options.start, nothing, omit):
+            if is_allowed(self.problem, plan, omit):
+                self.offer(plan, value_of(self.problem, plan))
+        self.lower(most_worth(self.problem))
 
     def agrees(self, bound: float, gap: float | None = None, slack: float = SLACK) -> bool:
         """Say whether a bound on plans leaves nothing better than the best plan, but for a gap."""
