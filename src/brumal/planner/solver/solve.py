@@ -23,7 +23,7 @@ from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
-from brumal.planner.solver.greedy import first_plans
+from brumal.planner.solver.greedy import first_plans, surest
 from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import renamed
 from brumal.planner.solver.master import SLACK, Master
@@ -192,8 +192,8 @@ class _Proof:
 
     def offer_greedy(self, omit: Collection[str]) -> None:
         """Offer plans that need no solver, and a bound that needs none."""
-        nothing = np.zeros(len(self.problem.candidates))
-        for plan in first_plans(self.problem, self.options.start, nothing, omit):
+        amounts = surest(self.problem)
+        for plan in first_plans(self.problem, self.options.start, amounts, omit):
             if is_allowed(self.problem, plan, omit):
                 self.offer(plan, value_of(self.problem, plan))
         self.lower(most_worth(self.problem))
