@@ -55,13 +55,12 @@ def planned() -> Plan:
         (
             Verdict.PROVEN,
             0.0,
-            "Proven best plan: 900.00 EUR expected (no plan can bring over 909.00 EUR).",
+            "Proven best plan: 900.00 EUR expected.",
         ),
         (
             Verdict.PROVEN,
             0.01,
-            "Proven best plan within 1.000%: 900.00 EUR expected (no plan can bring over "
-            "909.00 EUR).",
+            "Within 9.00 EUR of the best plan there can be: 900.00 EUR expected.",
         ),
         (
             Verdict.STOPPED,
