@@ -13,8 +13,9 @@ from tempfile import TemporaryDirectory
 from brumal.cli import main
 from brumal.insight.why.outlook import Outlook, look_ahead
 from brumal.pipeline import Prepared, prepare
+from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_found, solve_season
+from brumal.planner.season import solve_season
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "scenarios" / "demo"
@@ -49,7 +50,7 @@ assert len(LONG) == 300
 def demo() -> tuple[Prepared, Plan, Outlook]:
     prepared = prepare(DEMO)
     season = solve_season(prepared)
-    plan = plan_found(prepared, season.found, solution=season.solution)
+    plan = plan_of(season)
     return prepared, plan, look_ahead(season, plan)
 
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from brumal.pipeline import prepare
+from brumal.pipeline import Prepared, prepare
+from brumal.planner.describe import plan_of
+from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.solver.solve import EXACT, SolveOptions
 from season_folders import season_folder
 
 HEAD = (
@@ -43,6 +46,11 @@ def _row(name: str, sex: str, morph: str, grams: int, cells: dict[str, object]) 
 
 
 def solved(folder: Path, animals: list[str], season: str, **files: str) -> SolvedSeason:
-    """Write a folder, prepare and solve it."""
+    """Write a folder, prepare it and solve it to the end."""
     season_folder(folder, animals=HEAD + "".join(animals), season=season, **files)
-    return solve_season(prepare(folder))
+    return solve_season(prepare(folder), EXACT)
+
+
+def best_plan(prepared: Prepared, options: SolveOptions = EXACT) -> Plan:
+    """Return the plan of a prepared season, proven to the end unless told otherwise."""
+    return plan_of(solve_season(prepared, options))

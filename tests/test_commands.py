@@ -13,9 +13,10 @@ from typing import Any
 
 import pytest
 
+from brumal import library
 from brumal.cli import main
 from brumal.commands.common import Exit
-from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.season import SolvedSeason
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 
@@ -160,11 +161,13 @@ def test_faults_end_with_one(tmp_path: Path, capsys: pytest.CaptureFixture[str])
 def test_ctrl_c_while_solving_writes_the_best_plan_so_far(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    solve = library.solve
+
     def interrupted(*given: Any) -> SolvedSeason:
         signal.raise_signal(signal.SIGINT)
-        return solve_season(*given)
+        return solve(*given)
 
-    monkeypatch.setattr("brumal.commands.solving.solve_season", interrupted)
+    monkeypatch.setattr(library, "solve", interrupted)
     out = tmp_path / "out"
     assert main(["plan", str(SCENARIOS / "demo"), "--out", str(out)]) == Exit.NOT_PROVEN
     assert "Stopping with the best plan so far" in capsys.readouterr().err

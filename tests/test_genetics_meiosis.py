@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import math
 
 import pytest
 from hypothesis import given
@@ -12,45 +11,12 @@ from hypothesis import strategies as st
 from brumal.genetics.catalogue.genes import LinkageGroup
 from brumal.genetics.crosses.meiosis import (
     gametes,
-    haldane_distance,
-    haldane_fraction,
     is_wild,
     sex_of,
     wild_pair,
 )
 from brumal.genetics.genotypes import Diplotype, diplotype
 from brumal.records.animals import Sex
-
-
-# Haldane 1919, J Genet 8:299-309 (from memory), r = (1 - exp(-2d))/2.
-@pytest.mark.parametrize(
-    ("centimorgans", "fraction"),
-    [(1, 0.009901), (5, 0.047581), (10, 0.090635), (20, 0.164840), (50, 0.316060), (100, 0.432332)],
-)
-def test_haldane_fraction_as_published(centimorgans: float, fraction: float) -> None:
-    assert haldane_fraction(centimorgans / 100) == pytest.approx(fraction, abs=5e-7)
-
-
-@pytest.mark.parametrize(
-    ("fraction", "centimorgans"),
-    [(0.05, 5.2680), (0.10, 11.1572), (0.20, 25.5413), (0.25, 34.6574), (0.40, 80.4719)],
-)
-def test_haldane_distance_as_published(fraction: float, centimorgans: float) -> None:
-    assert 100 * haldane_distance(fraction) == pytest.approx(centimorgans, abs=5e-5)
-
-
-def test_haldane_ends() -> None:
-    assert haldane_distance(0.5) == math.inf
-    assert haldane_distance(0.0) == 0.0
-    with pytest.raises(ValueError, match="negative"):
-        haldane_fraction(-0.1)
-    with pytest.raises(ValueError, match=r"0 to 0\.5"):
-        haldane_distance(0.6)
-
-
-@given(st.floats(0, 0.499))
-def test_haldane_is_its_own_inverse(fraction: float) -> None:
-    assert haldane_fraction(haldane_distance(fraction)) == pytest.approx(fraction, abs=1e-12)
 
 
 def test_three_loci_without_interference() -> None:

@@ -68,8 +68,8 @@ def test_only_the_model_knows_how_a_season_is_modelled() -> None:
     assert knowing("pulp") == {"planner/solver/model.py"}
 
 
-def test_the_solver_is_known_to_the_model_and_to_what_keeps_it_warm() -> None:
-    assert knowing("highspy") == {"planner/solver/model.py", "planner/solver/warm.py"}
+def test_only_one_module_knows_the_solver_that_runs_in_this_process() -> None:
+    assert knowing("highspy") == {"planner/solver/highs.py"}
 
 
 def test_a_module_is_read_in_one_sitting() -> None:

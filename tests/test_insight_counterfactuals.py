@@ -13,7 +13,7 @@ from brumal.insight.why.counterfactuals import Move, Questions, moves_between
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import EXACT, Verdict, solve
 from small_seasons import is_allowed, random_problem, worth
 
 
@@ -25,13 +25,12 @@ class Names:
 
 
 def season_of(problem: Problem) -> SolvedSeason:
-    options = SolveOptions()
     return SolvedSeason(
         prepared=cast(Any, Names()),
         found=cast(Any, None),
         problem=problem,
-        solution=solve(problem, options),
-        options=options,
+        solution=solve(problem, EXACT),
+        options=EXACT,
     )
 
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import json
-import shutil
 from collections import Counter
 from datetime import date, timedelta
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -15,12 +12,9 @@ from brumal.forecast.clutch import clutch_for
 from brumal.forecast.dates import Window, clutch_dates
 from brumal.forecast.rounds import Visit
 from brumal.insight.simulate.diary import ClutchOutlook, Task, TaskKind, diary
-from brumal.insight.why.outlook import look_ahead
-from brumal.insight.why.shadow_prices import Thing
 from brumal.pedigree.kinship import kinship_block
-from brumal.planner.season import solve_season
 from brumal.records.settings import Checks, SeasonDates
-from season_outputs import DEMO, demo, written
+from season_outputs import demo
 
 DAY = date(2026, 12, 1)
 SEASON = SeasonDates(name="x", pair_from=DAY, pair_to=date(2027, 1, 31))
@@ -167,24 +161,3 @@ def test_soon_ready_are_barred_now_and_ready_before_pairing_ends() -> None:
     left = [one for one in outlook.animals.values() if one.failed and one not in outlook.soon]
     assert all(one.ready_on is None or one.ready_on > last for one in left)
     assert outlook.soon and left
-
-
-def test_a_box_more_is_worth_what_a_plan_with_it_brings(tmp_path: Path) -> None:
-    """The price is the difference of two plans made from files."""
-    _, plan, outlook = demo()
-    assert outlook.prices is not None
-    (box,) = [price for price in outlook.prices if price.thing is Thing.BOX]
-    shutil.copytree(DEMO, tmp_path / "demo")
-    season = tmp_path / "demo" / "season.yaml"
-    limits = season.read_text("utf-8").replace("boxes: 9 ", "boxes: 10 ")
-    season.write_text(limits, "utf-8")
-    other = json.loads(written(tmp_path / "demo")["plan.json"])
-    assert other["inputs"]["settings"]["limits"]["boxes"] == 10
-    assert plan.objective is not None
-    assert box.gain == pytest.approx(other["objective"] - plan.objective, abs=0.02)
-
-
-def test_prices_are_left_out_where_they_are_dear_to_find(monkeypatch: pytest.MonkeyPatch) -> None:
-    season = solve_season(demo()[0])
-    monkeypatch.setattr("brumal.insight.why.outlook.MOST_PRICED", 10)
-    assert look_ahead(season, demo()[1]).prices is None

@@ -27,8 +27,8 @@ from brumal.pipeline import prepare, prepare_records
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_season, solve_season
-from brumal.planner.solver.solve import SolveOptions
+from brumal.planner.season import solve_season
+from brumal.planner.solver.solve import EXACT, SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan, read_last_plan
 from brumal.records.overlay import overlay_of
@@ -37,16 +37,17 @@ from brumal.records.sweep_range import axis_of_text
 from brumal.records.variant import lay_over, overlays_of, resolve, variant_of
 from brumal.report.compare.files import compare_json
 from brumal.report.plan.files import plan_json
+from solved_seasons import best_plan
 from what_if_seasons import OVERLAYS, by_hand, put, season, write_season
 
 DEMO = Path(__file__).parent.parent / "scenarios" / "demo"
 
 
 def bench(records: SeasonRecords, workers: int = 1) -> Bench:
-    return Bench(base=records, options=SolveOptions(), workers=workers)
+    return Bench(base=records, options=EXACT, workers=workers)
 
 
-def told(plan: Plan) -> Mapping[str, object]:
+def told(plan: Plan) -> dict[str, object]:
     """Return all that plan.json says, save which files the plan was made from."""
     content = json.loads(plan_json(plan))
     del content["inputs"]["fingerprints"]
@@ -76,6 +77,25 @@ def test_a_column_is_the_plan_with_the_change_written_in(
     assert told(planned.plan) == told(by_hand(tmp_path, *([] if name == "base" else [name])))
 
 
+def test_with_the_usual_gap_too_a_column_is_the_plan_with_the_change_written_in(
+    records: SeasonRecords, tmp_path: Path
+) -> None:
+    """All but how near the proof came: a column starts from what the base season taught."""
+    usual = SolveOptions()
+    comparison = compare(Bench(base=records, options=usual, workers=1), Request())
+    for each in comparison.columns:
+        assert each.planned is not None
+        folder, names = tmp_path / each.name, [] if each.name == "base" else [each.name]
+        fresh = by_hand(folder, *names, options=usual)
+        best = by_hand(folder, *names).objective
+        content = told(each.planned.plan), told(fresh)
+        for plan in content:
+            proof = (plan.pop("gap"), plan.pop("bound"))
+            assert proof[0] <= usual.gap
+            assert proof[1] >= best - 1e-4
+        assert content[0] == content[1], each.name
+
+
 def test_the_changes_of_the_test_matter(compared: Comparison) -> None:
     values = {each.plan.objective for each in compared.columns if each.plan}
     assert len(values) >= 8
@@ -99,8 +119,8 @@ def test_columns_of_the_demo_are_its_plans(
     folder = tmp_path / "demo"
     shutil.copytree(DEMO, folder)
     put(folder / file, old, new)
-    planned = Workbench(demo).planned(variant.records)
-    assert told(planned.plan) == told(plan_season(prepare(folder)))
+    planned = Workbench(demo, EXACT).planned(variant.records)
+    assert told(planned.plan) == told(best_plan(prepare(folder)))
 
 
 @pytest.mark.parametrize("pair", [("boxes", "cheap"), ("buy", "heavy"), ("sell", "morph")])
@@ -112,7 +132,7 @@ def test_the_order_of_overlays_does_not_matter(
     for names in (pair, pair[::-1]):
         variant = variant_of(records, overlays, names)
         assert variant.records is not None
-        plans.append(told(Workbench(records).planned(variant.records).plan))
+        plans.append(told(Workbench(records, EXACT).planned(variant.records).plan))
     assert plans[0] == plans[1] == told(by_hand(tmp_path, *pair))
 
 
@@ -173,7 +193,7 @@ def _loose_base() -> Workbench:
         folder = Path(__file__).parent.parent / "scenarios" / "small"
         small, _ = read_season(folder)
         assert small is not None
-        _LOOSE.append(Workbench(small))
+        _LOOSE.append(Workbench(small, EXACT))
     return _LOOSE[0]
 
 
@@ -195,12 +215,12 @@ def _value(work: Workbench, keys: Mapping[str, str]) -> float:
 def test_the_spread_is_that_of_simulated_seasons_whatever_was_drawn_before(
     records: SeasonRecords,
 ) -> None:
-    work = Workbench(records)
+    work = Workbench(records, EXACT)
     for name in ("boxes", "sit", "cheap", "rule", "sell", "morph", "boxes"):
         variant = variant_of(records, overlays_of(records), [name])
         assert variant.records is not None
         spread = work.planned(variant.records).spread
-        money = simulate(solve_season(prepare_records(variant.records))).money
+        money = simulate(solve_season(prepare_records(variant.records), EXACT)).money
         assert spread is not None
         assert (spread.p10, spread.p50, spread.p90) == pytest.approx(
             (money.p10, money.p50, money.p90)
@@ -211,8 +231,8 @@ def test_shared_work_leaves_no_trace(records: SeasonRecords) -> None:
     """The answer to one season does not depend on which were asked before it."""
     overlays = overlays_of(records)
     seasons = [variant_of(records, overlays, [name]).records for name in OVERLAYS]
-    fresh = [Workbench(records).answer(each) for each in seasons if each is not None]
-    used = Workbench(records)
+    fresh = [Workbench(records, EXACT).answer(each) for each in seasons if each is not None]
+    used = Workbench(records, EXACT)
     for order in (seasons, seasons[::-1]):
         answers = {id(each): used.answer(each) for each in order if each is not None}
         assert [answers[id(each)] for each in seasons if each is not None] == fresh
@@ -268,7 +288,7 @@ def test_a_limit_costs_what_the_season_brings_more_without_it(
     costs = {binding.id: binding.costs for binding in found.planned.binding}
     by_hand(tmp_path, *([] if name == "base" else [name]))
     put(tmp_path / "season.yaml", limit, "")
-    free = plan_season(prepare(tmp_path))
+    free = best_plan(prepare(tmp_path))
     assert free.objective is not None
     assert found.plan is not None
     assert found.plan.objective is not None
@@ -334,7 +354,7 @@ def test_a_sweep_is_the_fresh_optimum_at_each_step_and_never_falls(
     for boxes in range(6):
         folder = write_season(tmp_path / str(boxes))
         put(folder / "season.yaml", "boxes: 2", f"boxes: {boxes}")
-        fresh.append(plan_season(prepare(folder)).objective)
+        fresh.append(best_plan(prepare(folder)).objective)
     assert values == fresh
     solved = [value for value in values if value is not None]
     assert solved == sorted(solved)
@@ -456,7 +476,7 @@ def _last(folder: Path, old: tuple[tuple[str, str, str], ...]) -> tuple[LastPlan
     for file, now, then in old:
         put(folder / file, now, then)
     path = folder / "plan.json"
-    path.write_text(plan_json(plan_season(prepare(folder))), encoding="utf-8")
+    path.write_text(plan_json(best_plan(prepare(folder))), encoding="utf-8")
     records, _ = read_season(folder)
     assert records is not None
     return read_last_plan(path), records
@@ -474,7 +494,7 @@ THEN = (
 
 def test_since_last_puts_each_input_back_alone(records: SeasonRecords, tmp_path: Path) -> None:
     last, old = _last(tmp_path / "then", THEN)
-    plan = plan_season(prepare(write_season(tmp_path / "now")))
+    plan = best_plan(prepare(write_season(tmp_path / "now")))
     since = since_last(bench(records), plan, last, old)
     assert [each.change.where for each in since.swaps] == [
         "limits.boxes",
@@ -488,7 +508,7 @@ def test_since_last_puts_each_input_back_alone(records: SeasonRecords, tmp_path:
     for swap, (file, now, then) in zip(since.swaps, one_back, strict=True):
         folder = write_season(tmp_path / f"back-{swap.change.where}")
         put(folder / file, now, then)
-        fresh = plan_season(prepare(folder))
+        fresh = best_plan(prepare(folder))
         assert plan.objective is not None
         assert fresh.objective is not None
         assert swap.effect == pytest.approx(plan.objective - fresh.objective, abs=1e-5)
@@ -504,7 +524,7 @@ def test_without_the_earlier_folder_the_rest_is_named(
     records: SeasonRecords, tmp_path: Path
 ) -> None:
     last, _ = _last(tmp_path / "then", THEN)
-    plan = plan_season(prepare(write_season(tmp_path / "now")))
+    plan = best_plan(prepare(write_season(tmp_path / "now")))
     since = since_last(bench(records), plan, last)
     assert [each.change.where for each in since.swaps] == [
         "limits.boxes",
@@ -519,7 +539,7 @@ def test_without_the_earlier_folder_the_rest_is_named(
 
 def test_nothing_changed_since_last(records: SeasonRecords, tmp_path: Path) -> None:
     last, old = _last(tmp_path / "then", ())
-    plan = plan_season(prepare(write_season(tmp_path / "now")))
+    plan = best_plan(prepare(write_season(tmp_path / "now")))
     for folder in (None, old):
         since = since_last(bench(records), plan, last, folder)
         assert (since.effect, since.moves, since.swaps, since.rest) == (0, (), (), 0)
@@ -539,7 +559,7 @@ def test_a_question_is_answered_alike_whole_or_in_short(records: SeasonRecords) 
 
 
 def test_neighbours_of_a_season_share_what_no_overlay_touches(records: SeasonRecords) -> None:
-    work = Workbench(records)
+    work = Workbench(records, EXACT)
     more = replace(
         records,
         settings=replace(records.settings, limits=replace(records.settings.limits, boxes=3)),

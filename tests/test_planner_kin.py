@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from brumal.insight.simulate.seasons import simulate
-from brumal.planner.season import SolvedSeason, plan_season
+from brumal.planner.describe import plan_of
+from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import Verdict
 from brumal.planner.solver.worth import true_value
 from brumal.planner.wishes.surplus import all_terms
@@ -38,10 +39,10 @@ def test_a_chance_counts_brothers_together(tmp_path: Path) -> None:
     chance = 0.5 * (1 - (1 - 0.5 * (1 - 0.5**6)) ** 2)
     assert chance == pytest.approx(0.3711, abs=1e-4)
     season = brothers(tmp_path, 0.37)
-    plan = plan_season(season.prepared)
+    plan = plan_of(season)
     assert plan.verdict is Verdict.PROVEN and not plan.notes
     assert plan.targets[0].chance == pytest.approx(chance, abs=1e-12)
-    too_much = plan_season(brothers(tmp_path, 0.38).prepared)
+    too_much = plan_of(brothers(tmp_path, 0.38))
     assert too_much.verdict is Verdict.IMPOSSIBLE
 
 
@@ -52,7 +53,7 @@ def test_sisters_are_told_apart_by_their_dam_alone(tmp_path: Path) -> None:
     wish = "values: {base: 30, wanted: [{morph: Clown, value: 250, chance: 0.05}]}\n"
     season = solved(tmp_path, rows, SURE + wish)
     assert {c.none[0].shape for c in season.problem.candidates} == {(2,)}
-    plan = plan_season(season.prepared)
+    plan = plan_of(season)
     each = 0.5 + 0.5 * 0.5**2
     assert len(plan.pairs) > 2
     chance = 0.5 * (1 - each ** len(plan.pairs))
@@ -75,7 +76,7 @@ def agrees(folder: Path, seed: int) -> bool:
         assert true.is_allowed(made)
         assert season.solution.objective == pytest.approx(true.value(made), abs=CENT)
         assert season.solution.objective == pytest.approx(best, abs=CENT)
-        targets = {target.morph: target for target in plan_season(season.prepared).targets}
+        targets = {target.morph: target for target in plan_of(season).targets}
         for morph, both in (("Piebald", False), ("Clown Piebald", True)):
             assert targets[morph].chance == pytest.approx(true.chance(made, both), abs=1e-9)
         wish, laws = season.problem.wish_terms, all_terms(season.problem)
@@ -120,7 +121,7 @@ def test_a_chance_that_kin_break_is_not_called_kept(
     )
     season = brothers(tmp_path, 0.42)
     assert season.found.pricing.following.apart == (("M1", "M2"),)
-    plan = plan_season(season.prepared)
+    plan = plan_of(season)
     assert plan.targets[0].chance == pytest.approx(0.37106, abs=1e-5)
     (note,) = [note for note in plan.notes if note.startswith("Not kept")]
     assert "42%" in note and "37.11%" in note
@@ -136,7 +137,7 @@ def test_a_value_that_kin_change_is_told_with_both_figures(
     season = brothers(tmp_path, 0.1, need=2)
     assert {p.pair for p in season.pairs} == {p.pair for p in exact.pairs}
     assert season.solution.objective > exact.solution.objective + 1
-    (note,) = plan_season(season.prepared).notes
+    (note,) = plan_of(season).notes
     assert f"{exact.solution.objective:,.2f}, not {season.solution.objective:,.2f}" in note
 
 
@@ -144,7 +145,7 @@ def test_kin_too_many_even_for_the_plan_are_named(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("brumal.planner.pairs.following.most_states", lambda pairs: 1)
-    plan = plan_season(brothers(tmp_path, 0.42).prepared)
+    plan = plan_of(brothers(tmp_path, 0.42))
     assert any(note.startswith("M1, M2 are kin of uncertain genotype") for note in plan.notes)
 
 

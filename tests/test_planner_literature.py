@@ -8,7 +8,7 @@ from scipy.optimize import linear_sum_assignment
 
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
-from brumal.planner.solver.solve import Verdict, solve
+from brumal.planner.solver.solve import EXACT, Verdict, solve
 from small_seasons import is_allowed, random_problem, worth
 
 
@@ -44,7 +44,7 @@ def test_mate_allocation_is_the_transportation_optimum(
     problem, merit = transportation(seed, dams, sires, each)
     columns = np.hstack([np.repeat(merit, each, axis=1), np.zeros((dams, dams))])
     rows, chosen = linear_sum_assignment(columns, maximize=True)
-    solution = solve(problem)
+    solution = solve(problem, EXACT)
     assert solution.verdict is Verdict.PROVEN
     assert solution.objective == pytest.approx(float(columns[rows, chosen].sum()), abs=1e-3)
 
@@ -75,5 +75,5 @@ def test_the_plan_is_never_below_greed(seed: int) -> None:
     plan = greedy(problem)
     if not is_allowed(problem, plan):
         return
-    solution = solve(problem)
+    solution = solve(problem, EXACT)
     assert solution.objective >= worth(problem, plan) - 1e-3

@@ -6,19 +6,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from brumal.planner.wishes.means_bound import Rough, is_rough_enough, swing
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom, nbinom
 
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem, WishTerm
-from brumal.planner.solver import master as search
+from brumal.planner.solver import master, means_bound
 from brumal.planner.solver import solve as solving
-from brumal.planner.solver import warm
-from brumal.planner.solver.model import Model
-from brumal.planner.solver.solve import SolveOptions, Verdict, solve
-from brumal.planner.wishes import means_bound as rough
+from brumal.planner.solver.clock import Clock
+from brumal.planner.solver.highs import Highs
+from brumal.planner.solver.means_bound import MeansBound, has_means
+from brumal.planner.solver.solve import EXACT, SolveOptions, Verdict, solve
+from brumal.planner.wishes.mean_spread import swing
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
 
 
@@ -95,16 +95,19 @@ def test_no_plan_lies_below_the_bound_by_means(seed: int) -> None:
         family_states=states,
         wish_terms=(wish,),
     )
-    season = Rough.of(problem)
-    relaxed = season.tighten(0.0)
+    season = MeansBound.of(problem)
+    relaxed = season.solve(0.0, Clock(None))
     assert relaxed is not None
-    season._add_short(replace(relaxed, amounts=rng.random(8), surplus=np.full(1, -1e9)), 0.0)
+    assert season.columns.size == 8
+    season._add_cuts(replace(relaxed, amounts=rng.random(8), surplus=np.full(1, -1e9)), 0.0)
+    assert len(season.cuts) > 1
     place = {c.pair: index for index, c in enumerate(problem.candidates)}
     for plan in every_plan(problem):
         true = -worth(problem, plan)
-        for _, cut in season.model.bounds:
-            slopes = [cut.coefficients.get(place[c.pair], 0.0) for c in plan]
-            assert cut.constant + sum(slopes) <= true + 1e-9
+        for cut in season.cuts:
+            slopes = dict(zip(cut.wish.members.tolist(), cut.slopes.tolist(), strict=True))
+            least = cut.constant + sum(slopes.get(place[c.pair], 0.0) for c in plan)
+            assert least <= true + 1e-9
 
 
 @pytest.mark.parametrize("seed", [33, 87, 141, *range(0, 200, 4)])
@@ -124,51 +127,47 @@ def test_many_seasons_solved_from_their_means_equal_brute_force(
 
 def from_means(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Start from as few pairs as can be: none that a best plan needs may stay out."""
-    monkeypatch.setattr(solving, "MANY_PAIRS", 0)
-    monkeypatch.setattr(solving, "_FEW_PAIRS", 0)
-    monkeypatch.setattr(solving, "_ROUGH_ROOM", 1e-9)
+    monkeypatch.setattr(solving, "_MEANS_ROOM", 1e-9)
     monkeypatch.setattr(solving, "_FIRST_ROOM", 1e-9)
-    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 2)
+    monkeypatch.setattr(means_bound, "_LEAST_OF_A_DAM", 2)
     problem = with_means(random_problem(seed))
-    solution = solve(problem)
+    assert has_means(problem)
+    solution = solve(problem, EXACT)
     agree(problem, solution)
-    monkeypatch.setattr(solving, "MANY_PAIRS", 10**9)
-    assert solve(problem).chosen == solution.chosen
+    monkeypatch.undo()
+    for other in (problem, random_problem(seed)):
+        assert solve(other, EXACT).chosen == solution.chosen
 
 
 @pytest.mark.parametrize("seed", range(0, 200, 3))
-def test_a_part_with_its_prices_bounds_all_pairs(
-    seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Pairs left out are priced by the rows of the part: the bound is that of all of them."""
+def test_a_part_with_its_duals_bounds_all_pairs(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pairs left out have reduced costs by the rows of the part: the bound is that of all."""
     problem = with_means(random_problem(seed))
-    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 10**6)
-    whole = Rough.of(problem).tighten(1e-9)
-    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 2)
-    few = Rough.of(problem)
-    part = few.tighten(1e-9)
+    monkeypatch.setattr(means_bound, "_LEAST_OF_A_DAM", 10**6)
+    whole = MeansBound.of(problem).solve(1e-9, Clock(None))
+    monkeypatch.setattr(means_bound, "_LEAST_OF_A_DAM", 2)
+    part = MeansBound.of(problem).solve(1e-9, Clock(None))
     assert (whole is None) == (part is None)
     if whole is None or part is None:
         return
     assert part.bound == pytest.approx(whole.bound, rel=1e-6, abs=1e-6)
-    assert part.amounts.shape == part.without.shape == (len(problem.candidates),)
+    assert part.amounts.shape == part.reduced.shape == (len(problem.candidates),)
     for plan in every_plan(problem):
         value = worth(problem, plan)
         assert value <= part.bound + problem.income + 1e-6
 
 
-def test_a_season_that_states_no_means_is_solved_whole(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(solving, "MANY_PAIRS", 0)
+def test_a_season_that_states_no_means_is_solved_whole() -> None:
     problem = random_problem(12)
-    assert not is_rough_enough(problem)
-    assert solve(problem, SolveOptions()).objective == pytest.approx(brute_force(problem))
+    assert not has_means(problem)
+    assert solve(problem, EXACT).objective == pytest.approx(brute_force(problem))
 
 
 def dearest(problem: Problem) -> np.ndarray:
     """Return one pair of each dam, with those that must be there from the start."""
     columns = problem.columns
     costs = np.array([sire in problem.use_costs for sire in columns.sires], dtype=bool)
-    one = rough._first_of_each(columns.dam, -columns.worth, 1)
+    one = means_bound._first_of_each(columns.dam, -columns.worth, 1)
     return np.flatnonzero(problem.must_stand() | costs[columns.sire] | one)
 
 
@@ -176,28 +175,29 @@ def dearest(problem: Problem) -> np.ndarray:
 def test_pairs_join_until_the_bound_is_that_of_all(
     rounds: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """From one pair a dam, no plan of any pairs lies above the bound, nor above it less a price."""
+    """From one pair a dam, no plan of any pairs lies above the bound less a reduced cost."""
     joined: list[int] = []
+    add_pairs = Highs.add_pairs
 
-    def let_in(model: Model, worth: np.ndarray, *entries: np.ndarray) -> None:
+    def counting(highs: Highs, worth: np.ndarray, *entries: np.ndarray) -> None:
         joined.append(worth.size)
-        warm.let_in(model, worth, *entries)
+        add_pairs(highs, worth, *entries)
 
-    monkeypatch.setattr(rough, "_LEAST_OF_A_DAM", 2)
-    monkeypatch.setattr(rough, "_dearest", dearest)
-    monkeypatch.setattr(rough, "let_in", let_in)
-    monkeypatch.setattr(search, "_MOST_ROUNDS", rounds)
+    monkeypatch.setattr(means_bound, "_LEAST_OF_A_DAM", 2)
+    monkeypatch.setattr(means_bound, "_first_columns", dearest)
+    monkeypatch.setattr(Highs, "add_pairs", counting)
+    monkeypatch.setattr(master, "_MOST_ROUNDS", rounds)
     for seed in range(60):
         problem = with_means(random_problem(seed, 4, 7))
-        relaxed = Rough.of(problem).tighten(1e-6)
+        relaxed = MeansBound.of(problem).solve(1e-6, Clock(None))
         if relaxed is None:
             assert brute_force(problem) is None
             continue
         most = relaxed.bound + problem.income
         place = {pair: index for index, pair in enumerate(problem.columns.pairs)}
         for plan in every_plan(problem):
-            without = [relaxed.without[place[each.pair]] for each in plan]
-            assert worth(problem, plan) <= most - max(without, default=0.0) + 1e-6
+            reduced = [relaxed.reduced[place[each.pair]] for each in plan]
+            assert worth(problem, plan) <= most - max(reduced, default=0.0) + 1e-6
     assert len(joined) > 30
 
 
@@ -206,9 +206,7 @@ def test_time_that_is_up_does_not_make_a_season_impossible(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The likeliest pairs alone serve no plan here; others do."""
-    for name in ("MANY_PAIRS", "_FEW_PAIRS"):
-        monkeypatch.setattr(solving, name, 0)
-    for name in ("_ROUGH_ROOM", "_FIRST_ROOM"):
+    for name in ("_MEANS_ROOM", "_FIRST_ROOM"):
         monkeypatch.setattr(solving, name, 1e-9)
     problem = with_means(random_problem(seed))
     best = brute_force(problem)

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from brumal.pipeline import prepare
-from brumal.planner.pairs import pricing
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.wishes.law_book import Entry, WishBook, work_out
@@ -83,11 +82,10 @@ def test_a_pair_travels_without_its_book() -> None:
     assert copy[0].tolist() == [[3]]
 
 
-def test_laws_of_the_demo_are_the_same_asked_for_or_not(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_laws_of_the_demo_are_the_same_by_parts_or_all_at_once() -> None:
     prepared = prepare(DEMO)
-    at_once = find_candidates(prepared).open
-    monkeypatch.setattr(pricing, "MOST_AT_ONCE", 0)
-    later = find_candidates(prepared).open
+    at_once, later = (find_candidates(prepared).open for _ in range(2))
+    work_out(at_once)
     assert isinstance(later[0].counts, Entry)
     work_out(later[::3])
     for one, other in zip(at_once, later, strict=True):

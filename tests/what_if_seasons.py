@@ -7,9 +7,10 @@ from pathlib import Path
 
 from brumal.pipeline import prepare
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_season
+from brumal.planner.solver.solve import EXACT, SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import read_season
+from solved_seasons import best_plan
 
 FILES = {
     "animals.csv": """id,name,sex,hatched,dam,sire,morph,weight_g,weighed,condition,status,\
@@ -104,7 +105,7 @@ def season(folder: Path, what_if: dict[str, str] | None = None) -> SeasonRecords
     return records
 
 
-def by_hand(folder: Path, *names: str) -> Plan:
+def by_hand(folder: Path, *names: str, options: SolveOptions = EXACT) -> Plan:
     """Write the season with changes put in by hand, and plan it from its files alone."""
     write_season(folder, {})
     for name in (each for last in names for each in (*EXTENDS.get(last, ()), last)):
@@ -112,7 +113,7 @@ def by_hand(folder: Path, *names: str) -> Plan:
             if name in where:
                 file, old, new = where[name]
                 put(folder / file, old, new)
-    return plan_season(prepare(folder))
+    return best_plan(prepare(folder), options)
 
 
 def put(path: Path, old: str, new: str) -> None:

@@ -158,10 +158,6 @@ class Problem:
         """Say whether this clutch may share an incubator box."""
         return candidate.box_eggs <= self.small_clutch
 
-    def places(self, candidate: Candidate) -> float:
-        """Return how many clutches' places a clutch takes in the incubator boxes."""
-        return 1.0 if self.is_small(candidate) else float(self.box_clutches)
-
     @property
     def box_places(self) -> int | None:
         """Return how many places the boxes have, one a small clutch; ``None``: no limit.
@@ -174,10 +170,6 @@ class Problem:
             # A box for each: as many places as anyone could take, found without a sum.
             return self.box_clutches * self.boxes
         return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure)
-
-    def places_taken(self, chosen: Iterable[int]) -> float:
-        """Return how many of these places the clutches of pairs take."""
-        return sum(self.places(self.candidates[index]) for index in chosen)
 
     def boxes_used(self, chosen: Iterable[int]) -> int:
         """Count the boxes that these pairs fill, or in the fullest week need to be sure enough."""

@@ -33,17 +33,16 @@ _NONE = -1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Exchanges:
-    """Exchanges as rows of four places: put in, taken out, its dam's new pair, taken out as well.
+class _Steps:
+    """Ways to make room in a plan, as rows of three places: out, its dam's new pair, out as well.
 
-    -1 stands for none. ``gain``, shape (exchanges,), ranks them.
+    -1 stands for none. ``gain``, shape (steps,), ranks them; ``left`` holds for each limit what
+    each pair counts, shape (pairs + 1,), and what every step leaves free, shape (steps,).
     """
 
     rows: NDArray[np.intp]
     gain: Array
-
-    def best(self) -> float:
-        return float(self.gain.max(initial=-np.inf))
+    left: tuple[tuple[Array, Array], ...]
 
 
 def next_in_line(season: SolvedSeason, females: Sequence[str]) -> tuple[NextInLine, ...]:
@@ -52,13 +51,14 @@ def next_in_line(season: SolvedSeason, females: Sequence[str]) -> tuple[NextInLi
     if plan is None or not females:
         return ()
     worth = _worth_at(season, plan)
-    ranked = {
-        dam: _exchanges(season, plan, worth, dam)
-        for dam in females
-        if dam in season.problem.columns.dams
-    }
-    first = sorted(ranked, key=lambda dam: (-round(ranked[dam].best(), 6), dam))[:_LOOKED_AT]
-    told = [_told(season, plan, dam, ranked[dam]) for dam in first]
+    steps = _steps(season, plan, worth)
+    columns = season.problem.columns
+    ranked = {}
+    for dam in females:
+        hers = _first(worth, columns.dam == columns.dams.index(dam))
+        ranked[dam] = _exchanges(steps, worth, hers)
+    first = sorted(ranked, key=lambda dam: (-round(ranked[dam][0][0], 6), dam))[:_LOOKED_AT]
+    told = [_told(season, plan, dam, ranked[dam][1]) for dam in first]
     line = sorted((each for each in told if each), key=lambda each: (each.loss, each.dam))
     return tuple(line[:MOST_IN_LINE])
 
@@ -84,33 +84,49 @@ def _worth_at(season: SolvedSeason, plan: Sequence[int]) -> Array:
     return near
 
 
-def _exchanges(season: SolvedSeason, plan: Sequence[int], worth: Array, dam: str) -> _Exchanges:
-    """Return the exchanges that put a female in and keep within all limits."""
+def _steps(season: SolvedSeason, plan: Sequence[int], worth: Array) -> _Steps:
+    """Return the ways to make room: nobody, one female rests or moves, and one more rests."""
     columns = season.problem.columns
-    hers = _first(worth, columns.dam == columns.dams.index(dam))
-    steps = [(_NONE, _NONE, _NONE)]
+    rows = [(_NONE, _NONE, _NONE)]
     for out in plan:
-        others = _first(worth, columns.dam == columns.dam[out])
-        steps += [(out, other, _NONE) for other in (_NONE, *others) if other != out]
-        steps += [
-            (out, other, also) for other in others if other != out for also in plan if also != out
-        ]
-    rows = [(new, *step) for new in hers for step in steps]
-    moves = np.array(rows, dtype=np.intp).reshape(-1, 4)
-    fits = np.ones(len(moves), dtype=bool)
+        others = [each for each in _first(worth, columns.dam == columns.dam[out]) if each != out]
+        rows += [(out, other, _NONE) for other in (_NONE, *others)]
+        rows += [(out, other, also) for other in others for also in plan if also != out]
+    moves = np.array(rows, dtype=np.intp)
+    left = []
     for limit in limits_of(season.problem):
         amounts = np.zeros(len(columns) + 1)
         amounts[limit.members] = limit.amounts
-        fits &= limit.taken(plan) + _change(amounts, moves) <= limit.most + TOLERANCE
-    gain = np.where(fits, _change(np.append(worth, 0.0), moves), -np.inf)
-    return _Exchanges(moves, gain)
+        free = limit.most + TOLERANCE - limit.taken(plan)
+        left.append((amounts, free - _change(amounts, moves)))
+    return _Steps(moves, _change(np.append(worth, 0.0), moves), tuple(left))
 
 
 def _change(figures: Array, moves: NDArray[np.intp]) -> Array:
-    """Return by how much a sum over the plan changes; the last figure, of no pair, is zero."""
-    put, out, other, also = moves.T
-    change: Array = figures[put] - figures[out] + figures[other] - figures[also]
+    """Return by how much steps change a sum over the plan; the last figure, of no pair, is zero."""
+    out, other, also = moves.T
+    change: Array = figures[other] - figures[out] - figures[also]
     return change
+
+
+def _exchanges(
+    steps: _Steps, worth: Array, hers: Sequence[int]
+) -> tuple[Array, list[tuple[int, ...]]]:
+    """Return the best exchanges for a female's pairs: what ranks them, and their four places.
+
+    The places are her pair, then those of the step; with none that fits the first ranks at minus
+    infinity.
+    """
+    own = np.array(hers, dtype=np.intp)
+    gain = worth[own][:, None] + steps.gain[None, :]
+    for amounts, left in steps.left:
+        gain[amounts[own][:, None] > left[None, :]] = -np.inf
+    flat = gain.reshape(-1)
+    best = np.argpartition(-flat, min(_TRIED, flat.size - 1))[: _TRIED + 1]
+    best = best[np.lexsort((best, -flat[best].round(6)))][:_TRIED]
+    chosen = [place for place in best.tolist() if flat[place] > -np.inf]
+    rows = [(hers[at // len(steps.rows)], *steps.rows[at % len(steps.rows)]) for at in chosen]
+    return flat[best], [tuple(int(place) for place in row) for row in rows]
 
 
 def _first(worth: Array, among: NDArray[np.bool_]) -> list[int]:
@@ -121,15 +137,12 @@ def _first(worth: Array, among: NDArray[np.bool_]) -> list[int]:
 
 
 def _told(
-    season: SolvedSeason, plan: Sequence[int], dam: str, exchanges: _Exchanges
+    season: SolvedSeason, plan: Sequence[int], dam: str, exchanges: Sequence[tuple[int, ...]]
 ) -> NextInLine | None:
     """Return the best of the first exchanges by its true value; ``None``: none can be made."""
     pairs = season.problem.columns.pairs
     best: NextInLine | None = None
-    for at in np.lexsort((np.arange(exchanges.gain.size), -exchanges.gain))[:_TRIED].tolist():
-        if exchanges.gain[at] == -np.inf:
-            break
-        put, out, other, also = exchanges.rows[at].tolist()
+    for put, out, other, also in exchanges:
         changed = [each for each in plan if each not in (out, also)]
         changed += [each for each in (put, other) if each != _NONE]
         if not is_allowed(season.problem, sorted(changed)):

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from brumal.planner.limits.every import limits_of
+from brumal.planner.limits.limit import Limit
 from brumal.planner.pairs.candidates import pair_verdicts
 from brumal.planner.plan import NextInLine, Reason, Resting
 from brumal.planner.season import SolvedSeason
@@ -30,6 +31,7 @@ def resting_females(season: SolvedSeason, line: Sequence[NextInLine]) -> tuple[R
     females = {each.id for each in prepared.records.collection if each.sex is Sex.FEMALE}
     open_dams = set(season.problem.columns.dams)
     places = {each.dam: place for place, each in enumerate(line)}
+    limits = limits_of(season.problem)
     resting: list[Resting] = []
     for female in sorted(females - season.mates.keys()):
         failed = failed_reasons(season.found.verdicts[female])
@@ -44,7 +46,7 @@ def resting_females(season: SolvedSeason, line: Sequence[NextInLine]) -> tuple[R
             resting.append(_no_mate(season, female))
         else:
             own = line[places[female]] if female in places else None
-            texts = [_held_out(season, female)]
+            texts = [_held_out(season, limits, female)]
             if own is not None:
                 texts.append(f"{place_words(places[female])}: {exchange_words(season, own)}")
             elif season.solution.verdict is not Verdict.PROVEN:
@@ -118,7 +120,7 @@ def _bars(season: SolvedSeason, female: str, sires: Sequence[str]) -> list[Reaso
     return reasons
 
 
-def _held_out(season: SolvedSeason, female: str) -> str:
+def _held_out(season: SolvedSeason, limits: Sequence[Limit], female: str) -> str:
     """Name her best pairing, and the limits that are full where it would go."""
     problem = season.problem
     columns, plan = problem.columns, season.solution.chosen or ()
@@ -135,7 +137,7 @@ def _held_out(season: SolvedSeason, female: str) -> str:
         return f"{text}: no more than it costs."
     full = [
         limit.tell(limit.full, season.label, plan)
-        for limit in limits_of(problem)
+        for limit in limits
         if not limit.is_kept((*plan, best))
     ]
     if full:

@@ -13,9 +13,6 @@ loci of linked factors", Journal of Genetics 8:299-309 (cited from memory).
 
 from __future__ import annotations
 
-import math
-from functools import lru_cache
-
 from brumal.genetics.catalogue.genes import LinkageGroup
 from brumal.genetics.genotypes import SEX_GROUP, WILD, Diplotype, Haplotype, X, Y, diplotype
 from brumal.records.animals import Sex
@@ -24,28 +21,6 @@ Gametes = tuple[tuple[Haplotype, float], ...]
 """Probability of each haplotype among an animal's gametes; sorted, sums to one."""
 
 
-def haldane_fraction(morgans: float) -> float:
-    """Return the recombination fraction over a map distance of ``morgans`` (Haldane 1919).
-
-    ``r = (1 - exp(-2 d)) / 2``; ten centimorgans give 0.090635. Raises ``ValueError`` for a
-    negative distance.
-    """
-    if morgans < 0:
-        raise ValueError(f"a map distance cannot be negative: {morgans}")
-    return -math.expm1(-2 * morgans) / 2
-
-
-def haldane_distance(fraction: float) -> float:
-    """Return the map distance in Morgans for a recombination fraction (Haldane 1919).
-
-    ``d = -ln(1 - 2 r) / 2``; one half gives infinity. Raises ``ValueError`` outside 0 to 0.5.
-    """
-    if not 0 <= fraction <= 0.5:
-        raise ValueError(f"a recombination fraction lies from 0 to 0.5: {fraction}")
-    return math.inf if fraction == 0.5 else -math.log1p(-2 * fraction) / 2
-
-
-@lru_cache(maxsize=1 << 16)
 def gametes(pair: Diplotype, recombination: tuple[float, ...]) -> Gametes:
     """Return the haplotypes that an animal with this ``pair`` passes on, with their probabilities.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
@@ -11,6 +12,8 @@ from brumal.planner.limits.limit import TOLERANCE
 from brumal.planner.pairs.candidate import Array, Pair
 from brumal.planner.problem import Problem
 from brumal.planner.solver.runs import Plan
+
+_LEAST = 1e-15
 
 
 def first_plans(
@@ -29,6 +32,21 @@ def first_plans(
     for plan in (*first, greedy(problem, 0.0 * stands), greedy(problem, amounts)):
         if keeps_limits(problem, plan, omit):
             yield plan
+
+
+def surest(problem: Problem) -> Array:
+    """Return how much each pair does for the chance wishes: the log of the chance of none, negated.
+
+    The result has the shape (candidates,).
+    """
+    found = np.zeros(len(problem.candidates))
+    for number in range(len(problem.chances)):
+        for index, candidate in enumerate(problem.candidates):
+            if number in candidate.none:
+                weights = problem.states_of(candidate.family_of_none(number))
+                none = float(weights @ candidate.none[number])
+                found[index] -= math.log(max(none, _LEAST))
+    return found
 
 
 def greedy(problem: Problem, amounts: Array) -> Plan:

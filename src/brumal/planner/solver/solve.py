@@ -11,7 +11,6 @@ better, more pairs are taken in.
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
@@ -24,12 +23,14 @@ from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
-from brumal.planner.solver.greedy import first_plans
+from brumal.planner.solver.greedy import first_plans, surest
 from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import renamed
 from brumal.planner.solver.master import SLACK, Master
 from brumal.planner.solver.means_bound import MeansBound, has_means
 from brumal.planner.solver.runs import Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
+from brumal.planner.solver.ties import highest_ranked
+from brumal.planner.solver.worth import is_allowed, most_worth, value_of
 from brumal.planner.wishes.surplus import Cut
 from brumal.timings import timed
 
@@ -42,7 +43,6 @@ _EXACT_NODES = 10
 _TOLERANCE = 1e-5
 _MARGIN = 1e-6
 """Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
-_TIE_ROUNDS = 20
 _MEANS_ROOM = 4e-4
 _FIRST_ROOM = 1e-4
 _MORE_ROOM = 4.0
@@ -145,6 +145,8 @@ def solve(
             outer = outer.wider(proof)
     except OutOfTimeError:
         proof.message = "time was up"
+        if proof.plan is None:
+            proof.offer_greedy(omit)
     if proof.plan is None and proof.bound == -math.inf:
         return impossible(proof.rounds, proof.message)
     return Solution(
@@ -187,6 +189,14 @@ class _Proof:
     def offer(self, plan: Plan, value: float) -> None:
         if value > self.value:
             self.plan, self.value = plan, value
+
+    def offer_greedy(self, omit: Collection[str]) -> None:
+        """Offer plans that need no solver, and a bound that needs none."""
+        amounts = surest(self.problem)
+        for plan in first_plans(self.problem, self.options.start, amounts, omit):
+            if is_allowed(self.problem, plan, omit):
+                self.offer(plan, value_of(self.problem, plan))
+        self.lower(most_worth(self.problem))
 
     def agrees(self, bound: float, gap: float | None = None, slack: float = SLACK) -> bool:
         """Say whether a bound on plans leaves nothing better than the best plan, but for a gap."""
@@ -259,7 +269,7 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
         master.learnt.clear()
         if done:
             if proof.agrees(proof.bound, EXACT_GAP) and not proof.options.value_only:
-                _settle_tie(part, proof)
+                part.settle_tie(proof)
             return True
         needs_more = not proof.agrees(part.outside + proof.problem.income, proof.gap)
         if not is_all and needs_more and (proof.plan is not None or is_open.all()):
@@ -296,6 +306,13 @@ class _Part:
         """Offer plans that need no solver run, so that a solve never ends with less."""
         for plan in first_plans(self.master.problem, proof.options.start, relaxed.amounts, omit):
             self.offer(plan, proof)
+
+    def settle_tie(self, proof: _Proof) -> None:
+        """Among plans as good as the best, take the one that is the same on every machine."""
+        least = proof.value - proof.problem.income
+        found = highest_ranked(self.master, least, proof.options.solver, proof.clock)
+        if found is not None:
+            proof.plan, proof.value = self.in_whole(found), self.master.value(found)
 
     def close_poor(self, proof: _Proof, is_open: NDArray[np.bool_]) -> float:
         """Close pairs that are in no plan as good as the best; return a bound on the open ones."""
@@ -398,35 +415,3 @@ def _room_needed(proof: _Proof, relaxed: Relaxed, room: float) -> float:
         needed -= proof.gap * max(1.0, abs(proof.value))
     # Never less than before, or a search would go round in a circle.
     return max(needed, room * (1 + _MARGIN), _margin(proof.value))
-
-
-def _settle_tie(part: _Part, proof: _Proof) -> None:
-    """Among plans as good as the best, take the one of highest rank, the same on every machine.
-
-    A pair's rank is drawn from its names alone, so neither the order of rows nor the solver's path
-    matters.
-    """
-    master, slack = part.master, SLACK * max(1.0, abs(proof.value))
-    models.prefer(master.model, proof.value - proof.problem.income - slack, _ranks(master.problem))
-    for _ in range(_TIE_ROUNDS):
-        effort = Effort(seconds=proof.clock.left())
-        run = models.run(master.model, proof.options.solver, 0.0, effort)
-        if run.outcome is not Outcome.OPTIMAL or run.chosen is None:
-            break
-        worth = master.value(run.chosen)
-        if worth >= proof.value - 2 * slack and master.keeps_chances(run.chosen):
-            proof.plan, proof.value = part.in_whole(run.chosen), worth
-            break
-        master.learn(run.chosen)
-
-
-def _ranks(problem: Problem) -> tuple[int, ...]:
-    """Return a whole number below zero for each pair, from a hash of its names.
-
-    Of plans worth the same, the one with fewer pairs thus comes first.
-    """
-    names = map("\n".join, problem.columns.pairs)
-    return tuple(
-        int.from_bytes(hashlib.sha256(name.encode()).digest()[:4], "big") % 1_000_000 - 2_000_000
-        for name in names
-    )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+
+import numpy as np
 
 from brumal.planner.limits.every import keeps_limits
 from brumal.planner.problem import Problem
 from brumal.planner.risk.cvar import bad_mean
-from brumal.planner.wishes.chances import all_chances, log_none
+from brumal.planner.wishes.chances import all_chances, chance_id, log_none
 from brumal.planner.wishes.surplus import TermLaws, all_terms, plan_law, surplus
 
 CHANCE_SLACK = 1e-7
@@ -45,12 +47,31 @@ def value_of(problem: Problem, plan: Sequence[int]) -> float:
     return true_value(made, all_terms(made), range(len(plan)))
 
 
-def is_allowed(problem: Problem, plan: Sequence[int]) -> bool:
-    """Say whether a plan does all that it must, passes no limit and meets every chance wish."""
-    if not keeps_limits(problem, plan):
+def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
+    """Say whether a plan does all that it must, passes no limit and meets every chance wish.
+
+    ``omit`` holds the ids of those that are not in force.
+    """
+    if not keeps_limits(problem, plan, omit):
         return False
     made, every = problem.only(plan), range(len(plan))
     return all(
-        log_none(laws, every) <= wish.log_limit + CHANCE_SLACK
+        chance_id(wish) in omit or log_none(laws, every) <= wish.log_limit + CHANCE_SLACK
         for wish, laws in zip(made.chances, all_chances(made), strict=True)
     )
+
+
+def most_worth(problem: Problem) -> float:
+    """Return a bound on every plan that needs no solver: each dam with her pair of most worth.
+
+    Wishes that are filled and fees only take off it, and the mean of the worst seasons is no more
+    than that of all.
+    """
+    columns, worth = problem.columns, problem.columns.worth
+    if problem.risk is not None:
+        luck = [candidate.luck for candidate in problem.candidates]
+        money = np.array([0.0 if own is None else own.money.mean() for own in luck])
+        worth = (1 - problem.risk.weight) * worth + problem.risk.weight * money
+    best = np.zeros(len(columns.dams))
+    np.maximum.at(best, columns.dam, worth)
+    return problem.income + float(best.sum())

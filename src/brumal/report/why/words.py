@@ -162,6 +162,11 @@ def _loss(other: Counterfactual, subject: Subject) -> str:
     assert other.change is not None
     if other.exact and abs(other.change) < _CENT:
         return "the season is worth the same"
+    if other.too_close:
+        return (
+            "the season is worth about the same, too close to tell: between "
+            f"{other.least:+,.2f} and {other.most:+,.2f}"
+        )
     verb = "gains" if other.change > 0 else "loses"
     told = f"the season {verb} {estimate(abs(other.change), subject.currency)}"
     if other.exact:

@@ -40,6 +40,8 @@ def price_gain(price: ShadowPrice) -> str:
         return "no plan"
     if price.otherwise is not None and price.otherwise.change is None:
         return "not settled"
+    if price.otherwise is not None and price.otherwise.too_close:
+        return f"too close to tell ({price.otherwise.least:+,.2f} to {price.otherwise.most:+,.2f})"
     told = f"{price.gain:+,.2f}" if price.gain else "0"
     if price.otherwise is not None and not price.otherwise.exact:
         return f"{told} ({price.otherwise.least:+,.2f} to {price.otherwise.most:+,.2f})"
