@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import platform
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from importlib.metadata import version
 
 from pydantic import TypeAdapter
 
 from brumal import __version__
-from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
-from brumal.planner.candidates import Candidates, pair_verdicts
+from brumal.planner.candidates import Candidates
+from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.clash import Clash
 from brumal.planner.deviation import deviation
 from brumal.planner.left_out import left_out_reasons
@@ -93,6 +93,8 @@ def describe(
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=clashes,
         notes=(*_averaged(found), *kin_notes(prepared, found, problem, solution, options)),
+        cautions=plan_cautions(prepared, found, [pair.pair for pair in pairs]),
+        unready=None if pairs else unready(prepared, found),
     )
 
 
@@ -104,11 +106,6 @@ def _planned(
     pair: Candidate,
     outcomes: tuple[Outcome, ...],
 ) -> PlannedPair:
-    verdicts = [
-        *found.verdicts.get(pair.dam, ()),
-        *found.verdicts.get(pair.sire, ()),
-        *pair_verdicts(prepared, pair.dam, pair.sire),
-    ]
     costs = prepared.records.settings.costs
     return PlannedPair(
         dam=pair.dam,
@@ -128,26 +125,8 @@ def _planned(
         F=pair.F,
         outcomes=outcomes,
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
-        cautions=tuple(
-            dict.fromkeys(
-                [
-                    *(v.text for v in verdicts if v.caution or not v.passed),
-                    *_own_disorders(prepared, pair),
-                ]
-            )
-        ),
+        cautions=pair_cautions(prepared, found, pair.pair),
     )
-
-
-def _own_disorders(prepared: Prepared, pair: Candidate) -> Iterator[str]:
-    """Tell the welfare notes that fall on the parents themselves."""
-    for animal in pair.pair:
-        for risk in animal_welfare(prepared.genotypes[animal], prepared.catalogue):
-            sure = "" if risk.probability > 1 - 1e-9 else f" (with {risk.probability:.0%})"
-            yield (
-                f"{prepared.label(animal)} itself falls under a note on {risk.genotype}{sure}: "
-                f"{risk.note.text.rstrip('.')} ({risk.note.harm}, {risk.note.source})."
-            )
 
 
 def _resting(

@@ -214,13 +214,14 @@ def _cross_checks(settings: Settings, place: Place) -> Iterator[Fault]:
             expected=f"a date not before pair_from ({season.pair_from.isoformat()})",
             repair="Is it the right year?",
         )
-    low, high = settings.rules.condition
-    if not 1 <= low <= high <= 5:
-        yield Fault(
-            where=place(("rules", "condition")),
-            found=f"from {plain_number(low)} to {plain_number(high)}",
-            expected="the lowest and the highest score, between 1 and 5, such as [2, 4]",
-        )
+    for key in ("condition", "first_clutch_condition"):
+        low, high = getattr(settings.rules, key)
+        if not 1 <= low <= high <= 5:
+            yield Fault(
+                where=place(("rules", key)),
+                found=f"from {plain_number(low)} to {plain_number(high)}",
+                expected="the lowest and the highest score, between 1 and 5, such as [2.5, 4]",
+            )
     yield from _wanted_checks(settings, place)
     yield from _lock_clashes(settings.locks, place)
 

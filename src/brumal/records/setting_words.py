@@ -91,7 +91,9 @@ def _words(option: Any) -> str:
         return "names with a number each, such as {Pastel: 20}"
     if isinstance(option, type) and is_dataclass(option):
         return f"a group of the keys {', '.join(field.name for field in fields(option))}"
-    return {str: "text", float: "a number", int: "a whole number"}.get(option, "a value")
+    return {str: "text", float: "a number", int: "a whole number", bool: "true or false"}.get(
+        option, "a value"
+    )
 
 
 def _together(option: Any) -> str:

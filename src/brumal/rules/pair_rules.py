@@ -11,6 +11,7 @@ from brumal.rules.rule import (
     RuleContext,
     decimals,
 )
+from brumal.rules.verdict import Rank
 
 ROUNDING = 1e-9
 """F is a sum of powers of one half; a cap met exactly must not fail by rounding."""
@@ -115,6 +116,7 @@ PAIR_RULES = (
         keys=("limits.max_F", "kin.exceptions"),
         bars=_bars_kinship,
         judge=_judge_kinship,
+        rank=Rank.RECORD,
     ),
     PairRule(
         id="welfare",
@@ -132,5 +134,6 @@ PAIR_RULES = (
         keys=("kin.min_generations",),
         bars=_bars_completeness,
         judge=_judge_completeness,
+        rank=Rank.RECORD,
     ),
 )
