@@ -125,7 +125,11 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
         (
             "rules: {condition: [0, 9]}",
             "season.yaml, line 2, rules.condition: found from 0 to 9; expected the lowest and the "
-            "highest score, between 1 and 5, such as [2, 4]",
+            "highest score, between 1 and 5, such as [2.5, 4]",
+        ),
+        (
+            "records: {failures: maybe}",
+            "season.yaml, line 2, records.failures: found 'maybe'; expected true or false",
         ),
         (
             "values:\n  wanted:\n    - {morph: Clown}",

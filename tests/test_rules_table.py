@@ -56,7 +56,7 @@ def test_a_soft_rule_passes_at_a_price() -> None:
     assert condition is not None
     assert (weight.passed, weight.caution, weight.penalty) == (True, True, 20.0)
     assert weight.text.endswith("The rule is soft: breeding all the same is counted as 20 EUR.")
-    assert condition.penalty == pytest.approx(15.0)
+    assert condition.penalty == pytest.approx(45.0)
 
 
 def test_a_soft_rule_that_is_met_costs_nothing() -> None:

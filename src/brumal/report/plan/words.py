@@ -42,7 +42,10 @@ def verdict_line(plan: Plan) -> str:
 def _unready_line(plan: Plan, unready: Unready) -> str:
     """Say why no female is paired, and who is nearest to ready."""
     if not unready.sex:
-        return "No female is paired: no pair that may meet brings more than it costs."
+        return (
+            "No female is paired: within your limits no pair that may meet brings more than it "
+            "costs."
+        )
     head = f"No {unready.sex} is ready on {plan.pair_from}, so nothing can be paired."
     if not unready.nearest:
         return f"{head} No day can be told from the records: see who rests, and why."
