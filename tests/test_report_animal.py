@@ -270,3 +270,17 @@ def test_hostile_names_stay_inert_and_within_80_columns(
     assert not re.search("[\x00-\x09\x0b-\x1f\u202a-\u202e]", text)
     assert LONG in text.replace("\n", "")
     assert max(len(line) for line in text.splitlines() if "Written" not in line) <= 80
+
+
+def test_her_seasons_and_what_her_forecast_stands_on_are_told() -> None:
+    for id_, seasons in (
+        ("F01", "Seasons: 2026 laid, 2025 laid."),
+        ("F02", "Seasons: 2026 laid, 2025 nothing on record."),
+        ("F08", "Seasons: 2026 nothing on record, 2025 laid."),
+    ):
+        sheet = sheet_of(id_)
+        assert seasons in flat(printed(sheet))
+        assert seasons in animal_page(sheet)
+    stands = "Stands on: whether she goes on what is usual, after a season in which she laid; the"
+    assert stands in flat(printed(sheet_of("F02")))
+    assert "Seasons:" not in printed(sheet_of("M01"))

@@ -106,18 +106,13 @@ def test_lean_after_an_earlier_clutch_is_not_what_she_is_held_to() -> None:
     assert not verdict.passed
 
 
-@pytest.mark.parametrize(
-    ("cleared", "passed"),
-    [(None, False), (LAID, False), (date(2026, 9, 1), True), (date(2026, 12, 2), False)],
-)
-def test_without_a_weight_before_her_eggs_a_vets_word_is_asked_for(
-    cleared: date | None, passed: bool
-) -> None:
-    her = female(name="Frost", last_laid=LAID, vet_cleared=cleared)
+def test_recovered_without_a_weight_before_laying_is_not_known_and_bars() -> None:
+    her = female(name="Frost", last_laid=LAID, vet_cleared=date(2026, 9, 1))
     verdict = verdict_on(her, "recovered", weighed("F1", 1800, last=date(2026, 11, 1)))
     assert verdict is not None
-    assert (verdict.passed, verdict.caution) == (passed, passed)
+    assert not verdict.passed
     assert "no weighing before it is on record" in verdict.text
+    assert "missing" not in verdict.figures
 
 
 def clutches(*years: int) -> list[Clutch]:

@@ -27,7 +27,13 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
     plain = weight_before_eggs(series, laid[-1])
     before = plain or weight_before_laying(series, laid[-1])
     if before is None:
-        return _judge_unknown_loss(animal, laid[-1], context)
+        return Finding(
+            passed=False,
+            text=f"{called(animal)} laid on {laid[-1]}; no weighing before it is on record, so "
+            f"whether she is back at {share:.0%} of it is not known.",
+            remedy="Enter a weighing from before that laying, or let her rest this season.",
+            figures={"laid": laid[-1].isoformat()},
+        )
     need = share * before.grams
     standing = stand(animal, need, context)
     gravid = "" if plain else ", gravid as she was; no earlier weighing is on record"
@@ -45,27 +51,6 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
         caution=standing.caution,
         missing=standing.missing_g / before.grams * 100 if short else 0.0,
         figures=standing.figures | {"laid": laid[-1].isoformat(), "pre_lay_g": before.grams},
-    )
-
-
-def _judge_unknown_loss(animal: Animal, laid: date, context: RuleContext) -> Finding:
-    """Judge a female that was never weighed before her last clutch: a vet's word stands for it."""
-    name, share = called(animal), context.limits.recovered_share
-    figures: dict[str, float | str] = {"laid": laid.isoformat()}
-    text = (
-        f"{name} laid on {laid}; no weighing before it is on record, so whether she is back at "
-        f"{share:.0%} of it is not known"
-    )
-    cleared = animal.vet_cleared
-    if cleared is not None and laid < cleared <= context.on:
-        text = f"{text}; a vet cleared her for breeding on {cleared}. Weigh her before pairing."
-        return Finding(passed=True, text=text, caution=True, figures=figures)
-    return Finding(
-        passed=False,
-        text=f"{text}.",
-        remedy="Enter a weight of hers from before that clutch; without one, a year of rest or a "
-        "vet who finds her fit (vet_cleared, a day after the laying) clears it.",
-        figures=figures,
     )
 
 

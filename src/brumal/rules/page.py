@@ -50,8 +50,7 @@ _JUDGING = """\
   before a laying as a measure of growth; all from before the last laying as a measure of her now.
 - **Not known.** No weight fails, as does no sex. No hatch date passes with a caution where a clutch
   or the weight shows a grown animal, else it fails. No body condition passes with a caution. A
-  female that laid last season with no weighing before it fails `recovered` until a vet's word on
-  her, given since (`vet_cleared`), stands for it.
+  female that laid last season with no weighing before it fails `recovered`.
 - **Recovered** is held against her last weight before the eggs: the last weighing 100 to 400 days
   before the laying, those in the weeks after an earlier laying only where there is no other. Where
   she was weighed while gravid alone, that weight, which is higher, stands in.

@@ -121,7 +121,8 @@ def clutch_line(entry: ClutchOnRecord) -> str:
 def laid_words(entry: ClutchOnRecord) -> str:
     """Say when a clutch was laid."""
     if entry.clutch.eggs == 0:
-        return "not laid"
+        day = entry.clutch.laid
+        return "not laid" if day is None else f"not laid in {day.year}"
     return str(entry.clutch.laid or "day not recorded")
 
 
