@@ -68,8 +68,7 @@ PAST_RULES = (
     AnimalRule(
         id="great-age",
         title="A vet looks before pairing at a female of great age (a caution)",
-        because=f"{PRACTICE}: no age limit was found; a female of an estimated 62 years laid 7 "
-        "eggs in 2020 (news reports read)",
+        because=f"{PRACTICE}: no age limit was found in papers",
         keys=("rules.great_age_years",),
         unit="",
         judge=_judge_great_age,
