@@ -136,17 +136,7 @@ def test_past_clutches_know_first_mass_and_shares() -> None:
     first, second = past_clutches(season, all_series(season))
     assert (first.first, first.mass_g, first.eggs, first.fertile) == (True, 1650, 6, 5)
     assert (second.first, second.fertile, second.hatched) == (False, 8, 8)
-    assert (first.weighed, second.weighed) == (True, False)
-
-
-def test_a_clutch_that_was_not_weighed_stands_at_her_present_mass() -> None:
-    her = female("F1", weight_g=2800.0, weighed=date(2026, 11, 14))
-    season = records([her, female("F2")], clutches=clutches_of("F1", (6, 0, 6)))
-    (past,) = past_clutches(season, all_series(season))
-    assert (past.mass_g, past.weighed) == (2800, False)
-    unweighed = records([female("F1")], clutches=clutches_of("F1", (6, 0, 6)))
-    (past,) = past_clutches(unweighed, all_series(unweighed))
-    assert past.mass_g is None
+    assert second.mass_g is None
 
 
 def test_unweighed_clutches_of_a_heavy_female_count_as_laid() -> None:

@@ -150,7 +150,7 @@ def forecast_clutches(
         eggs=like.collection.eggs if like else fit_eggs(past, prior),
         goes=seasons_paired(past),
         clutches=Counter(clutch.dam for clutch in past if clutch.went),
-        weighed=Counter(clutch.dam for clutch in past if clutch.went and clutch.weighed),
+        weighed=Counter(clutch.dam for clutch in past if clutch.went and clutch.mass_g),
         ledgers=ledgers(records),
         doubtful=doubtful_dams(records),
         most=_most_eggs(records),

@@ -33,9 +33,8 @@ class PastClutch:
     """One recorded season of a pair.
 
     ``went`` says whether she laid, ``first`` whether it was her first clutch, ``mass_g`` her mass
-    going into that season; where she was not weighed (``weighed`` false) it is that of the coming
-    season, so that her clutch sizes count as they are. ``eggs``, ``fertile`` (eggs that were not
-    slugs) and ``hatched`` (deformed young taken off) are ``None`` where not recorded.
+    going into that season. ``mass_g``, ``eggs``, ``fertile`` (eggs that were not slugs) and
+    ``hatched`` (deformed young taken off) are ``None`` where not recorded.
     """
 
     dam: str
@@ -46,7 +45,6 @@ class PastClutch:
     eggs: int | None
     fertile: int | None
     hatched: int | None
-    weighed: bool = True
     kind: SeasonKind = SeasonKind.LATER
 
 
@@ -88,7 +86,6 @@ def past_clutches(
             animals.get(clutch.dam),
             series.get(clutch.dam),
             _season_kind(clutch, sorted(laid[clutch.dam]), clutch.dam in proven, on),
-            on,
             min(laid[clutch.dam], default=None),
         )
         for clutch in records.clutches
@@ -110,15 +107,11 @@ def _past(
     dam: Animal | None,
     series: WeightSeries | None,
     kind: SeasonKind,
-    on: date,
     earliest: date | None,
 ) -> PastClutch:
     before = None
     if series is not None and clutch.laid is not None:
         before = weight_before_eggs(series, clutch.laid)
-    mass = before.grams if before is not None else None
-    if mass is None and series is not None:
-        mass = breeding_mass(series, on)
     fertile = _fertile(clutch)
     hatched = clutch.hatched if fertile is not None else None
     return PastClutch(
@@ -126,11 +119,10 @@ def _past(
         sire=clutch.sire,
         went=clutch.eggs != 0,
         first=_is_first(clutch, dam, earliest),
-        mass_g=mass,
+        mass_g=before.grams if before is not None else None,
         eggs=clutch.eggs,
         fertile=fertile,
         hatched=None if hatched is None else max(hatched - deformed_young(clutch), 0),
-        weighed=before is not None,
         kind=kind,
     )
 

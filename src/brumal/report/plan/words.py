@@ -7,6 +7,7 @@ from brumal.planner.clash import Clash
 from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room, Unready
 from brumal.planner.solve import Verdict
 from brumal.report.words import figure, money, percent
+from brumal.rules.verdict import Rank
 
 SHOWN = 5
 BY_WORDS = {"rule": "by rule", "lock": "by your own word", "choice": "by choice of the plan"}
@@ -60,13 +61,13 @@ def pair_cautions(plan: Plan, pair: PlannedPair) -> list[str]:
 
 
 def watch_lines(plan: Plan, animal: str, pair: PlannedPair | None = None) -> list[str]:
-    """Return all cautions for one animal's card: of its pair, and what is told of it at the head.
+    """Return the cautions for one animal's card: of its pair, and what at the head is on its body.
 
     What many animals share is said in the words for this one.
     """
     told = list(pair.cautions) if pair else []
     for caution in plan.cautions:
-        if animal in caution.animals:
+        if animal in caution.animals and caution.rank <= Rank.BODY:
             place = caution.animals.index(animal) if len(caution.own) > 1 else 0
             told.append(caution.own[place])
     return list(dict.fromkeys(told))
