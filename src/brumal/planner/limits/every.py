@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from brumal.planner.limits.limit import TOLERANCE, Limit, More
 from brumal.planner.limits import boxes, held_back, males, resting, spend, tubs
+from brumal.planner.limits.limit import TOLERANCE, Limit, More
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import Problem
 
