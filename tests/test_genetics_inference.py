@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from brumal.genetics.evidence import bucket_tree as inference
 from brumal.genetics.evidence.bucket_tree import (
     BucketTree,
     Potential,
@@ -18,7 +19,6 @@ from brumal.genetics.evidence.bucket_tree import (
     plan_elimination,
     product,
 )
-from brumal.genetics.evidence.infer import bucket_tree as inference
 from brumal.genetics.evidence.iterative_peeling import loopy_marginals
 
 Network = tuple[list[Potential], dict[int, int]]

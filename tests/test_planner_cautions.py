@@ -13,8 +13,9 @@ from rich.console import Console
 
 from brumal.cli import main
 from brumal.pipeline import prepare
+from brumal.planner import describe
 from brumal.planner.plan import Plan
-from brumal.planner.season import plan_season
+from brumal.planner.season import solve_season
 from brumal.report.plan.files import plan_json
 from brumal.report.plan.terminal import print_plan
 from brumal.report.plan.words import verdict_line, watch_lines
@@ -35,13 +36,23 @@ def her(
     return f"F{number},{name},female,{hatched},,,Normal,{weight},2026-11-01,{condition},breeder,,\n"
 
 
-def plan_of(folder: Path, *rows: str, clutches: str = "", weights: str = "") -> Plan:
-    files = {"animals": HEAD + "".join(rows), "season": WANT}
+def unscored(rows: str) -> str:
+    """Return the animals table of a keeper who scores no condition: without that column."""
+    place = HEAD.split(",").index("condition")
+    cells = [row.split(",") for row in rows.splitlines()]
+    return "".join(",".join(row[:place] + row[place + 1 :]) + "\n" for row in cells)
+
+
+def plan_of(
+    folder: Path, *rows: str, clutches: str = "", weights: str = "", scored: bool = True
+) -> Plan:
+    animals = HEAD + "".join(rows)
+    files = {"animals": animals if scored else unscored(animals), "season": WANT}
     if clutches:
         files["clutches"] = "dam,laid,eggs,slugs,hatched,note\n" + clutches
     if weights:
         files["weights"] = "animal,date,grams\n" + weights
-    return plan_season(prepare(season_folder(folder, **files)))
+    return describe.plan_of(solve_season(prepare(season_folder(folder, **files))))
 
 
 def text_of(plan: Plan) -> str:
@@ -51,8 +62,8 @@ def text_of(plan: Plan) -> str:
 
 
 def test_missing_condition_is_told_once_for_the_collection(tmp_path: Path) -> None:
-    rows = [her(at, name, "") for at, name in enumerate(("Frost", "Ivy", "Rime"), start=1)]
-    plan = plan_of(tmp_path, *rows, HIM.replace(",3,breeder", ",,breeder"))
+    rows = [her(at, name) for at, name in enumerate(("Frost", "Ivy", "Rime"), start=1)]
+    plan = plan_of(tmp_path, *rows, HIM, scored=False)
     assert len(plan.pairs) == 3
     (caution,) = plan.cautions
     assert caution.animals == ("F1", "F2", "F3", "M1")
@@ -70,9 +81,10 @@ def test_what_can_hurt_an_animal_is_told_first_and_whole(tmp_path: Path) -> None
     """All slugs last year, condition not scored, and a second year running: in that order."""
     plan = plan_of(
         tmp_path,
-        her(1, "Frost", ""),
+        her(1, "Frost"),
         her(2, "Ivy"),
         HIM,
+        scored=False,
         clutches="F1,2025-04-20,6,6,0,\nF2,2026-04-20,6,0,6,\n",
         weights="F2,2025-12-20,1900\nF2,2026-11-01,1900\n",
     )
@@ -87,7 +99,7 @@ def test_what_can_hurt_an_animal_is_told_first_and_whole(tmp_path: Path) -> None
     assert text.index("all eggs were slugs") < text.index("Pairs (EUR)")
     assert text.count("all eggs were slugs") == 1
     told = json.loads(plan_json(plan))["cautions"]
-    assert [each["animals"] for each in told] == [["F1"], ["F1"], ["F2"]]
+    assert [each["animals"] for each in told] == [["F1"], ["F1", "F2", "M1"], ["F2"]]
     assert any("all eggs were slugs" in line for line in plan.pairs[0].cautions)
 
 
@@ -131,7 +143,7 @@ def test_no_male_and_nobody_with_a_day(tmp_path: Path) -> None:
 
 def test_a_price_list_that_pays_for_nothing_pairs_nobody(tmp_path: Path) -> None:
     files = {"animals": HEAD + her(1, "Frost") + HIM, "season": WANT + "costs: {pairing: 9000}\n"}
-    plan = plan_season(prepare(season_folder(tmp_path, **files)))
+    plan = describe.plan_of(solve_season(prepare(season_folder(tmp_path, **files))))
     assert plan.unready is not None
     assert verdict_line(plan).startswith("No female is paired: within your limits no pair")
 
@@ -140,7 +152,7 @@ def test_a_price_list_that_pays_for_nothing_pairs_nobody(tmp_path: Path) -> None
 def test_the_commands_tell_it(
     command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    rows = HEAD + her(1, "Frost", "") + her(2, "Ivy", "") + HIM
+    rows = unscored(HEAD + her(1, "Frost") + her(2, "Ivy") + HIM)
     files = {"animals": rows, "clutches": "dam,laid,eggs\nF1,2025-04-20,6\nF2,,0\n"}
     folder = season_folder(tmp_path, season=WANT, **files)
     assert main([command, str(folder), "--out", str(tmp_path / "out")]) == 0

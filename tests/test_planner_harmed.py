@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from brumal.insight.simulate.seasons import simulate
-from brumal.planner.season import SolvedSeason, plan_found
+from brumal.planner.describe import plan_of
+from brumal.planner.season import SolvedSeason
 from solved_seasons import female, male, solved
 
 SEASON = """season: {name: T, pair_from: 2026-12-01, pair_to: 2027-03-31}
@@ -66,7 +67,7 @@ def test_a_base_price_below_zero_is_no_better_for_the_unharmed(tmp_path: Path) -
 
 def test_the_looks_of_a_plan_say_so(tmp_path: Path) -> None:
     found = season(tmp_path, "Spider", "Pastel Spider")
-    plan = plan_found(found.prepared, found.found, solution=found.solution)
+    plan = plan_of(found)
     (pair,) = plan.pairs
     assert sum(look.chance for look in pair.outcomes) == pytest.approx(1)
     assert all(look.value == 0 for look in pair.outcomes if "Spider" in look.morph)

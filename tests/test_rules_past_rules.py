@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from brumal.forecast.her_past import deformed_young
-from brumal.records.animals import Clutch
+from brumal.records.animals import Clutch, Event, EventKind
+from brumal.rules.table import judge_animal, rule_context
 from brumal.rules.verdict import Rank
-from records_by_hand import female, male, verdict_on
+from records_by_hand import female, male, records, verdict_on
 
 
 def clutch(year: int = 2025, **columns: object) -> Clutch:
@@ -110,5 +112,27 @@ def test_the_age_is_the_keepers_to_set() -> None:
     assert verdict is not None
     assert verdict.text == (
         "Ivy is 10.5 years old on 2026-12-01 (hatched 2016-06-01); from 10 years on a vet should "
-        "look at her before she is paired. Enter the day she is cleared as vet_cleared."
+        "look at her before she is paired. Enter the day she is cleared as vet_cleared, or as an "
+        "event (cleared, about laying)."
     )
+
+
+@pytest.mark.parametrize(
+    ("about", "day", "caution"),
+    [
+        ("laying", date(2026, 9, 1), False),
+        ("laying", date(2025, 4, 19), True),
+        ("illness", date(2026, 9, 1), True),
+    ],
+)
+@pytest.mark.parametrize("rule", ["past-clutches", "great-age"])
+def test_a_clearance_about_laying_among_the_events_answers_as_vet_cleared_does(
+    rule: str, about: str, day: date, caution: bool
+) -> None:
+    her = female(hatched=date(2008, 6, 1))
+    season = replace(
+        records([her], clutches=[clutch(**BAD["all slugs"])]),
+        events=(Event(kind=EventKind.CLEARED, date=day, animal="F1", about=about),),
+    )
+    verdicts = judge_animal(her, rule_context(season))
+    assert [each.caution for each in verdicts if each.rule == rule] == [caution]
