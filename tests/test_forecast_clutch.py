@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from datetime import date
 
@@ -12,17 +13,14 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from brumal.forecast.clutch import (
-    OWN_GOES_WORTH,
     ClutchForecast,
     clutch_for,
     forecast_clutches,
-    forecast_goes,
     young_table,
 )
 from brumal.forecast.history import past_clutches, proven_dams
 from brumal.forecast.weight import all_series
 from brumal.records.animals import Animal, Clutch
-from brumal.records.settings import ClutchPrior
 from records_by_hand import female, male, records, weighed
 
 DAM, SIRE = female("F1", weight_g=1900.0), male("M1")
@@ -130,23 +128,6 @@ def test_a_record_of_slugs_lowers_fertility_not_eggs() -> None:
     assert poor.slugs > good.slugs
 
 
-def test_goes_is_two_beta_binomial_steps() -> None:
-    prior = ClutchPrior()
-    seasons = {"F1": (0, 3), "F2": (5, 6)}
-    pooled = (prior.worth * prior.goes + 5) / (prior.worth + 9)
-    expected = OWN_GOES_WORTH * pooled / (OWN_GOES_WORTH + 3)
-    assert forecast_goes(prior, seasons, "F1", proven=True) == pytest.approx(expected)
-    assert forecast_goes(prior, {}, "F9", proven=True) == pytest.approx(prior.goes)
-    assert forecast_goes(prior, {}, "F9", proven=False) == pytest.approx(prior.goes_first)
-
-
-def test_records_of_clutches_alone_tell_nothing_of_going() -> None:
-    laid = clutches_of("F1", (7, 0, 7), (7, 0, 7))
-    assert forecast(clutches=laid).goes == ClutchPrior().goes
-    failed = [*laid, Clutch(dam="F1", sire="M1", eggs=0)]
-    assert forecast(clutches=failed).goes != ClutchPrior().goes
-
-
 def test_past_clutches_know_first_mass_and_shares() -> None:
     her = female("F1", hatched=date(2021, 7, 1))
     history = clutches_of("F1", (6, 1, 5), (8, 0, 8))
@@ -154,7 +135,38 @@ def test_past_clutches_know_first_mass_and_shares() -> None:
     season = records([her], scales, history)
     first, second = past_clutches(season, all_series(season))
     assert (first.first, first.mass_g, first.eggs, first.fertile) == (True, 1650, 6, 5)
-    assert (second.first, second.mass_g, second.fertile, second.hatched) == (False, None, 8, 8)
+    assert (second.first, second.fertile, second.hatched) == (False, 8, 8)
+    assert second.mass_g is None
+
+
+def test_unweighed_clutches_of_a_heavy_female_count_as_laid() -> None:
+    """A vet's borderline folder: 2,800 g today, laid 6 and 7, never weighed before a clutch.
+
+    Her forecast lies between her own mean and what is usual at her mass, and not above both.
+    """
+    heavy = female("F1", weight_g=2800.0, weighed=date(2026, 11, 14))
+    usual = forecast(heavy).eggs
+    found = forecast(heavy, clutches=clutches_of("F1", (6, 0, 6), (7, 0, 7)))
+    assert 6.5 < found.eggs < usual
+    long = forecast(heavy, clutches=clutches_of("F1", (6, 0, 6), (7, 0, 7), (6, 0, 6), (7, 0, 7)))
+    assert 6.5 < long.eggs < found.eggs
+    light = female("F1", weight_g=1800.0, weighed=date(2026, 11, 14))
+    assert abs(found.eggs - forecast(light, clutches_of("F1", (6, 0, 6), (7, 0, 7))).eggs) < 1
+
+
+def test_deformed_young_do_not_count_as_come_through() -> None:
+    sound = Clutch(dam="F1", sire="M1", laid=date(2025, 4, 1), eggs=6, slugs=0, hatched=5)
+    noted = dataclasses.replace(sound, note="2 kinked")
+    season = records([female("F1")], clutches=[sound, noted])
+    assert [each.hatched for each in past_clutches(season, {})] == [5, 3]
+    assert forecast(clutches=[noted]).hatched < forecast(clutches=[sound]).hatched
+
+
+def test_a_forecast_knows_how_many_of_her_clutches_it_stands_on() -> None:
+    scales = weighed("F1", 1600, 1650, last=date(2022, 12, 20))
+    season = records([DAM], scales, clutches_of("F1", (6, 1, 5), (8, 0, 8)))
+    hers = forecast_clutches(season).dams["F1"]
+    assert (hers.own_clutches, hers.own_weighed) == (2, 1)
 
 
 def test_slugs_follow_where_every_egg_hatched_and_stay_unknown_elsewhere() -> None:

@@ -94,8 +94,9 @@ def test_laying_splits_the_series() -> None:
     assert series.trend.gain == pytest.approx(100 / 61, rel=0.1)
     assert weight_before_laying(series, date(2026, 4, 20)) == series.points[1]
     assert mass_for_clutch(series, date(2026, 1, 10), within_days=300) == 1800
-    # 1 - 1430 / 2200 = 35 %; 30-40 % at laying is common practice, no source.
-    assert any("(35%; 30-40 % is usual)" in loss for loss in series.losses)
+    # 1 - 1430 / 2200 = 35 %; the clutch is about 32 % of the mass before laying: Ellis & Chappell
+    # 1987, J Comp Physiol B 157:393-402, abstract read.
+    assert any("(35%; the clutch alone is about a third)" in loss for loss in series.losses)
 
 
 def test_weighing_from_before_the_last_laying_says_nothing_of_now() -> None:

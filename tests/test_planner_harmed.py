@@ -59,7 +59,8 @@ def test_other_wishes_are_told_of_unharmed_young_alone(tmp_path: Path) -> None:
 
 def test_the_looks_of_a_plan_say_so(tmp_path: Path) -> None:
     found = season(tmp_path, "Spider", "Pastel Spider")
-    (pair,) = plan_of(found).pairs
+    plan = plan_of(found)
+    (pair,) = plan.pairs
     assert sum(look.chance for look in pair.outcomes) == pytest.approx(1)
     assert all(look.value == 0 for look in pair.outcomes if "Spider" in look.morph)
     whole = sum(look.chance * look.value for look in pair.outcomes)

@@ -129,6 +129,16 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
             "source).",
         ),
         (
+            "rules: {first_clutch_condition: [3, 9]}",
+            "season.yaml, line 2, rules.first_clutch_condition: found 9; expected 4.5 or less. It "
+            "guards the animals' health: as for a female that has laid (common practice, no "
+            "source).",
+        ),
+        (
+            "records: {failures: maybe}",
+            "season.yaml, line 2, records.failures: found 'maybe'; expected true or false",
+        ),
+        (
             "values:\n  wanted:\n    - {morph: Clown}",
             "season.yaml, line 4, values.wanted[1].value: found nothing; expected a number of 0 "
             "or more or a group of the keys female, male",

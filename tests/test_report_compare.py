@@ -421,9 +421,7 @@ def test_a_bought_male_in_quarantine_says_why_he_earns_nothing(tmp_path: Path) -
         "fresh": TEXTS["buy"].replace("condition: 3", "condition: 3, arrived: 2026-11-20"),
         "plain": TEXTS["buy"].replace("Super Mojave Clown", "Normal"),
     }
-    found = compare(
-        Bench(base=season(tmp_path, texts), options=SolveOptions(), workers=1), Request()
-    )
+    found = compare(Bench(base=season(tmp_path, texts), options=EXACT, workers=1), Request())
     screen = Console(file=io.StringIO(), width=400)
     print_comparison(found, screen)
     printed = screen.file.getvalue()  # type: ignore[attr-defined]

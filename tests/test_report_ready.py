@@ -13,7 +13,7 @@ from rich.console import Console
 
 from brumal.cli import main
 from brumal.forecast.clutch import forecast_clutches
-from brumal.records.animals import Weighing
+from brumal.records.animals import Clutch, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.report.ready.pictures import weight_picture
 from brumal.report.ready.report import print_ready, ready_csv, ready_page, summary
@@ -70,12 +70,17 @@ def test_words_of_one_animal() -> None:
 def test_outlook_of_those_that_are_ready() -> None:
     stated = female("F9", weight_g=1800.0, weighed=LAST, hatched=date(2022, 7, 1), expected_eggs=7)
     found = {one.animal.id: one for one in judged(records([*herd().animals, stated]))}
-    assert outlook(found["F9"]) == "Goes in 70% of seasons; 7 eggs as you state them."
+    assert outlook(found["F9"]) == (
+        "Goes in 70% of seasons; 7 eggs as you state them. Stands on: whether she goes on what is "
+        "usual, before her first clutch."
+    )
     assert outlook(found["M1"]).startswith("Up to 4 females: a male not yet full-grown")
     forecast = female("F9", weight_g=1800.0, weighed=LAST, hatched=date(2022, 7, 1))
     (one,) = judged(records([forecast]))
     assert re.fullmatch(
-        r"Goes in 70% of seasons; 5\.\d+ eggs expected, 8 or fewer in nine of ten clutches\.",
+        r"Goes in 70% of seasons; 5\.\d+ eggs expected, 8 or fewer in nine of ten clutches\. "
+        r"Stands on: whether she goes on what is usual, before her first clutch; the eggs on what "
+        r"is usual at her weight, none of hers is on record\.",
         outlook(one),
     )
 
@@ -172,3 +177,17 @@ def test_command_writes_page_and_table(
     assert (tmp_path / "out" / "ready.html").read_text("utf-8").startswith("<!doctype html>")
     rows = (tmp_path / "out" / "ready.csv").read_text("utf-8").splitlines()
     assert rows[0].startswith("id,name,sex,state,ready_on")
+
+
+def test_the_page_tells_her_seasons_and_shared_cautions_once() -> None:
+    laid = [Clutch(dam="F0", laid=date(2025, 4, 20), eggs=6)]
+    herd_ = [
+        female(f"F{at}", weight_g=1900.0, weighed=LAST, hatched=date(2019, 7, 1)) for at in (0, 1)
+    ]
+    found = judged(records(herd_, clutches=laid))
+    page = ready_page(found, "Test", PAIR_FROM)
+    assert page.count("no body condition is recorded") == 1
+    assert "F0, 2.5 to 4 asked for; F1, 3 to 4 asked for: no body condition" in page
+    assert page.count("Seasons: 2026 nothing on record, 2025 laid.") == 1
+    assert "No body condition is recorded for F1" not in page
+    assert "No body condition is recorded for F1" in ready_csv(found)

@@ -136,31 +136,55 @@ def test_unknown_age_passes_grown_animals_with_a_caution(animal: Animal, passed:
     assert (verdict.passed, verdict.caution) == (passed, passed)
 
 
+PROVEN = {"last_laid": date(2024, 5, 1)}
+
+
 @pytest.mark.parametrize(
-    ("score", "passed"), [(1.9, False), (2.0, True), (3.0, True), (4.0, True), (4.1, False)]
+    ("score", "passed"), [(2.4, False), (2.5, True), (3.0, True), (4.0, True), (4.1, False)]
 )
 def test_condition_at_both_ends(score: float, passed: bool) -> None:
+    for animal in (female(condition=score, **PROVEN), male(condition=score)):
+        verdict = verdict_on(animal, "condition")
+        assert verdict is not None
+        assert (verdict.passed, verdict.caution) == (passed, False)
+
+
+@pytest.mark.parametrize(
+    ("score", "passed"), [(2.5, False), (2.9, False), (3.0, True), (4.0, True), (4.1, False)]
+)
+def test_a_first_clutch_asks_for_more_condition(score: float, passed: bool) -> None:
     verdict = verdict_on(female(condition=score), "condition")
     assert verdict is not None
-    assert (verdict.passed, verdict.caution) == (passed, False)
+    assert verdict.passed is passed
+    loose = {"first_clutch_condition": [2, 5]}
+    eased = verdict_on(female(condition=score), "condition", rules=loose)
+    assert eased is not None
+    assert eased.passed
 
 
 def test_condition_in_words() -> None:
-    verdict = verdict_on(female(name="Floe", condition=1.0), "condition")
+    verdict = verdict_on(female(name="Floe", condition=1.0, **PROVEN), "condition")
     assert verdict is not None
     assert verdict.text == (
-        "Floe has body condition 1; 2 to 4 is fit to breed (1 thin, 3 ideal, 5 obese): too thin."
+        "Floe has body condition 1; 2.5 to 4 is fit to breed (1 thin, 3 ideal, 5 obese): too thin."
     )
-    assert verdict.figures["missing"] == 1
+    assert verdict.remedy == (
+        "Have a vet look for the cause; she may be planned for once her condition is within these "
+        "bounds."
+    )
+    assert verdict.figures["missing"] == 1.5
     heavy = verdict_on(female(condition=5.0), "condition")
     assert heavy is not None
+    assert "3 to 4 is asked for a first clutch" in heavy.text
     assert heavy.text.endswith("too heavy.")
 
 
-def test_unknown_condition_passes_with_a_caution() -> None:
+def test_unknown_condition_passes_with_a_caution_that_many_share() -> None:
     verdict = verdict_on(female(), "condition")
     assert verdict is not None
     assert (verdict.passed, verdict.caution) == (True, True)
+    assert verdict.shared.startswith("no body condition is recorded.")
+    assert verdict.detail == "3 to 4 asked for"
 
 
 @pytest.mark.parametrize(

@@ -7,15 +7,15 @@ from datetime import date
 import pytest
 
 from brumal.records.animals import Clutch, Weighing
-from brumal.rules.laying_rules import seasons_ago, seasons_in_a_row
-from records_by_hand import PAIR_FROM, female, male, verdict_on, weighed
+from records_by_hand import female, male, verdict_on, weighed
 
 LAID = date(2026, 4, 20)
 
 
 def scales(before: float, *after: float) -> list[Weighing]:
+    """Return her last weight before the eggs of the spring, and those of the autumn."""
     return [
-        Weighing(animal="F1", date=date(2026, 4, 10), grams=before),
+        Weighing(animal="F1", date=date(2025, 12, 10), grams=before),
         *weighed("F1", *after, last=date(2026, 11, 14)),
     ]
 
@@ -40,8 +40,8 @@ def test_recovered_in_words() -> None:
     verdict = verdict_on(her, "recovered", scales(2200, 1600, 1680, 1760, 1840))
     assert verdict is not None
     assert verdict.text == (
-        "Frost weighs 1,840 g on 2026-11-14; before laying on 2026-04-20 she weighed 2,200 g "
-        "(2026-04-10), and 90% of that, 1,980 g, is asked for: 140 g missing."
+        "Frost weighs 1,840 g on 2026-11-14; before the eggs of 2026-04-20 she weighed 2,200 g "
+        "(2025-12-10), and 90% of that, 1,980 g, is asked for: 140 g missing."
     )
     assert verdict.remedy == ("At her present gain of 2.7 g a day she reaches it about 2027-01-06.")
     assert verdict.figures["missing"] == pytest.approx(140 / 2200 * 100)
@@ -66,14 +66,6 @@ def test_recovered_asks_only_of_females_that_laid_last_season() -> None:
     assert verdict_on(female(), "recovered", clutches=[skipped]) is None
 
 
-def test_recovered_without_a_weight_before_laying_is_not_known() -> None:
-    her = female(name="Frost", last_laid=LAID, weight_g=1800.0, weighed=date(2026, 11, 1))
-    verdict = verdict_on(her, "recovered")
-    assert verdict is not None
-    assert (verdict.passed, verdict.caution) == (False, False)
-    assert "Enter a weighing from before that laying" in verdict.remedy
-
-
 def test_a_clutch_without_its_day_may_be_last_seasons() -> None:
     undated = Clutch(dam="F1", eggs=6)
     verdict = verdict_on(female(), "laying-day", clutches=[undated])
@@ -82,13 +74,55 @@ def test_a_clutch_without_its_day_may_be_last_seasons() -> None:
     assert verdict_on(female(), "laying-day", clutches=[Clutch(dam="F1", eggs=0)]) is None
 
 
-def test_seasons_count_back_from_the_first_day_of_pairing() -> None:
-    assert seasons_ago(date(2026, 4, 20), PAIR_FROM) == 0
-    assert seasons_ago(date(2025, 12, 2), PAIR_FROM) == 0
-    assert seasons_ago(date(2025, 4, 20), PAIR_FROM) == 1
-    spring = [date(year, 4, 20) for year in (2021, 2023, 2024, 2025, 2026)]
-    assert seasons_in_a_row(spring, PAIR_FROM) == [2023, 2024, 2025, 2026]
-    assert seasons_in_a_row(spring[:-1], PAIR_FROM) == []
+def gravid(grams: float, day: date = date(2026, 4, 14)) -> Weighing:
+    return Weighing(animal="F1", date=day, grams=grams)
+
+
+def test_a_female_weighed_six_days_before_laying_is_not_held_to_her_eggs() -> None:
+    """A vet's borderline folder: 1,900 g in winter, 2,300 g with eggs, 1,750 g now."""
+    careful = [*scales(1900, 1750), gravid(2300)]
+    verdict = verdict_on(female(name="Frost", last_laid=LAID), "recovered", careful)
+    assert verdict is not None
+    assert verdict.passed
+    assert "she weighed 1,900 g (2025-12-10)" in verdict.text
+
+
+@pytest.mark.parametrize(("now", "passed"), [(1600.0, False), (1710.0, True), (2200.0, True)])
+def test_weighing_her_while_gravid_changes_nothing(now: float, passed: bool) -> None:
+    for more in ([], [gravid(2300)], [gravid(2100, date(2026, 2, 1)), gravid(2350)]):
+        verdict = verdict_on(female(last_laid=LAID), "recovered", [*scales(1900, now), *more])
+        assert verdict is not None
+        assert verdict.passed is passed
+
+
+def test_deleting_the_weights_before_the_eggs_never_lets_her_pass() -> None:
+    """Thin after her eggs: 1,600 of 1,900 g. Rows go one after the other; she stays barred."""
+    now = weighed("F1", 1600, last=date(2026, 11, 14))
+    winter = Weighing(animal="F1", date=date(2025, 12, 10), grams=1900)
+    for rows in ([winter, gravid(2300), *now], [gravid(2300), *now], now):
+        verdict = verdict_on(female(last_laid=LAID), "recovered", rows)
+        assert verdict is not None
+        assert not verdict.passed
+
+
+def test_lean_after_an_earlier_clutch_is_not_what_she_is_held_to() -> None:
+    earlier = Clutch(dam="F1", laid=date(2025, 4, 20), eggs=6)
+    lean = Weighing(animal="F1", date=date(2025, 5, 10), grams=1300)
+    rows = [lean, *scales(1900, 1600)]
+    verdict = verdict_on(female(last_laid=LAID), "recovered", rows, [earlier])
+    assert verdict is not None
+    assert not verdict.passed
+
+
+def test_recovered_without_a_weight_before_laying_is_not_known_and_bars() -> None:
+    her = female(name="Frost", last_laid=LAID, vet_cleared=date(2026, 9, 1))
+    verdict = verdict_on(her, "recovered", weighed("F1", 1800, last=date(2026, 11, 1)))
+    assert verdict is not None
+    assert not verdict.passed
+    assert not verdict.caution
+    assert "no weighing before it is on record" in verdict.text
+    assert "Enter a weighing from before that laying" in verdict.remedy
+    assert "missing" not in verdict.figures
 
 
 def clutches(*years: int) -> list[Clutch]:
@@ -98,15 +132,48 @@ def clutches(*years: int) -> list[Clutch]:
 @pytest.mark.parametrize(
     ("years", "passed"), [((2026,), True), ((2025, 2026), False), ((2024, 2025), None)]
 )
-def test_seasons_in_a_row(years: tuple[int, ...], passed: bool | None) -> None:
-    rules = {"max_seasons_in_a_row": 2}
-    verdict = verdict_on(female(name="Ivy"), "in-a-row", clutches=clutches(*years), rules=rules)
-    assert (None if verdict is None else verdict.passed) is passed
+def test_a_second_year_running_is_a_caution_and_a_third_is_barred(
+    years: tuple[int, ...], passed: bool | None
+) -> None:
+    verdict = verdict_on(female(name="Ivy"), "in-a-row", clutches=clutches(*years))
+    assert (None if verdict is None else (verdict.passed, verdict.caution)) == (
+        None if passed is None else (passed, passed)
+    )
     if passed is False:
         assert verdict is not None
         assert verdict.text == (
-            "Ivy has laid in 2 seasons in a row (2025, 2026); 2 is the most without a rest year."
+            "Ivy has laid in 2 seasons in a row (2026 laid, 2025 laid); 2 is the most without a "
+            "rest year."
         )
+    if passed:
+        assert verdict is not None
+        assert verdict.shared.startswith("a second year of breeding in a row.")
+        assert verdict.detail == "2026 laid"
+
+
+def test_a_season_paired_without_a_clutch_ends_the_run() -> None:
+    rows = [*clutches(2024, 2026), Clutch(dam="F1", laid=date(2025, 5, 1), eggs=0)]
+    verdict = verdict_on(female(), "in-a-row", clutches=rows)
+    assert verdict is not None
+    assert verdict.passed
+    assert verdict.detail == "2026 laid, 2025 paired without a clutch, 2024 laid"
+
+
+def test_a_clutch_without_a_day_is_not_taken_for_a_year_of_rest() -> None:
+    rows = [*clutches(2026), Clutch(dam="F1", eggs=7)]
+    verdict = verdict_on(female(name="Ivy"), "in-a-row", clutches=rows)
+    assert verdict is not None
+    assert not verdict.passed
+    assert "if the clutches whose day is not recorded are of these seasons" in verdict.text
+    assert verdict.remedy.endswith("Enter the days of laying, as near as they are known.")
+
+
+def test_a_year_of_rest_has_a_price_where_the_keeper_wants_one() -> None:
+    rules = {"max_seasons_in_a_row": 1, "soft": {"in-a-row": 150}}
+    for years, price in (((2025,), None), ((2026,), 150.0), ((2025, 2026), 300.0)):
+        verdict = verdict_on(female(), "in-a-row", clutches=clutches(*years), rules=rules)
+        assert (None if verdict is None else verdict.penalty) == price
+        assert verdict is None or verdict.passed
 
 
 @pytest.mark.parametrize(("last", "passed"), [(2026, False), (2025, True), (2024, True)])
@@ -116,9 +183,10 @@ def test_rest_after_a_laying(last: int, passed: bool) -> None:
     assert verdict.passed is passed
 
 
-def test_rest_and_seasons_in_a_row_are_off_unless_set() -> None:
+def test_rest_is_off_unless_set_and_seasons_in_a_row_can_be_put_off() -> None:
     history = clutches(2022, 2023, 2024, 2025, 2026)
-    assert verdict_on(female(), "in-a-row", clutches=history) is None
+    off = {"max_seasons_in_a_row": 0}
+    assert verdict_on(female(), "in-a-row", clutches=history, rules=off) is None
     assert verdict_on(female(), "rest", clutches=history) is None
 
 

@@ -106,7 +106,7 @@ def test_the_demo_bars_animals_by_many_rules() -> None:
     assert {
         name: failed_rules(name) for name in candidates("demo").verdicts if failed_rules(name)
     } == {
-        "F01": {"recovered"},
+        "F01": {"recovered", "in-a-row"},
         "F10": {"laying-trouble"},
         "F13": {"condition"},
         "F22": {"weight"},

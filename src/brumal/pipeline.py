@@ -29,7 +29,7 @@ from brumal.pedigree.founders import founder_facts, kin_faults
 from brumal.pedigree.graph import Pedigree, build_pedigree
 from brumal.pedigree.kinship import KinshipBlock, kinship_block
 from brumal.records.animals import Animal, Clutch, Status
-from brumal.records.faults import Fault, InputError, Where, did_you_mean, is_error
+from brumal.records.faults import Fault, InputError, Severity, Where, did_you_mean, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
 from brumal.records.settings import Costs, Values
@@ -217,6 +217,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         *kin_faults(kin, pedigree),
         *rule_setting_faults(records),
         *_listed(records),
+        *_failures_asked(records),
     )
     said = _Said(
         catalogue=catalogue,
@@ -376,6 +377,25 @@ def _listed(records: SeasonRecords) -> list[Fault]:
         for column, name, expected, known in named
         if name not in known
     ] + _offer_faults(records)
+
+
+def _failures_asked(records: SeasonRecords) -> list[Fault]:
+    """Ask for all seasons without a clutch where some are written down and not said to be all."""
+    rows = [clutch.row for clutch in records.clutches if clutch.eggs == 0]
+    if not rows or records.settings.records.failures:
+        return []
+    count = "one season" if len(rows) == 1 else f"{len(rows)} seasons"
+    return [
+        Fault(
+            where=Where(file=_file(records, "clutches"), row=rows[0], column="eggs"),
+            found=f"{count} in which a paired female laid nothing",
+            expected="every such season of every female, and records: {failures: true} in "
+            "season.yaml",
+            repair="Until then how often females go stays at what is usual; what is written down "
+            "lowers it for that female alone.",
+            severity=Severity.NOTICE,
+        )
+    ]
 
 
 def _offer_faults(records: SeasonRecords) -> list[Fault]:

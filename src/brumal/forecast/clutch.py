@@ -6,7 +6,6 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
 from functools import cached_property
 
 import numpy as np
@@ -20,10 +19,21 @@ from brumal.forecast.distributions import (
     two_point_counts,
 )
 from brumal.forecast.eggs import EggModel, fit_eggs
-from brumal.forecast.history import PastClutch, goes_records, past_clutches, proven_dams
+from brumal.forecast.goes import Goes, forecast_goes
+from brumal.forecast.her_past import doubtful_dams
+from brumal.forecast.history import (
+    PastClutch,
+    SeasonKind,
+    SeasonsPaired,
+    breeding_mass,
+    past_clutches,
+    proven_dams,
+    seasons_paired,
+)
+from brumal.forecast.ledger import Ledger, ledgers
 from brumal.forecast.noted import Welfare, fertility_left, lowered
 from brumal.forecast.shares import Count, ShareModel, Split, fit_shares
-from brumal.forecast.weight import WeightSeries, all_series, mass_for_clutch, project
+from brumal.forecast.weight import WeightSeries, all_series
 from brumal.records.animals import Animal, Sex
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Assume, ClutchPrior
@@ -32,13 +42,9 @@ Floats = NDArray[np.float64]
 
 MOST_EGGS = 20
 """Distributions of eggs end here (wild clutches: 4-15, Gorzula, Nsiah & Oduro 1997)."""
-OWN_GOES_WORTH = 9.0
-"""Her own seasons count against the collection as so many seasons."""
 FERTILE_SPLIT = Split(dam=0.35, sire=0.35)
 HATCHED_SPLIT = Split(dam=0.35, sire=0.15)
 BOX_SHARE = 0.9
-PROJECTION_DAYS = 90
-MASS_DAYS = 300
 BATCH = 512
 
 
@@ -48,10 +54,12 @@ class DamForecast:
 
     ``eggs_stated`` says that the keeper gave the eggs (``expected_eggs`` or ``assume.eggs``);
     ``mass_g`` is the mass the eggs are forecast from (``None``: not known), ``proven`` whether she
-    has laid before, ``own_clutches`` how many clutches of hers are on record.
+    has laid before, ``own_clutches`` how many clutches of hers are on record, ``own_weighed`` for
+    how many of them her weight is. ``goes_on`` is what ``goes`` stands on.
     """
 
     goes: float
+    goes_on: Goes
     eggs: float
     eggs_p90: float
     eggs_pmf: Floats
@@ -59,6 +67,7 @@ class DamForecast:
     mass_g: float | None
     proven: bool
     own_clutches: int
+    own_weighed: int
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -136,15 +145,18 @@ def forecast_clutches(
     series = all_series(records) if series is None else series
     past = past_clutches(records, series)
     proven = proven_dams(records)
-    if like is not None and (like.collection.past, like.collection.prior) != (past, prior):
+    if like is not None and not _same_past(like.collection, records, past):
         like = None
     collection = _Collection(
         records=records,
         series=series,
         past=past,
         eggs=like.collection.eggs if like else fit_eggs(past, prior),
-        goes=goes_records(past),
+        goes=seasons_paired(past),
         clutches=Counter(clutch.dam for clutch in past if clutch.went),
+        weighed=Counter(clutch.dam for clutch in past if clutch.went and clutch.mass_g),
+        ledgers=ledgers(records),
+        doubtful=doubtful_dams(records),
         most=_most_eggs(records),
     )
     known = _same_dams(like, collection) if like else {}
@@ -166,6 +178,11 @@ def forecast_clutches(
     )
 
 
+def _same_past(before: _Collection, records: SeasonRecords, past: tuple[PastClutch, ...]) -> bool:
+    was, is_ = before.records.settings, records.settings
+    return (before.past, was.clutch, was.records) == (past, is_.clutch, is_.records)
+
+
 def _same_dams(like: ClutchForecasts, now: _Collection) -> Mapping[str, DamForecast]:
     """Return the forecasts of the dams of whom nothing differs."""
     before = like.collection
@@ -185,6 +202,9 @@ def _same_dams(like: ClutchForecasts, now: _Collection) -> Mapping[str, DamForec
         and animal.expected_eggs == rows[animal.id].expected_eggs
         and now.series[animal.id] == before.series[animal.id]
         and (animal.id in was) == (animal.id in is_)
+        and before.season_kind(animal.id, animal.id in was)
+        is now.season_kind(animal.id, animal.id in is_)
+        and (animal.id in before.doubtful) == (animal.id in now.doubtful)
     }
 
 
@@ -276,9 +296,19 @@ class _Collection:
     series: Mapping[str, WeightSeries]
     past: tuple[PastClutch, ...]
     eggs: EggModel
-    goes: Mapping[str, tuple[int, int]]
+    goes: Mapping[str, SeasonsPaired]
     clutches: Mapping[str, int]
+    weighed: Mapping[str, int]
+    ledgers: Mapping[str, Ledger]
+    doubtful: frozenset[str]
     most: int
+
+    def season_kind(self, dam: str, proven: bool) -> SeasonKind:
+        """Return what kind of season the coming one is for a female."""
+        if not proven:
+            return SeasonKind.FIRST
+        ledger = self.ledgers.get(dam)
+        return SeasonKind.AFTER_LAYING if ledger and ledger.laid_last else SeasonKind.LATER
 
     @property
     def prior(self) -> ClutchPrior:
@@ -289,7 +319,7 @@ def _dam(
     animal: Animal, series: WeightSeries, proven: bool, collection: _Collection
 ) -> DamForecast:
     settings = collection.records.settings
-    mass = _breeding_mass(series, settings.season.pair_from)
+    mass = breeding_mass(series, settings.season.pair_from)
     stated = animal.expected_eggs if animal.expected_eggs is not None else settings.assume.eggs
     if stated is None:
         chances = lognormal_counts(
@@ -299,11 +329,10 @@ def _dam(
     else:
         chances = two_point_counts(stated, collection.most)
         mean = at_most = stated
-    goes = settings.assume.goes
-    if goes is None:
-        goes = forecast_goes(settings.clutch, collection.goes, animal.id, proven)
+    goes = _goes(animal.id, proven, collection)
     return DamForecast(
-        goes=goes,
+        goes=goes.chance,
+        goes_on=goes,
         eggs=mean,
         eggs_p90=at_most,
         eggs_pmf=chances,
@@ -311,37 +340,23 @@ def _dam(
         mass_g=mass,
         proven=proven,
         own_clutches=collection.clutches.get(animal.id, 0),
+        own_weighed=collection.weighed.get(animal.id, 0),
     )
 
 
-def forecast_goes(
-    prior: ClutchPrior, seasons: Mapping[str, tuple[int, int]], dam: str, proven: bool
-) -> float:
-    """Return the chance that a paired female lays.
-
-    ``seasons`` holds (laid, paired) by dam. Two beta-binomial steps: the stated chance, counted as
-    ``prior.worth`` seasons, takes in all seasons of the collection; the result, counted as
-    ``OWN_GOES_WORTH`` seasons, takes in hers. A first season keeps its stated ratio to later ones.
-    """
-    laid = sum(went for went, _ in seasons.values())
-    paired = sum(times for _, times in seasons.values())
-    pooled = (prior.worth * prior.goes + laid) / (prior.worth + paired)
-    if not proven and prior.goes > 0:
-        pooled = min(pooled * prior.goes_first / prior.goes, 1.0)
-    went, times = seasons.get(dam, (0, 0))
-    return (OWN_GOES_WORTH * pooled + went) / (OWN_GOES_WORTH + times)
-
-
-def _breeding_mass(series: WeightSeries, pair_from: date) -> float | None:
-    """Return the mass she is forecast to go into the season with, in grams."""
-    coming = project(series, pair_from)
-    if coming is not None and series.trend is not None:
-        recent = (pair_from - series.trend.on).days <= PROJECTION_DAYS
-        return coming.grams if recent else series.trend.level_g
-    plain = mass_for_clutch(series, pair_from, within_days=MASS_DAYS)
-    if plain is not None:
-        return plain
-    return series.last.grams if series.last else None
+def _goes(dam: str, proven: bool, collection: _Collection) -> Goes:
+    settings = collection.records.settings
+    kind = collection.season_kind(dam, proven)
+    if settings.assume.goes is not None:
+        return Goes(chance=settings.assume.goes, stated=True, kind=kind)
+    return forecast_goes(
+        settings.clutch,
+        collection.goes,
+        dam,
+        kind,
+        recorded=settings.records.failures,
+        doubtful=dam in collection.doubtful,
+    )
 
 
 def _most_eggs(records: SeasonRecords) -> int:

@@ -41,6 +41,7 @@ class EggModel:
 
     ``effects`` holds the intercept, the first-clutch effect, the mass exponent and one effect for
     each dam of ``place``; ``within_variance`` and ``between_variance`` are on the log scale.
+    ``as_laid`` holds all clutches of each dam who was not weighed before one of them.
     """
 
     effects: Posterior
@@ -49,9 +50,16 @@ class EggModel:
     within_variance: float
     between_variance: float
     clutches: int
+    as_laid: Mapping[str, Sequence[PastClutch]]
 
     def of(self, dam: str, mass_g: float | None, first: bool) -> tuple[float, float]:
-        """Return mean and variance of the log of the eggs of the dam's next clutch."""
+        """Return mean and variance of the log of the eggs of the dam's next clutch.
+
+        Of a dam who was not weighed before a clutch, its size counts as it is, whatever she weighs
+        now: see ``_as_laid``.
+        """
+        if dam in self.as_laid:
+            return self._as_laid(self.as_laid[dam], mass_g, first)
         loads = np.zeros(len(self.effects.mean))
         loads[:3] = _loads(mass_g, first, self.reference_g)
         variance = self.within_variance
@@ -64,6 +72,31 @@ class EggModel:
             variance += (self.effects.mean[2] * MASS_UNKNOWN_SD) ** 2
         variance += float(loads @ self.effects.covariance @ loads)
         return float(loads @ self.effects.mean), float(variance)
+
+    def _as_laid(
+        self, own: Sequence[PastClutch], mass_g: float | None, first: bool
+    ) -> tuple[float, float]:
+        """Shrink her own clutch sizes to what is usual at her present mass.
+
+        Sizes of clutches with a weight are carried to that mass, those without stand as laid: one
+        normal mean with known variances (any text on Bayes; Buhlmann & Straub 1970, from memory).
+        """
+        loads = np.array(_loads(mass_g, first, self.reference_g))
+        usual = float(loads @ self.effects.mean[:3])
+        spread = self.between_variance + float(loads @ self.effects.covariance[:3, :3] @ loads)
+        if mass_g is None:
+            spread += (self.effects.mean[2] * MASS_UNKNOWN_SD) ** 2
+        carried = [self._carried(clutch, mass_g, first) for clutch in own]
+        weight = len(own) * spread / (len(own) * spread + self.within_variance)
+        mean = usual + weight * (sum(carried) / len(carried) - usual)
+        return mean, self.within_variance + (1 - weight) * spread
+
+    def _carried(self, clutch: PastClutch, mass_g: float | None, first: bool) -> float:
+        _, first_effect, exponent = self.effects.mean[:3].tolist()
+        eggs = math.log(clutch.eggs or 1) + first_effect * (first - clutch.first)
+        if clutch.mass_g and mass_g:
+            eggs += exponent * math.log(mass_g / clutch.mass_g)
+        return float(eggs)
 
 
 def fit_eggs(past: Sequence[PastClutch], prior: ClutchPrior) -> EggModel:
@@ -96,7 +129,18 @@ def fit_eggs(past: Sequence[PastClutch], prior: ClutchPrior) -> EggModel:
         within_variance=within,
         between_variance=between,
         clutches=len(laid),
+        as_laid=_as_laid(laid),
     )
+
+
+def _as_laid(laid: Sequence[PastClutch]) -> dict[str, tuple[PastClutch, ...]]:
+    """Return all clutches of the dams who were not weighed before one of theirs."""
+    unweighed = {clutch.dam for clutch in laid if clutch.mass_g is None}
+    own: dict[str, list[PastClutch]] = {dam: [] for dam in sorted(unweighed)}
+    for clutch in laid:
+        if clutch.dam in own:
+            own[clutch.dam].append(clutch)
+    return {dam: tuple(hers) for dam, hers in own.items()}
 
 
 def _loads(mass_g: float | None, first: bool, reference_g: float) -> tuple[float, float, float]:

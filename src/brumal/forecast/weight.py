@@ -28,6 +28,8 @@ ROUNDING = 1e-9
 FAR_OFF = 3.0
 """A last weighing under the line by more than this many times the scatter is told."""
 PRE_LAY_DAYS = 240
+BEFORE_EGGS_DAYS = 300
+"""So many days before she was gravid her weight still tells what she went into the season with."""
 
 
 class WeighingKind(StrEnum):
@@ -56,6 +58,7 @@ class WeightSeries:
     ``laid_since`` says that she has laid since then, so that it tells nothing of her now.
     ``trend`` is the present gain (``None`` when too few weighings tell it). ``notes`` are whole
     sentences on what was left out or needs a look, ``losses`` on the loss at each laying.
+    ``weigh_weekly`` says that the weight falls, more than a fast of the season explains.
     """
 
     animal: str
@@ -63,6 +66,7 @@ class WeightSeries:
     last: Point | None
     trend: Trend | None
     laid_since: bool = False
+    weigh_weekly: bool = False
     notes: tuple[str, ...] = ()
     losses: tuple[str, ...] = ()
 
@@ -97,6 +101,8 @@ def weight_series(
         last=last,
         trend=trend,
         laid_since=laid_since,
+        weigh_weekly=bool(monthly_loss(trend))
+        and (animal.sex is not Sex.MALE or is_wasting(trend)),
         notes=tuple(notes),
         losses=tuple(_losses(usable, laid)),
     )
@@ -147,20 +153,33 @@ def weight_before_laying(series: WeightSeries, laid: date) -> Point | None:
     return before[-1] if before else None
 
 
-def mass_for_clutch(series: WeightSeries, before: date, within_days: int) -> float | None:
-    """Return the mass in grams that she went into a season with, or ``None``.
+def weight_going_in(series: WeightSeries, before: date, within_days: int) -> Point | None:
+    """Return the last weighing that holds no eggs or follicles: her own weight for a season.
 
-    That is her last weighing on or in the ``within_days`` days before the day ``before`` that
-    holds no eggs or follicles.
+    It lies on or in the ``within_days`` days before the day ``before``. One in the weeks after an
+    earlier laying, when she is lean, counts only where there is no other.
     """
-    plain = [
-        point.grams
+    dated = [
+        point
         for point in series.points
-        if point.on is not None
-        and 0 <= (before - point.on).days <= within_days
-        and point.kind in (WeighingKind.PLAIN, WeighingKind.AFTER_LAYING)
+        if point.on is not None and 0 <= (before - point.on).days <= within_days
     ]
-    return plain[-1] if plain else None
+    for kind in (WeighingKind.PLAIN, WeighingKind.AFTER_LAYING):
+        found = [point for point in dated if point.kind is kind]
+        if found:
+            return found[-1]
+    return None
+
+
+def mass_for_clutch(series: WeightSeries, before: date, within_days: int) -> float | None:
+    """Return the mass in grams that she went into a season with, or ``None``."""
+    found = weight_going_in(series, before, within_days)
+    return found.grams if found is not None else None
+
+
+def weight_before_eggs(series: WeightSeries, laid: date) -> Point | None:
+    """Return her last weighing before the clutch of the day ``laid`` that was not gravid."""
+    return weight_going_in(series, laid - timedelta(days=GRAVID_DAYS), BEFORE_EGGS_DAYS)
 
 
 def all_series(records: SeasonRecords) -> dict[str, WeightSeries]:
@@ -271,7 +290,7 @@ def _losses(usable: Sequence[Point], laid: Sequence[date]) -> list[str]:
             loss = 1 - after[0].grams / before[-1].grams
             notes.append(
                 f"At the laying of {laying} the weight went from {before[-1].grams:,.0f} g to "
-                f"{after[0].grams:,.0f} g ({loss:.0%}; 30-40 % is usual)."
+                f"{after[0].grams:,.0f} g ({loss:.0%}; the clutch alone is about a third)."
             )
     return notes
 

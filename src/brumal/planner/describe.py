@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import platform
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from importlib.metadata import version
 
 from pydantic import TypeAdapter
 
 from brumal import __version__
-from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
+from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.locks import lock_of
 from brumal.planner.offers import keeping
 from brumal.planner.pairs.candidate import Candidate
-from brumal.planner.pairs.candidates import Candidates, pair_verdicts
+from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.pairs.deviation import deviation
 from brumal.planner.pairs.looks import Looks
 from brumal.planner.pairs.pricing import Pricing
@@ -44,7 +44,6 @@ from brumal.planner.wishes.terms import Counted
 from brumal.records.animals import Sex
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
-from brumal.rules.verdict import Verdict
 from brumal.timings import timed
 
 _LIBRARIES = ("highspy", "networkx", "numpy", "pandas", "pulp")
@@ -91,6 +90,8 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=season.infeasible,
         notes=(*_averaged(found), *kin_notes(season)),
+        cautions=plan_cautions(prepared, found, [pair.pair for pair in pairs]),
+        unready=None if pairs else unready(prepared, found),
     )
 
 
@@ -102,11 +103,6 @@ def _planned(
     pair: Candidate,
     outcomes: tuple[Outcome, ...],
 ) -> PlannedPair:
-    verdicts = [
-        *found.verdicts.get(pair.dam, ()),
-        *found.verdicts.get(pair.sire, ()),
-        *pair_verdicts(prepared, pair.dam, pair.sire),
-    ]
     costs = prepared.costs
     return PlannedPair(
         dam=pair.dam,
@@ -126,33 +122,8 @@ def _planned(
         F=pair.F,
         outcomes=outcomes,
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
-        cautions=tuple(
-            dict.fromkeys(
-                [
-                    *(_held(verdict) for verdict in found.held(pair.pair)),
-                    *(v.text for v in verdicts if v.caution or not v.passed),
-                    *_own_disorders(prepared, pair),
-                ]
-            )
-        ),
+        cautions=pair_cautions(prepared, found, pair.pair),
     )
-
-
-def _held(verdict: Verdict) -> str:
-    """Say what comes first before a pair that is made already meets again."""
-    why = " ".join(filter(None, (verdict.text, verdict.remedy)))
-    return f"No further visit of this pair is planned. First: {why}"
-
-
-def _own_disorders(prepared: Prepared, pair: Candidate) -> Iterator[str]:
-    """Tell the welfare notes that fall on the parents themselves."""
-    for animal in pair.pair:
-        for risk in animal_welfare(prepared.genotypes[animal], prepared.catalogue):
-            sure = "" if risk.probability > 1 - 1e-9 else f" (with {risk.probability:.0%})"
-            yield (
-                f"{prepared.label(animal)} itself falls under a note on {risk.genotype}{sure}: "
-                f"{risk.note.text.rstrip('.')} ({risk.note.harm}, {risk.note.source})."
-            )
 
 
 def _males(

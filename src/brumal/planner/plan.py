@@ -31,7 +31,8 @@ class PlannedPair:
     ``value`` is expected money (full prices less costs) and ``sd`` its standard deviation;
     ``eggs`` the expected clutch if she goes, ``young`` the expected hatchlings with the chance
     that she does not go counted in. ``lock`` is ``must_pair`` or ``already_paired`` where the
-    keeper decided, else empty. ``cautions`` are whole sentences.
+    keeper decided, else empty. ``cautions`` are whole sentences, what can hurt an animal first;
+    those that many animals share stand in ``Plan.cautions`` alone.
     """
 
     dam: str
@@ -47,6 +48,31 @@ class PlannedPair:
     outcomes: tuple[Outcome, ...]
     lock: str = ""
     cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanCaution:
+    """A caution on animals of the plan, a whole sentence; ``rank`` 0 can hurt an animal.
+
+    ``own`` says it of each of the ``animals`` alone, or of all of them where it has one entry.
+    """
+
+    rank: int
+    animals: tuple[str, ...]
+    text: str
+    own: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unready:
+    """Why a plan without pairs has none: which ``sex`` has no animal fit to breed.
+
+    ``nearest`` are (id, day) of those that should be ready soonest. Where both sexes have animals
+    that may breed, ``sex`` is empty.
+    """
+
+    sex: str
+    nearest: tuple[tuple[str, date], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +213,9 @@ class Plan:
     """A season's plan with its proof; ``clash`` says why where the verdict is impossible.
 
     ``line`` are the females left out that would come next, ``as_of`` is the day the season is seen
-    from. ``names`` maps each id to the label that people read.
+    from. ``names`` maps each id to the label that people read. ``cautions`` are told before all
+    others: what can hurt an animal, and what many animals share. ``unready`` is there where no
+    female is paired.
     """
 
     season: str
@@ -212,6 +240,8 @@ class Plan:
     bad_seasons: BadSeasons | None = None
     clashes: tuple[InfeasibleSet, ...] = ()
     notes: tuple[str, ...] = field(default_factory=tuple)
+    cautions: tuple[PlanCaution, ...] = ()
+    unready: Unready | None = None
 
     @property
     def spread(self) -> float:

@@ -79,6 +79,19 @@ FLOORS = (
         why=f"5 is obese ({NO_SOURCE})",
     ),
     Floor(
+        key="first_clutch_condition",
+        place=0,
+        bound=2,
+        why=f"as for a female that has laid ({NO_SOURCE})",
+    ),
+    Floor(
+        key="first_clutch_condition",
+        place=1,
+        bound=4.5,
+        most=True,
+        why=f"as for a female that has laid ({NO_SOURCE})",
+    ),
+    Floor(
         key="recovered_share",
         bound=0.8,
         why=f"about a third of the mass goes at laying; most of it must be back ({NO_SOURCE})",

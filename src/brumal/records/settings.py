@@ -237,26 +237,41 @@ class RuleLimits:
     ``accept_welfare`` names genes whose welfare exclusion the keeper lifts.
     ``proven_female_weight_g`` is the least weight of a female that has laid before (left out: the
     same as for a first clutch). A last weighing older than ``weight_max_age_days`` at pairing is
-    called old. ``max_seasons_in_a_row`` and ``rest_seasons`` (whole seasons off after a laying)
-    are off unless given. With ``quarantine_test`` quarantine ends only with a negative test.
-    ``soft`` turns a preference from a bar into a price: rule id to cost a unit of what is missing
-    (units in ``docs/rules.md``). Limits that guard health have floors (``records.floors``).
+    called old. ``first_clutch_condition`` is the body condition asked of a female that has not laid
+    yet. ``max_seasons_in_a_row`` and ``rest_seasons`` (whole seasons off after a laying) are off
+    at 0. From ``great_age_years`` on a vet is to look at a female before pairing. With
+    ``quarantine_test`` quarantine ends only with a negative test. ``soft`` turns a preference from
+    a bar into a price: rule id to cost a unit of what is missing (units in ``docs/rules.md``).
+    Limits that guard health have floors (``records.floors``).
     """
 
     female_weight_g: Positive = 1500.0
     female_age_months: Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)] = 30.0
     male_weight_g: Positive = 500.0
     male_age_months: Annotated[float, Field(gt=0, le=600, allow_inf_nan=False)] = 12.0
-    condition: ScoreRange = (2.0, 4.0)
+    condition: ScoreRange = (2.5, 4.0)
+    first_clutch_condition: ScoreRange = (3.0, 4.0)
     recovered_share: Share = 0.9
     accept_welfare: tuple[str, ...] = ()
     proven_female_weight_g: Positive | None = None
     weight_max_age_days: Days = 90
-    max_seasons_in_a_row: Whole | None = None
+    max_seasons_in_a_row: Days = 2
     rest_seasons: Days = 0
+    great_age_years: Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)] = 15.0
     quarantine_days: Days = 90
     quarantine_test: bool = False
     soft: dict[str, Cost] = Field(default_factory=dict)
+
+
+@dataclass(frozen=True, config=STRICT)
+class Keeping:
+    """What the keeper's records hold.
+
+    ``failures`` says that every season in which a female was paired and laid nothing has its row
+    in the clutches table; without it, rows of clutches tell nothing of how often females go.
+    """
+
+    failures: bool = False
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -284,18 +299,22 @@ class ClutchPrior:
     """What is believed of a clutch before the collection's own records; see ``docs/forecast.md``.
 
     ``eggs`` is the mean of a later clutch of a female of ``reference_g`` grams; a first clutch has
-    ``first_share`` of it, and eggs go with mass to the power ``mass_exponent``. ``goes`` and
-    ``goes_first`` are the chance that a paired female lays, ``fertile`` the share of eggs that are
-    not slugs, ``hatched`` the share of fertile eggs that hatch. All of it counts for as much as
+    ``first_share`` of it, and eggs go with mass to the power ``mass_exponent``. ``goes`` is the
+    chance that a paired female lays, ``goes_first`` that of one that never has,
+    ``goes_after_laying`` that of one that laid last season, and ``goes_doubtful`` bounds it for one
+    of great age or with trouble at laying on record. ``fertile`` is the share of eggs that are not
+    slugs, ``hatched`` the share of fertile eggs that hatch. All of it counts for as much as
     ``worth`` recorded clutches.
     """
 
-    eggs: Eggs = 6.5
+    eggs: Eggs = 6.83
     reference_g: Positive = 1800.0
     first_share: Share = 0.85
     mass_exponent: Annotated[float, Field(ge=0, le=3)] = 0.8
     goes: Share = 0.8
     goes_first: Share = 0.7
+    goes_after_laying: Share = 0.7
+    goes_doubtful: Share = 0.5
     fertile: Share = 0.9
     hatched: Share = 0.9
     worth: Annotated[float, Field(ge=0.1, le=10_000)] = 8.0
@@ -403,6 +422,7 @@ class Settings:
     limits: Limits = Field(default_factory=Limits)
     box: Box = Field(default_factory=Box)
     rules: RuleLimits = Field(default_factory=RuleLimits)
+    records: Keeping = Field(default_factory=Keeping)
     values: Values = Field(default_factory=Values)
     costs: Costs = Field(default_factory=Costs)
     sale: Sale = Field(default_factory=Sale)

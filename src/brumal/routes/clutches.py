@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from brumal.forecast.clutch import ClutchForecast, DamForecast, clutch_for, forecast_goes
+from brumal.forecast.clutch import ClutchForecast, DamForecast, clutch_for
 from brumal.forecast.distributions import (
     lognormal_counts,
     mean_count,
     percentile,
     two_point_counts,
 )
+from brumal.forecast.goes import Goes, forecast_goes
+from brumal.forecast.history import SeasonKind
 from brumal.pipeline import Prepared
 from brumal.records.animals import Animal, Sex
 from brumal.routes.frame import Member, Pmf
@@ -112,11 +114,18 @@ def _new_dam(prepared: Prepared, first: bool) -> DamForecast:
     else:
         mean = at_most = settings.assume.eggs
         chances = two_point_counts(mean, collection.most)
-    goes = settings.assume.goes
-    if goes is None:
-        goes = forecast_goes(settings.clutch, collection.goes, "", not first)
+    kind = SeasonKind.FIRST if first else SeasonKind.LATER
+    stated = settings.assume.goes
+    goes_on = (
+        forecast_goes(
+            settings.clutch, collection.goes, "", kind, recorded=settings.records.failures
+        )
+        if stated is None
+        else Goes(chance=stated, stated=True, kind=kind)
+    )
     return DamForecast(
-        goes=goes,
+        goes=goes_on.chance,
+        goes_on=goes_on,
         eggs=mean,
         eggs_p90=at_most,
         eggs_pmf=chances,
@@ -124,6 +133,7 @@ def _new_dam(prepared: Prepared, first: bool) -> DamForecast:
         mass_g=mass,
         proven=not first,
         own_clutches=0,
+        own_weighed=0,
     )
 
 

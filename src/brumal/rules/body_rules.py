@@ -15,6 +15,7 @@ from brumal.rules.rule import (
     pronoun,
 )
 from brumal.rules.standing import stand
+from brumal.rules.verdict import Rank
 
 BREEDING_STATUS = (Status.BREEDER, Status.LOAN)
 
@@ -156,9 +157,16 @@ def _judge_by_record(animal: Animal, context: RuleContext, text: str) -> Finding
     )
 
 
+def condition_asked(animal: Animal, context: RuleContext) -> tuple[float, float, str]:
+    """Return the lowest and the highest body condition, and what they are asked for."""
+    if animal.sex is Sex.FEMALE and animal.id not in context.proven:
+        return (*context.limits.first_clutch_condition, "is asked for a first clutch")
+    return (*context.limits.condition, "is fit to breed")
+
+
 def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
-    low, high = context.limits.condition
-    bounds = f"{decimals(low)} to {decimals(high)} is fit to breed (1 thin, 3 ideal, 5 obese)"
+    low, high, whom = condition_asked(animal, context)
+    bounds = f"{decimals(low)} to {decimals(high)} {whom} (1 thin, 3 ideal, 5 obese)"
     score = animal.condition
     if score is None and "condition" in animal.blank:
         return Finding(
@@ -173,18 +181,21 @@ def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
             text=f"No body condition is recorded for {called(animal)}; {bounds}. "
             "Look before pairing.",
             caution=True,
+            shared="no body condition is recorded. Look at each before the first visit, score it "
+            "from 1 (thin) to 5 (obese), and enter the score.",
+            detail=f"{decimals(low)} to {decimals(high)} asked for",
         )
     figures: dict[str, float | str] = {"condition": score, "least": low, "most": high}
     text = f"{called(animal)} has body condition {decimals(score)}; {bounds}"
     if low <= score <= high:
         return Finding(passed=True, text=f"{text}.", figures=figures)
     thin = score < low
+    words = pronoun(animal)
     return Finding(
         passed=False,
         text=f"{text}: too {'thin' if thin else 'heavy'}.",
-        remedy="Weight comes back slowly; have a vet look for a cause."
-        if thin
-        else "It takes months; a vet can say how.",
+        remedy=f"Have a vet look for the cause; {words.subject} may be planned for once "
+        f"{words.possessive} condition is within these bounds.",
         missing=low - score if thin else score - high,
         figures=figures,
     )
@@ -199,6 +210,7 @@ BODY_RULES = (
         keys=(),
         unit="",
         judge=_judge_status,
+        rank=Rank.RECORD,
     ),
     AnimalRule(
         id="sex",
@@ -207,6 +219,7 @@ BODY_RULES = (
         keys=(),
         unit="",
         judge=_judge_sex,
+        rank=Rank.RECORD,
     ),
     AnimalRule(
         id="look",
@@ -215,11 +228,14 @@ BODY_RULES = (
         keys=(),
         unit="",
         judge=_judge_look,
+        rank=Rank.RECORD,
     ),
     AnimalRule(
         id="weight",
         title="Least weight: females before a first clutch, females that have laid, males",
-        because=f"{PRACTICE}: keepers use 1,200-1,500 g or more, no scientific threshold found",
+        because="the weights at which 783 clutches were bred, females over 1,500 g and males over "
+        "500 g (Morrill, Rickords, Sutherland & Julander 2011, Herpetological Review 42:226-231, "
+        "summary read): a practice, not a tested threshold",
         keys=(
             "rules.female_weight_g",
             "rules.proven_female_weight_g",
@@ -228,6 +244,7 @@ BODY_RULES = (
         ),
         unit="",
         judge=_judge_weight,
+        rank=Rank.BODY,
     ),
     AnimalRule(
         id="age",
@@ -236,13 +253,15 @@ BODY_RULES = (
         keys=("rules.female_age_months", "rules.male_age_months"),
         unit="",
         judge=_judge_age,
+        rank=Rank.RECORD,
     ),
     AnimalRule(
         id="condition",
-        title="Body condition neither thin nor obese",
+        title="Body condition neither thin nor obese; within closer bounds for a first clutch",
         because=f"{PRACTICE}: scores of 1-9 are used by clinicians, few criteria are published",
-        keys=("rules.condition",),
+        keys=("rules.condition", "rules.first_clutch_condition"),
         unit="",
         judge=_judge_condition,
+        rank=Rank.BODY,
     ),
 )

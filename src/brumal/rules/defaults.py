@@ -15,6 +15,9 @@ from brumal.records.settings import (
 from brumal.rules.rule import PRACTICE
 
 OFF = "off"
+MORRILL = (
+    "Morrill, Rickords, Sutherland & Julander 2011, Herpetological Review 42:226-231, summary read"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,13 +58,19 @@ RULE_DEFAULTS = (
     Default(
         key="rules.female_weight_g",
         meaning="least weight of a female, grams",
-        source=f"{PRACTICE} (1,200-1,500 g or more; no scientific threshold found)",
+        source=f"females over 1,500 g were bred in 783 clutches ({MORRILL}): a practice, not a "
+        "tested threshold",
     ),
     Default(
         key="rules.proven_female_weight_g",
         meaning="the same for a female that has laid; off: as for a first clutch",
     ),
-    Default(key="rules.male_weight_g", meaning="least weight of a male, grams"),
+    Default(
+        key="rules.male_weight_g",
+        meaning="least weight of a male, grams",
+        source=f"males over 500 g were bred in the same clutches ({MORRILL}): a practice, not a "
+        "tested threshold",
+    ),
     Default(
         key="rules.weight_max_age_days",
         meaning="a last weighing older than this on the first day of pairing gets a caution, and "
@@ -79,16 +88,30 @@ RULE_DEFAULTS = (
     ),
     Default(key="rules.condition", meaning="body condition from 1 thin to 5 obese: least, most"),
     Default(
-        key="rules.recovered_share",
-        meaning="share of the last weight before laying that a female must be back at, if she laid "
-        "within the year before pairing",
+        key="rules.first_clutch_condition",
+        meaning="the same for a female that has not laid yet",
     ),
-    Default(key="rules.max_seasons_in_a_row", meaning="seasons of laying without a rest year"),
+    Default(
+        key="rules.recovered_share",
+        meaning="share of her last weight before the eggs (100 days or more before laying) that a "
+        "female must be back at, if she laid within the year before pairing",
+    ),
+    Default(
+        key="rules.max_seasons_in_a_row",
+        meaning="seasons of laying without a rest year (0: off)",
+        source=f"{PRACTICE} (the effect of breeding in consecutive years was not found in papers)",
+    ),
     Default(key="rules.rest_seasons", meaning="whole seasons of rest after a laying (0: off)"),
+    Default(
+        key="rules.great_age_years",
+        meaning="age from which on a vet looks at a female before she is paired, years",
+        source=f"{PRACTICE} (no age limit found)",
+    ),
     Default(
         key="rules.quarantine_days",
         meaning="days a new animal stays apart after `arrived`",
-        source="90 to 180 days are advised, 90 may miss carriers (veterinary teaching wiki, weak)",
+        source="90 to 180 days; 90 may miss carriers (veterinary teaching wiki, read, a weak "
+        "source)",
     ),
     Default(
         key="rules.quarantine_test",
@@ -116,8 +139,8 @@ FORECAST_DEFAULTS = (
     Default(
         key="clutch.eggs",
         meaning="mean eggs of a later clutch of a female of `clutch.reference_g`",
-        source=f"{PRACTICE} (4-8 usual, 13 exceptional); wild mean 8.1, range 4-15 (Gorzula, Nsiah "
-        "& Oduro 1997, summary read)",
+        source=f"mean of 783 captive clutches, 5,344 eggs ({MORRILL}; first clutches among them, "
+        "weights not told); wild mean 8.1, range 4-15 (Gorzula, Nsiah & Oduro 1997, summary read)",
     ),
     Default(key="clutch.reference_g", meaning="mass of that female, grams"),
     Default(key="clutch.first_share", meaning="a first clutch as a share of a later one"),
@@ -127,17 +150,33 @@ FORECAST_DEFAULTS = (
         source=f"{PRACTICE}; fecundity rises with size (Aubret et al. 2005, abstract read), its "
         "slope is not published in the abstract",
     ),
-    Default(key="clutch.goes", meaning="chance that a paired female that has laid before lays"),
+    Default(
+        key="clutch.goes",
+        meaning="chance that a paired female that has laid before lays",
+        source=f"{PRACTICE} (the share of paired females that lay was not found in papers)",
+    ),
     Default(key="clutch.goes_first", meaning="the same for a first season"),
+    Default(
+        key="clutch.goes_after_laying",
+        meaning="the same for a female that laid last season",
+        source=f"{PRACTICE} (the effect of breeding in consecutive years was not found in papers)",
+    ),
+    Default(
+        key="clutch.goes_doubtful",
+        meaning="the most it is put at for a female of great age or with trouble at laying on "
+        "record",
+    ),
     Default(
         key="clutch.fertile",
         meaning="share of eggs that are not slugs",
-        source=f"{PRACTICE} (no published figure found: enter your own records)",
+        source=f"{PRACTICE} (no rate of slugs found); with `clutch.hatched` it makes 81 % of all "
+        f"eggs, the published hatch rate ({MORRILL}; per egg or per clutch not told)",
     ),
     Default(
         key="clutch.hatched",
         meaning="share of fertile eggs that hatch",
-        source=f"{PRACTICE} (no published figure found: enter your own records)",
+        source=f"with `clutch.fertile` 81 % of all eggs ({MORRILL}; per egg or per clutch not "
+        "told)",
     ),
     Default(key="clutch.worth", meaning="clutches that these stated figures count for"),
     Default(key="dates.to_ovulation", meaning="days from first visit to ovulation: least, most"),
@@ -145,7 +184,8 @@ FORECAST_DEFAULTS = (
     Default(
         key="dates.incubation",
         meaning="days from laying to hatching",
-        source=f"{PRACTICE} (55-65 days at 31-32 C)",
+        source=f"{PRACTICE} (55-65 days at 31-32 C); 58 to 70 days in one study (Ellis & Chappell "
+        "1987, J Comp Physiol B 157:393-402, abstract read)",
     ),
     Default(key="dates.raising", meaning="days from hatching until the young leave their tubs"),
     Default(key="visits.days", meaning="days a male stays with a female"),

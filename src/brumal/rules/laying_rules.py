@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
-from brumal.forecast.history import DAYS_A_YEAR
-from brumal.forecast.weight import weight_before_laying
-from brumal.records.animals import LAYING, Animal
-from brumal.rules.health_rules import clearance
+from brumal.forecast.ledger import Ledger, SeasonState, seasons_ago
+from brumal.forecast.weight import weight_before_eggs, weight_before_laying
+from brumal.records.animals import Animal
+from brumal.rules.health_rules import laying_clearances
 from brumal.rules.rule import PRACTICE, AnimalRule, Finding, RuleContext, called, grams
 from brumal.rules.standing import stand
+from brumal.rules.verdict import Rank
 
-
-def seasons_ago(laid: date, on: date) -> int:
-    """Return how many seasons before the one starting ``on`` a laying fell: 0 for the last one."""
-    return int((on - laid).days // DAYS_A_YEAR)
+TOLD_SEASONS = 4
 
 
 def _layings_before(animal: Animal, context: RuleContext) -> list[date]:
@@ -27,21 +24,23 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
     if not laid or seasons_ago(laid[-1], context.on) > 0:
         return None
     share = context.limits.recovered_share
-    before = weight_before_laying(context.series[animal.id], laid[-1])
-    name = called(animal)
+    series = context.series[animal.id]
+    plain = weight_before_eggs(series, laid[-1])
+    before = plain or weight_before_laying(series, laid[-1])
     if before is None:
         return Finding(
             passed=False,
-            text=f"{name} laid on {laid[-1]}; no weighing before it is on record, so whether she "
-            f"is back at {share:.0%} of it is not known.",
+            text=f"{called(animal)} laid on {laid[-1]}; no weighing before it is on record, so "
+            f"whether she is back at {share:.0%} of it is not known.",
             remedy="Enter a weighing from before that laying, or let her rest this season.",
             figures={"laid": laid[-1].isoformat()},
         )
     need = share * before.grams
     standing = stand(animal, need, context)
+    gravid = "" if plain else ", gravid as she was; no earlier weighing is on record"
     text = (
-        f"{standing.says}; before laying on {laid[-1]} she weighed {grams(before.grams)} "
-        f"({before.on}), and {share:.0%} of that, {grams(need)}, is asked for"
+        f"{standing.says}; before the eggs of {laid[-1]} she weighed {grams(before.grams)} "
+        f"({before.on}{gravid}), and {share:.0%} of that, {grams(need)}, is asked for"
     )
     short = not standing.met and standing.missing_g > 0
     if short:
@@ -56,31 +55,53 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
     )
 
 
-def seasons_in_a_row(laid: Sequence[date], on: date) -> list[int]:
-    """Return the years of laying in the unbroken run up to the last season, oldest first."""
-    by_season = {seasons_ago(day, on): day.year for day in laid}
-    run = []
-    season = 0
-    while season in by_season:
-        run.append(by_season[season])
-        season += 1
-    return run[::-1]
+def ledger_words(ledger: Ledger, most: int = TOLD_SEASONS) -> str:
+    """Tell a female's last seasons, the last one first: ``2026 laid, 2025 rested``.
+
+    Nothing is told of a female of whom no season is on record.
+    """
+    known = any(season.state is not SeasonState.UNKNOWN for season in ledger.seasons)
+    told = [f"{season.year} {season.state}" for season in ledger.seasons[:most] if known]
+    if ledger.undated_laid:
+        told.append(f"{ledger.undated_laid} laid on a day not recorded")
+    if ledger.undated_paired:
+        told.append(f"{ledger.undated_paired} paired without a clutch, day not recorded")
+    return ", ".join(told)
+
+
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
 def _judge_in_a_row(animal: Animal, context: RuleContext) -> Finding | None:
     most = context.limits.max_seasons_in_a_row
-    run = seasons_in_a_row(_layings_before(animal, context), context.on)
-    if most is None or not run:
+    ledger = context.ledgers.get(animal.id)
+    if most == 0 or ledger is None or not ledger.most_in_a_row:
         return None
-    years = ", ".join(str(year) for year in run)
-    count = f"{len(run)} season{'s' if len(run) > 1 else ''} in a row ({years})"
-    passed = len(run) < most
+    known, run = len(ledger.in_a_row), ledger.most_in_a_row
+    told = ledger_words(ledger)
+    passed = run < most
+    unsure = (
+        " if the clutches whose day is not recorded are of these seasons" if run > known else ""
+    )
+    seasons = f"{run} season{'s' if run > 1 else ''} in a row"
+    text = f"{called(animal)} has laid in {seasons}{unsure} ({told}); "
+    text += f"{most} is the most without a rest year."
+    coming = _ORDINALS[run] if run < len(_ORDINALS) else f"{run + 1}th"
     return Finding(
         passed=passed,
-        text=f"{called(animal)} has laid in {count}; {most} is the most without a rest year.",
-        remedy="" if passed else "A year of rest clears it.",
-        missing=0.0 if passed else float(len(run) + 1 - most),
-        figures={"seasons": len(run), "most": most},
+        text=text,
+        remedy=""
+        if passed
+        else "A year of rest clears it."
+        + (" Enter the days of laying, as near as they are known." if unsure else ""),
+        caution=passed,
+        missing=0.0 if passed else float(run + 1 - most),
+        figures={"seasons": run, "most": most},
+        shared=f"a {coming} year of breeding in a row. Look at weight and condition with care "
+        "before pairing."
+        if passed
+        else "",
+        detail=told,
     )
 
 
@@ -116,14 +137,14 @@ def _judge_trouble(animal: Animal, context: RuleContext) -> Finding | None:
     last = troubles[-1]
     when = f"on {last.laid}" if last.laid else "on a day not recorded"
     text = f"{called(animal)} had trouble at laying {when} ({last.trouble})"
-    days = [day for day in (animal.vet_cleared, clearance(animal, LAYING, context)) if day]
+    days = laying_clearances(animal, context)
     cleared = max((day for day in days if day <= context.known_until), default=None)
     if cleared is None and days:
         return Finding(
             passed=False,
-            text=f"{text}; a vet's clearance is entered for {min(days)}, after pairing starts on "
+            text=f"{text}; a vet's clearance is entered for {days[0]}, after pairing starts on "
             f"{context.on}.",
-            remedy=f"With pair_from on {min(days)} or later she may be planned for.",
+            remedy=f"With pair_from on {days[0]} or later she may be planned for.",
         )
     if cleared is not None and all(c.laid is not None and cleared >= c.laid for c in troubles):
         return Finding(
@@ -155,10 +176,13 @@ LAYING_RULES = (
     AnimalRule(
         id="recovered",
         title="A female that laid last season is back near her weight before laying",
-        because=f"{PRACTICE}: a third or more of her mass goes at laying and brooding",
+        because="a clutch is about 32 % of her mass before laying (Ellis & Chappell 1987, J Comp "
+        "Physiol B 157:393-402, abstract read), brooding takes under 6 % more (Aubret et al. 2005, "
+        f"Anim Behav 69:1043, abstract read); the share asked for: {PRACTICE}",
         keys=("rules.recovered_share",),
         unit="",
         judge=_judge_recovered,
+        rank=Rank.BODY,
     ),
     AnimalRule(
         id="laying-day",
@@ -167,14 +191,17 @@ LAYING_RULES = (
         keys=(),
         unit="",
         judge=_judge_undated,
+        rank=Rank.RECORD,
     ),
     AnimalRule(
         id="in-a-row",
-        title="Not more than so many seasons of laying in a row (off unless set)",
-        because=f"{PRACTICE}: females do not lay each year in the wild (from memory)",
+        title="Not more than so many seasons of laying in a row; a caution from the second on",
+        because=f"{PRACTICE}: females do not lay each year in the wild (from memory); no paper on "
+        "breeding this species in consecutive years was found",
         keys=("rules.max_seasons_in_a_row",),
         unit="season",
         judge=_judge_in_a_row,
+        rank=Rank.REST,
     ),
     AnimalRule(
         id="rest",
@@ -183,6 +210,7 @@ LAYING_RULES = (
         keys=("rules.rest_seasons",),
         unit="season",
         judge=_judge_rest,
+        rank=Rank.REST,
     ),
     AnimalRule(
         id="laying-trouble",

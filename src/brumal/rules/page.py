@@ -53,8 +53,26 @@ _JUDGING = """\
 - **Wasting.** Of the weighings since the last laying, one that lies 20 % or more under another of
   the six months before it bars, until the last weighing is back at 90 % of that other one, or a vet
   has cleared the animal (an event `cleared` about wasting). A male's winter fast explains less.
+- **Recovered** is held against her last weight before the eggs: the last weighing 100 to 400 days
+  before the laying, those in the weeks after an earlier laying only where there is no other. Where
+  she was weighed while gravid alone, that weight, which is higher, stands in.
 - **Last season** means a laying in the year before `season.pair_from`; earlier layings count back
   from there in whole years.
+- **Rest years** are read off a ledger: female by season laid, paired without a clutch (a row with 0
+  eggs; any day of that season in `laid` says of which), rested, not paired, or nothing on record. A
+  season without a row is rest only where `records.failures` says that all failed seasons are
+  written down; either way it ends a run. A clutch whose day is not recorded is taken to fill a
+  season of which nothing is known. From the second year running on a caution is given; past
+  `rules.max_seasons_in_a_row` she is barred. A price in place of the bar:
+  `rules: {{soft: {{in-a-row: 150}}}}`; with `max_seasons_in_a_row: 1` it is the price of breeding
+  her again without a year of rest.
+- **Her past.** All eggs slugs, half of the fertile eggs or more dead (slugs not counted may be dead
+  eggs), until a later clutch came through; deformed young and trouble named in a note, until
+  `vet_cleared`, or an event `cleared` about laying, bears a day on or after them; great age, until
+  a vet cleared her so within the last year. Each is a caution: a vet looks before she is paired.
+- **Cautions** are told in order: what can hurt an animal first and whole, at the head of the plan;
+  then weight and condition, rest years, and what the records leave open. One that many animals
+  share is one line with their names.
 - **Trouble at laying** stands in the `trouble` column of the clutches table and bars her until
   `vet_cleared` of the animals table, or an event `cleared` about laying, bears a day on or after
   it.

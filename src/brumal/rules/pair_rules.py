@@ -11,6 +11,7 @@ from brumal.rules.rule import (
     RuleContext,
     decimals,
 )
+from brumal.rules.verdict import Rank
 
 WELFARE = "welfare"
 ROUNDING = 1e-9
@@ -116,6 +117,7 @@ PAIR_RULES = (
         keys=("limits.max_F", "kin.exceptions"),
         bars=_bars_kinship,
         judge=_judge_kinship,
+        rank=Rank.RECORD,
     ),
     PairRule(
         id=WELFARE,
@@ -133,5 +135,6 @@ PAIR_RULES = (
         keys=("kin.min_generations",),
         bars=_bars_completeness,
         judge=_judge_completeness,
+        rank=Rank.RECORD,
     ),
 )

@@ -7,9 +7,11 @@ from datetime import date
 from enum import StrEnum
 
 from brumal.forecast.clutch import ClutchForecasts, DamForecast
+from brumal.forecast.ledger import Ledger
 from brumal.forecast.weight import WeightSeries
 from brumal.records.animals import Animal, Sex
 from brumal.records.folder import SeasonRecords
+from brumal.rules.cautions import by_rank
 from brumal.rules.males import male_limit
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import judge_animal, may_breed
@@ -31,8 +33,8 @@ class Readiness:
 
     ``ready_on`` is the day on which every failed rule should be met (``None`` where one of them
     has no date). ``missing_share`` is the share of the asked weight that is missing. ``clutch`` is
-    the dam's forecast (females), ``pairings`` the most females and why (males). ``rests`` says that
-    the keeper has locked the animal to sit the season out.
+    the dam's forecast and ``ledger`` her seasons gone by (females), ``pairings`` the most females
+    and why (males). ``rests`` says that the keeper has locked the animal to sit the season out.
     """
 
     animal: Animal
@@ -45,6 +47,7 @@ class Readiness:
     clutch: DamForecast | None
     pairings: tuple[int, str] | None
     rests: bool
+    ledger: Ledger | None = None
 
     @property
     def failed(self) -> tuple[Verdict, ...]:
@@ -53,8 +56,8 @@ class Readiness:
 
     @property
     def cautions(self) -> tuple[Verdict, ...]:
-        """Return the verdicts that let the animal pass with a caution."""
-        return tuple(verdict for verdict in self.verdicts if verdict.passed and verdict.caution)
+        """Return the verdicts that let the animal pass with a caution, the gravest first."""
+        return by_rank(verdict for verdict in self.verdicts if verdict.passed and verdict.caution)
 
 
 def readiness(
@@ -82,12 +85,13 @@ def _readiness(
         state=_state(verdicts),
         verdicts=verdicts,
         series=context.series[animal.id],
-        ready_on=_ready_on(verdicts),
+        ready_on=ready_day(verdicts),
         missing_share=_missing_share(context.series[animal.id], limit_g),
         limit_g=limit_g,
         clutch=None if male else forecasts.dams[animal.id],
         pairings=male_limit(animal, records) if male else None,
         rests=animal.id in records.settings.locks.sit_out,
+        ledger=context.ledgers.get(animal.id),
     )
 
 
@@ -99,7 +103,8 @@ def _state(verdicts: tuple[Verdict, ...]) -> State:
     return State.LOOK_FIRST if any(verdict.caution for verdict in verdicts) else State.READY
 
 
-def _ready_on(verdicts: tuple[Verdict, ...]) -> date | None:
+def ready_day(verdicts: tuple[Verdict, ...]) -> date | None:
+    """Return the day on which every failed rule should be met, ``None`` where one has none."""
     days = [verdict.figures.get("ready") for verdict in verdicts if not verdict.passed]
     known = [date.fromisoformat(day) for day in days if isinstance(day, str)]
     return max(known) if known and len(known) == len(days) else None

@@ -6,10 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from brumal.forecast.ledger import Ledger
 from brumal.forecast.weight import WeightSeries
 from brumal.genetics.welfare import WelfareRisk
 from brumal.records.animals import Animal, Clutch, Event, Sex
 from brumal.records.settings import RuleLimits, Settings
+from brumal.rules.verdict import Rank
 
 PRACTICE = "common practice, no source"
 
@@ -27,7 +29,8 @@ class RuleContext:
     """What rules look up, built once: everything judged at ``on``, the first day of pairing.
 
     ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
-    trouble at laying; ``proven`` the females known to have laid; ``exceptions`` the keeper's
+    trouble at laying; ``clutches`` all of hers, the earliest first; ``ledgers`` the seasons of each
+    female of the collection; ``proven`` the females known to have laid; ``exceptions`` the keeper's
     written reasons for pairs above the cap on F. ``events`` holds what happened to each animal,
     earliest first; ``own_risks`` the welfare notes that it may fall under itself, ``clean_lines``
     the animals whose parents leave no room for one. ``newcomers`` come from outside (on loan, on
@@ -43,6 +46,8 @@ class RuleContext:
     troubles: Mapping[str, tuple[Clutch, ...]]
     proven: frozenset[str]
     exceptions: Mapping[tuple[str, str], str]
+    clutches: Mapping[str, tuple[Clutch, ...]] = field(default_factory=dict)
+    ledgers: Mapping[str, Ledger] = field(default_factory=dict)
     events: Mapping[str, tuple[Event, ...]] = field(default_factory=dict)
     own_risks: Mapping[str, tuple[OwnRisk, ...]] = field(default_factory=dict)
     clean_lines: frozenset[str] = frozenset()
@@ -96,7 +101,10 @@ class Meeting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """What a rule finds, before it becomes a verdict; ``missing`` is the shortfall in its unit."""
+    """What a rule finds, before it becomes a verdict; ``missing`` is the shortfall in its unit.
+
+    ``shared`` and ``detail`` are the words of a caution that many animals may share.
+    """
 
     passed: bool
     text: str
@@ -104,6 +112,8 @@ class Finding:
     caution: bool = False
     missing: float = 0.0
     figures: Mapping[str, float | str] = field(default_factory=dict)
+    shared: str = ""
+    detail: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +123,7 @@ class AnimalRule:
     ``because`` is the published source or ``common practice, no source`` with the reason.
     ``keys`` are the settings that move it, as in ``rules.female_weight_g``. ``unit`` is what the
     cost of a soft rule counts, empty where the rule may never be softened. ``judge`` returns
-    ``None`` where the rule does not apply.
+    ``None`` where the rule does not apply. ``rank`` is that of its cautions.
     """
 
     id: str
@@ -122,6 +132,7 @@ class AnimalRule:
     keys: tuple[str, ...]
     unit: str
     judge: Callable[[Animal, RuleContext], Finding | None]
+    rank: Rank = Rank.HARM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +149,7 @@ class PairRule:
     keys: tuple[str, ...]
     bars: Callable[[PairFigures, RuleContext], bool]
     judge: Callable[[Meeting], Finding]
+    rank: Rank = Rank.HARM
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from brumal.forecast.history import proven_dams
+from brumal.forecast.ledger import ledgers
 from brumal.forecast.weight import all_series, layings
 from brumal.records.animals import GONE, Animal, Clutch
 from brumal.records.faults import Fault, Where, did_you_mean
@@ -22,18 +23,20 @@ from brumal.rules.on_record import (
     newcomers,
 )
 from brumal.rules.pair_rules import PAIR_RULES
+from brumal.rules.past_rules import PAST_RULES
 from brumal.rules.rule import (
     AnimalRule,
     Finding,
     Meeting,
     OwnRisk,
     PairFigures,
+    PairRule,
     RuleContext,
     decimals,
 )
 from brumal.rules.verdict import Verdict
 
-ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *HEALTH_RULES, *LAYING_RULES)
+ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *HEALTH_RULES, *LAYING_RULES, *PAST_RULES)
 
 
 def rule_context(
@@ -60,6 +63,8 @@ def rule_context(
         },
         proven=proven_dams(records),
         exceptions={(dam, sire): reason for dam, sire, reason in settings.kin.exceptions},
+        clutches={dam: tuple(hers) for dam, hers in clutches.items()},
+        ledgers=ledgers(records),
         events=events_by_animal(records),
         own_risks=own_risks or {},
         clean_lines=clean_lines,
@@ -83,7 +88,7 @@ def judge_animal(animal: Animal, context: RuleContext) -> tuple[Verdict, ...]:
     rules = ANIMAL_RULES[:1] if animal.status in GONE else ANIMAL_RULES
     found = ((rule, rule.judge(animal, context)) for rule in rules)
     return tuple(
-        _soften(rule, _verdict(rule.id, (animal.id,), finding), context)
+        _soften(rule, _verdict(rule, (animal.id,), finding), context)
         for rule, finding in found
         if finding is not None
     )
@@ -99,7 +104,7 @@ def judge_pair(
 ) -> tuple[Verdict, ...]:
     """Return the verdict of every pair rule, in the order of the table."""
     meeting = Meeting(dam, sire, context, figures)
-    return tuple(_verdict(rule.id, (dam.id, sire.id), rule.judge(meeting)) for rule in PAIR_RULES)
+    return tuple(_verdict(rule, (dam.id, sire.id), rule.judge(meeting)) for rule in PAIR_RULES)
 
 
 def pair_barred(figures: PairFigures, context: RuleContext) -> bool:
@@ -131,18 +136,21 @@ def rule_setting_faults(records: SeasonRecords) -> tuple[Fault, ...]:
     return tuple(faults)
 
 
-def _verdict(rule: str, subject: tuple[str, ...], finding: Finding) -> Verdict:
+def _verdict(rule: AnimalRule | PairRule, subject: tuple[str, ...], finding: Finding) -> Verdict:
     figures = dict(finding.figures)
     if finding.missing:
         figures["missing"] = float(finding.missing)
     return Verdict(
-        rule=rule,
+        rule=rule.id,
         subject=subject,
         passed=finding.passed,
         text=finding.text,
         remedy=finding.remedy,
         caution=finding.caution,
         figures=figures,
+        rank=rule.rank,
+        shared=finding.shared,
+        detail=finding.detail,
     )
 
 

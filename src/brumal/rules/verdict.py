@@ -4,6 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import IntEnum
+
+
+class Rank(IntEnum):
+    """How much a caution matters: what can hurt an animal comes first and is told whole."""
+
+    HARM = 0
+    BODY = 1
+    REST = 2
+    RECORD = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,6 +25,8 @@ class Verdict:
     that the animal may breed but the keeper should look. A soft rule that fails passes with its
     ``penalty`` (money a pairing) instead. Among ``figures``, ``missing`` is the shortfall in the
     rule's unit and ``ready`` the ISO day on which the rule should be met, where either is known.
+    ``rank`` orders cautions. A caution that many animals may share has a ``shared`` sentence that
+    follows their names, and a ``detail`` that stands behind the name of this one.
     """
 
     rule: str
@@ -24,4 +36,7 @@ class Verdict:
     remedy: str = ""
     caution: bool = False
     penalty: float = 0.0
+    rank: Rank = Rank.HARM
+    shared: str = ""
+    detail: str = ""
     figures: Mapping[str, float | str] = field(default_factory=dict)

@@ -8,7 +8,7 @@ from brumal.insight.sheets.animal_sheet import AnimalSheet, ClutchOnRecord, Mate
 from brumal.insight.sheets.known_genes import GeneOdds
 from brumal.report.cross import words as cross_words
 from brumal.report.kin import words as kin_words
-from brumal.report.ready.words import facts, outlook
+from brumal.report.ready.words import facts, ledger_line, outlook
 from brumal.report.words import figure
 from brumal.rules.verdict import Verdict
 
@@ -57,12 +57,15 @@ def coming_lines(sheet: AnimalSheet) -> list[str]:
     if sheet.ready is None:
         return []
     locked = ["You have locked it to sit the season out."] if sheet.ready.rests else []
-    return [line for line in (outlook(sheet.ready), *locked) if line]
+    return [line for line in (outlook(sheet.ready), ledger_line(sheet.ready), *locked) if line]
 
 
 def verdicts_by_state(sheet: AnimalSheet) -> list[Verdict]:
-    """Return the verdicts: what bars it, what to look at, what is met."""
-    return sorted(sheet.verdicts, key=lambda verdict: (verdict.passed, not verdict.caution))
+    """Return the verdicts: what bars it, what to look at (the gravest first), what is met."""
+    return sorted(
+        sheet.verdicts,
+        key=lambda verdict: (verdict.passed, not verdict.caution, verdict.caution * verdict.rank),
+    )
 
 
 def weight_lines(sheet: AnimalSheet) -> list[str]:
@@ -121,7 +124,8 @@ def clutch_line(entry: ClutchOnRecord) -> str:
 def laid_words(entry: ClutchOnRecord) -> str:
     """Say when a clutch was laid."""
     if entry.clutch.eggs == 0:
-        return "not laid"
+        day = entry.clutch.laid
+        return "not laid" if day is None else f"not laid in {day.year}"
     return str(entry.clutch.laid or "day not recorded")
 
 

@@ -10,7 +10,7 @@ from brumal.planner.plan import MaleUse, Plan, PlannedPair, Resting
 from brumal.report.page import render
 from brumal.report.plan.page import told_by
 from brumal.report.plan.season_words import rounds, window_words
-from brumal.report.plan.words import BY_WORDS
+from brumal.report.plan.words import BY_WORDS, watch_lines
 from brumal.report.words import figure
 
 LONG_NAME = 60
@@ -66,7 +66,7 @@ def _dam(plan: Plan, outlook: Outlook, pair: PlannedPair, clutch: ClutchOutlook)
         label=plan.names[pair.dam],
         facts=_facts(outlook, pair.dam),
         lines=tuple(lines),
-        watch=(*pair.cautions, DAM_WATCH),
+        watch=(*watch_lines(plan, pair.dam, pair), DAM_WATCH),
     )
 
 
@@ -83,7 +83,11 @@ def _male(plan: Plan, outlook: Outlook, male: MaleUse) -> Card:
         label=plan.names[male.id],
         facts=_facts(outlook, male.id),
         lines=(*lines, *_weighing(outlook, male.id)),
-        watch=(*(reason.text for reason in male.reasons), f"{SIRE_WATCH}{least}"),
+        watch=(
+            *(reason.text for reason in male.reasons),
+            *watch_lines(plan, male.id),
+            f"{SIRE_WATCH}{least}",
+        ),
     )
 
 

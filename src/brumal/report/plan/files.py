@@ -128,6 +128,10 @@ def plan_content(plan: Plan) -> dict[str, object]:
             for clash in plan.clashes
         ],
         "notes": list(plan.notes),
+        "cautions": [
+            {"rank": caution.rank, "animals": list(caution.animals), "text": caution.text}
+            for caution in plan.cautions
+        ],
         "inputs": {
             "fingerprints": dict(plan.inputs.fingerprints),
             "settings": dict(plan.inputs.settings),

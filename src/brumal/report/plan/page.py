@@ -28,6 +28,7 @@ from brumal.report.plan.words import (
     offer_line,
     outcome_words,
     over_line,
+    pair_cautions,
     risk_line,
     room_line,
     spend_line,
@@ -40,6 +41,7 @@ from brumal.report.words import figure, inbreeding, percent
 from brumal.rules.readiness import Readiness
 
 SECTIONS = (
+    ("first", "Look first"),
     ("pairs", "Pairs"),
     ("resting", "Who rests, and why"),
     ("males", "Males and their rounds"),
@@ -60,7 +62,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         "plan.html",
         plan=plan,
         outlook=outlook,
-        titles=dict(SECTIONS),
+        titles={id: title for id, title in SECTIONS if id != "first" or plan.cautions},
         told=told_by(plan, outlook),
         words=season_words,
         verdict=verdict_line(plan),
@@ -77,6 +79,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         by_words=BY_WORDS,
         cautions=CAUTIONS,
         outcome_words=outcome_words,
+        pair_cautions=pair_cautions,
         figure=figure,
         inbreeding=inbreeding,
         percent=percent,

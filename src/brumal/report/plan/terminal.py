@@ -18,6 +18,7 @@ from brumal.report.plan.words import (
     money_line,
     offer_line,
     outcome_words,
+    pair_cautions,
     room_line,
     spend_line,
     verdict_line,
@@ -34,6 +35,7 @@ def print_plan(plan: Plan, screen: Console) -> None:
         _print_clashes(plan, screen)
     else:
         _print_summary(plan, screen)
+        _print_look_first(plan, screen)
         _print_pairs(plan, screen)
     _print_resting(plan, screen)
     if plan.verdict is not Verdict.IMPOSSIBLE:
@@ -62,6 +64,14 @@ def _print_summary(plan: Plan, screen: Console) -> None:
             screen.print(line)
 
 
+def _print_look_first(plan: Plan, screen: Console) -> None:
+    if not plan.cautions:
+        return
+    heading("Look first", screen)
+    for caution in plan.cautions:
+        item(caution.text, screen)
+
+
 def _print_pairs(plan: Plan, screen: Console) -> None:
     heading(f"Pairs ({plan.currency})", screen)
     for number, pair in enumerate(plan.pairs, start=1):
@@ -76,7 +86,7 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
         )
         indented(facts, screen)
         indented(outcome_words(pair), screen)
-        for caution in pair.cautions:
+        for caution in pair_cautions(plan, pair):
             indented(f"Caution: {caution}", screen)
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.infeasible import InfeasibleSet
-from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room
+from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room, Unready
 from brumal.planner.solver.solve import Verdict
 from brumal.records.plain_values import sure_money
 from brumal.report.words import counted, difference, estimate, figure, money, percent
+from brumal.rules.verdict import Rank
 
 SHOWN = 5
 EXACT = 1e-5
@@ -28,6 +29,8 @@ def verdict_line(plan: Plan) -> str:
         return "No plan is possible: what you asked for clashes."
     if plan.objective is None or plan.bound is None or plan.gap is None:
         return "Stopped before a plan was found: allow more time with --time-limit."
+    if plan.unready is not None and plan.verdict is Verdict.PROVEN and plan.gap < EXACT:
+        return _unready_line(plan, plan.unready)
     worth = estimate(plan.objective, plan.currency, plan.spread)
     most = f"{sure_money(plan.bound - plan.objective, up=True)} {plan.currency}"
     told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
@@ -39,6 +42,39 @@ def verdict_line(plan: Plan) -> str:
         f"Stopped early, not proven best: {worth} {told}; the best plan brings at most {most} more "
         f"(gap {plan.gap:.2%})."
     )
+
+
+def _unready_line(plan: Plan, unready: Unready) -> str:
+    """Say why no female is paired, and who is nearest to ready."""
+    if not unready.sex:
+        return (
+            "No female is paired: within your limits no pair that may meet brings more than it "
+            "costs."
+        )
+    head = f"No {unready.sex} is ready on {plan.pair_from}, so nothing can be paired."
+    if not unready.nearest:
+        return f"{head} No day can be told from the records: see who rests, and why."
+    days = "; ".join(f"{plan.names[name]} about {day}" for name, day in unready.nearest)
+    return f"{head} Nearest: {days}."
+
+
+def pair_cautions(plan: Plan, pair: PlannedPair) -> list[str]:
+    """Return the cautions on a pair that are not told at the head of the plan."""
+    told = {caution.text for caution in plan.cautions}
+    return [caution for caution in pair.cautions if caution not in told]
+
+
+def watch_lines(plan: Plan, animal: str, pair: PlannedPair | None = None) -> list[str]:
+    """Return the cautions for one animal's card: of its pair, and what at the head is on its body.
+
+    What many animals share is said in the words for this one.
+    """
+    told = list(pair.cautions) if pair else []
+    for caution in plan.cautions:
+        if animal in caution.animals and caution.rank <= Rank.BODY:
+            place = caution.animals.index(animal) if len(caution.own) > 1 else 0
+            told.append(caution.own[place])
+    return list(dict.fromkeys(told))
 
 
 def count_line(plan: Plan) -> str:

@@ -92,6 +92,7 @@ def _summary(plan: Plan, outlook: Outlook) -> Sheet:
     told = [
         ("season", plan.season),
         ("plan", verdict_line(plan)),
+        *(("look first", caution.text) for caution in plan.cautions),
         ("when", season_told(plan, outlook)),
         ("females", count_line(plan)),
         ("room", room_line(plan.room)),

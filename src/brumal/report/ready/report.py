@@ -13,7 +13,15 @@ from rich.padding import Padding
 from brumal.report.csv_cells import inert
 from brumal.report.page import picture, render
 from brumal.report.ready.pictures import weight_picture
-from brumal.report.ready.words import HEADINGS, facts, outlook, reasons
+from brumal.report.ready.words import (
+    HEADINGS,
+    facts,
+    ledger_line,
+    outlook,
+    own_reasons,
+    reasons,
+    shared_lines,
+)
 from brumal.rules.readiness import Readiness, State
 
 COLUMNS = (
@@ -37,6 +45,8 @@ def print_ready(found: Sequence[Readiness], season: str, on: date, screen: Conso
     """Print every animal under its heading, the nearest to ready first."""
     screen.print(f"{season}: who is ready on {on}", style="bold")
     screen.print(summary(found))
+    for line in shared_lines(found):
+        screen.print(Padding(f"Caution: {line}", (0, 0, 0, 4)))
     for state, animals in by_state(found):
         screen.print()
         screen.print(f"{HEADINGS[state]} ({len(animals)})", style="bold")
@@ -68,7 +78,9 @@ def ready_page(found: Sequence[Readiness], season: str, on: date) -> str:
         headings=HEADINGS,
         facts=facts,
         outlook=outlook,
-        reasons=reasons,
+        reasons=own_reasons,
+        shared=shared_lines(found),
+        ledger=ledger_line,
         pictures={id: picture(image) for id, image in pictures.items() if image is not None},
     )
 
@@ -109,7 +121,7 @@ def _missing(one: Readiness) -> str:
 def _print_one(one: Readiness, on: date, screen: Console) -> None:
     screen.print()
     screen.print(f"{one.animal.label}: {facts(one, on)}")
-    for line in (*reasons(one), outlook(one)):
+    for line in (*own_reasons(one), outlook(one), ledger_line(one)):
         if line:
             screen.print(Padding(line, (0, 0, 0, 4)))
     for note in one.series.notes:

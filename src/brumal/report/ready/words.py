@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
+from brumal.forecast.clutch import DamForecast
+from brumal.forecast.goes import Goes
+from brumal.forecast.ledger import MOST_SEASONS
 from brumal.report.words import figure, percent
 from brumal.rules.ages import months_old
+from brumal.rules.cautions import shared_cautions
+from brumal.rules.laying_rules import ledger_words
 from brumal.rules.readiness import Readiness, State
 
 HEADINGS = {
@@ -45,12 +51,84 @@ def outlook(one: Readiness) -> str:
     if one.clutch is not None and one.animal.sex is not None and one.state is not State.NOT_PLANNED:
         goes, eggs = percent(one.clutch.goes), figure(one.clutch.eggs)
         if one.clutch.eggs_stated:
-            return f"Goes in {goes} of seasons; {eggs} eggs as you state them."
-        return (
-            f"Goes in {goes} of seasons; {eggs} eggs expected, "
-            f"{figure(one.clutch.eggs_p90)} or fewer in nine of ten clutches."
-        )
+            told = f"Goes in {goes} of seasons; {eggs} eggs as you state them."
+        else:
+            told = (
+                f"Goes in {goes} of seasons; {eggs} eggs expected, "
+                f"{figure(one.clutch.eggs_p90)} or fewer in nine of ten clutches."
+            )
+        return f"{told} {stands_on(one.clutch)}"
     return ""
+
+
+def stands_on(clutch: DamForecast) -> str:
+    """Say what the forecast of a female's clutch stands on, and that it is little where it is."""
+    told = [] if clutch.goes_on.stated else [f"whether she goes on {_goes_on(clutch.goes_on)}"]
+    if not clutch.eggs_stated:
+        told.append(f"the eggs on {_eggs_on(clutch)}")
+    return f"Stands on: {'; '.join(told)}." if told else ""
+
+
+def _goes_on(goes: Goes) -> str:
+    if goes.recorded:
+        told = f"{_count(goes.seasons, 'season')} on record in the collection"
+        told += f", {goes.own_laid} of {goes.own_paired} of hers with a clutch"
+    elif goes.own_paired:
+        told = f"what is usual, lowered by hers on record ({goes.own_laid} of {goes.own_paired})"
+    else:
+        told = "what is usual"
+    if goes.doubtful:
+        return f"{told}, held down for her age or trouble at laying"
+    return f"{told}, {goes.kind}"
+
+
+def _eggs_on(clutch: DamForecast) -> str:
+    mass = "" if clutch.mass_g is not None else "; her weight is not known"
+    if not clutch.own_clutches:
+        return f"{_at(clutch)}, none of hers is on record{mass}"
+    told = f"{_count(clutch.own_clutches, 'clutch', 'clutches')} of hers"
+    unweighed = clutch.own_clutches - clutch.own_weighed
+    if unweighed:
+        whole = "with no weight before it, as laid" if clutch.own_clutches == 1 else ""
+        told += f" {whole or f'({unweighed} with no weight before it, as laid)'}"
+    return f"{told}{mass}"
+
+
+def _at(clutch: DamForecast) -> str:
+    return "what is usual" if clutch.mass_g is None else "what is usual at her weight"
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def ledger_line(one: Readiness) -> str:
+    """Return a female's seasons gone by, nothing where none is on record."""
+    if one.ledger is None:
+        return ""
+    told = ledger_words(one.ledger, MOST_SEASONS)
+    return f"Seasons: {told}." if told else ""
+
+
+def shared_lines(found: Sequence[Readiness]) -> list[str]:
+    """Return the cautions that many animals share, each in one line with their names."""
+    labels = {one.animal.id: one.animal.label for one in found}
+    shown = [one for one in found if one.state is not State.NOT_PLANNED]
+    groups = shared_cautions(verdict for one in shown for verdict in one.verdicts)
+    return [
+        f"{'; '.join(_named(labels[name], detail) for name, detail in group.animals)}: {group.text}"
+        for group in groups
+    ]
+
+
+def _named(label: str, detail: str) -> str:
+    return f"{label}, {detail}" if detail else label
+
+
+def own_reasons(one: Readiness) -> list[str]:
+    """Return the reasons, without the cautions that are told for all animals at once."""
+    shared = {f"Caution: {verdict.text}" for verdict in one.cautions if verdict.shared}
+    return [line for line in reasons(one) if line not in shared]
 
 
 def reasons(one: Readiness) -> list[str]:

@@ -1,0 +1,133 @@
+"""What the keeper must look at before the plan is carried out, and why a plan may be empty."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from brumal.forecast.weight import monthly_loss
+from brumal.genetics.welfare import animal_welfare
+from brumal.pipeline import Prepared
+from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.candidates import Candidates, pair_verdicts
+from brumal.planner.plan import PlanCaution, Unready
+from brumal.records.animals import Sex
+from brumal.rules.cautions import by_rank, shared_cautions
+from brumal.rules.readiness import ready_day
+from brumal.rules.verdict import Rank, Verdict
+
+NEAREST = 3
+WEIGH_WEEKLY = (
+    "the weight falls. Weigh every week, and have a vet look for the cause if it goes on falling."
+)
+
+
+def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[str, ...]:
+    """Return the cautions on one pair, the gravest first; those that are shared are left out.
+
+    What holds back further visits of a pair that is made already comes before all others.
+    """
+    own = _to_look_at(prepared, found, pair)
+    told = [(verdict.rank, verdict.text) for verdict in own if not verdict.shared]
+    told += [(Rank.HARM, text) for animal in pair for text in _own_disorders(prepared, animal)]
+    ordered = sorted(told, key=lambda each: each[0])
+    held = [_held(verdict) for verdict in found.held(pair)]
+    return tuple(dict.fromkeys((*held, *(text for _, text in ordered))))
+
+
+def _held(verdict: Verdict) -> str:
+    """Say what comes first before a pair that is made already meets again."""
+    why = " ".join(filter(None, (verdict.text, verdict.remedy)))
+    return f"No further visit of this pair is planned. First: {why}"
+
+
+def plan_cautions(
+    prepared: Prepared, found: Candidates, pairs: Sequence[Pair]
+) -> tuple[PlanCaution, ...]:
+    """Return what stands before all pairs: what can hurt an animal, and what many animals share."""
+    verdicts = {
+        (verdict.rule, verdict.subject): verdict
+        for pair in pairs
+        for verdict in _to_look_at(prepared, found, pair)
+    }
+    animals = sorted({animal for pair in pairs for animal in pair})
+    for animal in animals:
+        for verdict in _losing(prepared, animal):
+            verdicts[verdict.rule, verdict.subject] = verdict
+    told = [
+        PlanCaution(rank=Rank.HARM, animals=each.subject, text=each.text, own=(each.text,))
+        for each in verdicts.values()
+        if not each.shared and (each.rank is Rank.HARM or not each.passed)
+    ]
+    told += [
+        PlanCaution(rank=Rank.HARM, animals=(animal,), text=text, own=(text,))
+        for animal in animals
+        for text in _own_disorders(prepared, animal)
+    ]
+    sentences = {(each.subject[0], each.shared): each.text for each in verdicts.values()}
+    told += [
+        PlanCaution(
+            rank=group.rank,
+            animals=tuple(name for name, _ in group.animals),
+            text=f"{_names(prepared, group.animals)}: {group.text}",
+            own=tuple(sentences[name, group.text] for name, _ in group.animals),
+        )
+        for group in shared_cautions(verdicts.values())
+    ]
+    return tuple(sorted(told, key=lambda each: (each.rank, each.animals, each.text)))
+
+
+def _losing(prepared: Prepared, animal: str) -> Iterator[Verdict]:
+    """Tell of an animal of the plan whose weight falls, as ``brumal ready`` does."""
+    series = prepared.rules.series[animal]
+    if not series.weigh_weekly or series.trend is None:
+        return
+    loss = f"{-series.trend.gain:.1f} g a day, {monthly_loss(series.trend):.1%} a month"
+    yield Verdict(
+        rule="weight-loss",
+        subject=(animal,),
+        passed=True,
+        caution=True,
+        text=f"{prepared.label(animal)}, {loss}: {WEIGH_WEEKLY}",
+        rank=Rank.BODY,
+        shared=WEIGH_WEEKLY,
+        detail=loss,
+    )
+
+
+def _names(prepared: Prepared, names: Iterable[tuple[str, str]]) -> str:
+    return "; ".join(
+        f"{prepared.label(animal)}, {detail}" if detail else prepared.label(animal)
+        for animal, detail in names
+    )
+
+
+def _to_look_at(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Verdict, ...]:
+    dam, sire = pair
+    verdicts = (
+        *found.verdicts.get(dam, ()),
+        *found.verdicts.get(sire, ()),
+        *pair_verdicts(prepared, dam, sire),
+    )
+    return by_rank(verdict for verdict in verdicts if verdict.caution or not verdict.passed)
+
+
+def _own_disorders(prepared: Prepared, animal: str) -> Iterator[str]:
+    """Tell the welfare notes that fall on a parent itself."""
+    for risk in animal_welfare(prepared.genotypes[animal], prepared.catalogue):
+        sure = "" if risk.probability > 1 - 1e-9 else f" (with {risk.probability:.0%})"
+        yield (
+            f"{prepared.label(animal)} itself falls under a note on {risk.genotype}{sure}: "
+            f"{risk.note.text.rstrip('.')} ({risk.note.harm}, {risk.note.source})."
+        )
+
+
+def unready(prepared: Prepared, found: Candidates) -> Unready:
+    """Say of a plan without pairs which sex has no animal that may breed, and who is nearest."""
+    for sex in (Sex.FEMALE, Sex.MALE):
+        own = [animal.id for animal in prepared.records.collection if animal.sex is sex]
+        if not any(found.may_breed(animal) for animal in own):
+            days = [(ready_day(found.verdicts[animal]), animal) for animal in own]
+            known = sorted((day, animal) for day, animal in days if day is not None)
+            nearest = tuple((animal, day) for day, animal in known[:NEAREST])
+            return Unready(sex=str(sex), nearest=nearest)
+    return Unready(sex="", nearest=())

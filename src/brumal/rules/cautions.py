@@ -1,0 +1,35 @@
+"""Cautions in order: what can hurt an animal first, what many animals share told once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from brumal.rules.verdict import Rank, Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shared:
+    """One caution on several animals: (id, detail) of each by id, and the sentence for all."""
+
+    rank: Rank
+    animals: tuple[tuple[str, str], ...]
+    text: str
+
+
+def by_rank(verdicts: Iterable[Verdict]) -> tuple[Verdict, ...]:
+    """Return verdicts with those that can hurt an animal first, else in the order given."""
+    return tuple(sorted(verdicts, key=lambda verdict: verdict.rank))
+
+
+def shared_cautions(verdicts: Iterable[Verdict]) -> tuple[Shared, ...]:
+    """Gather the cautions that many animals may share, each once, the gravest first."""
+    groups: dict[tuple[Rank, str], dict[str, str]] = {}
+    for verdict in verdicts:
+        if verdict.passed and verdict.caution and verdict.shared:
+            group = groups.setdefault((verdict.rank, verdict.shared), {})
+            group[verdict.subject[0]] = verdict.detail
+    return tuple(
+        Shared(rank=rank, animals=tuple(sorted(names.items())), text=text)
+        for (rank, text), names in sorted(groups.items())
+    )
