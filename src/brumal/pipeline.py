@@ -16,26 +16,27 @@ from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
 from brumal.forecast.noted import Welfare
 from brumal.forecast.sale import net_costs, net_values
 from brumal.genetics.catalogue.file import load_catalogue
-from brumal.genetics.catalogue.genes import Catalogue, fold
+from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.crosses.pair_odds import cross_pair
 from brumal.genetics.evidence.infer import ClutchYoung, GeneticFinding, Inferred, infer
 from brumal.genetics.genotypes import Genotype, Morph, Offspring
 from brumal.genetics.lethal import harm_groups, lethal_shares
 from brumal.genetics.notation.parse import morph_faults, parse_morph
-from brumal.genetics.welfare import accept_problems, watched_genes
+from brumal.genetics.welfare import watched_genes
 from brumal.genetics.wishes import Wish, wish_of
 from brumal.pedigree.completeness import known_generations
 from brumal.pedigree.founders import founder_facts, kin_faults
 from brumal.pedigree.graph import Pedigree, build_pedigree
 from brumal.pedigree.kinship import KinshipBlock, kinship_block
-from brumal.records.animals import Animal, Clutch, Status
-from brumal.records.faults import Fault, InputError, Severity, Where, did_you_mean, is_error
+from brumal.records.animals import Animal, Clutch
+from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
 from brumal.records.settings import Costs, Values
 from brumal.rules.own_risks import clean_lines, event_name_faults, fertile_shares, own_risks
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import rule_context, rule_setting_faults
+from brumal.setting_names import setting_name_faults, table_file
 from brumal.timings import timed
 
 
@@ -203,7 +204,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
     combinations, combination_faults = _wishes(records, catalogue, named)
     kin = records.settings.kin
     pedigree, pedigree_faults = build_pedigree(
-        records.animals, founder_facts(kin), file=_file(records, "animals")
+        records.animals, founder_facts(kin), file=table_file(records, "animals")
     )
     faults = (
         *gene_faults,
@@ -211,13 +212,11 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         *young_faults,
         *wish_faults,
         *combination_faults,
-        *_gene_names(records, catalogue),
+        *setting_name_faults(records, catalogue),
         *event_name_faults(records, catalogue),
         *pedigree_faults,
         *kin_faults(kin, pedigree),
         *rule_setting_faults(records),
-        *_listed(records),
-        *_failures_asked(records),
     )
     said = _Said(
         catalogue=catalogue,
@@ -260,7 +259,7 @@ def _morphs(records: SeasonRecords, catalogue: Catalogue) -> tuple[dict[str, Mor
     for animal in records.animals:
         possible = records.settings.notation.possible
         morph, problems = parse_morph(animal.morph, catalogue, possible)
-        where = Where(file=_file(records, "animals"), row=animal.row, column="morph")
+        where = Where(file=table_file(records, "animals"), row=animal.row, column="morph")
         faults += morph_faults(problems, where)
         morphs[animal.id] = morph or Morph()
     return morphs, faults
@@ -270,7 +269,7 @@ def _young(records: SeasonRecords, catalogue: Catalogue) -> tuple[list[ClutchYou
     young: list[ClutchYoung] = []
     faults: list[Fault] = []
     for clutch in records.clutches:
-        where = Where(file=_file(records, "clutches"), row=clutch.row, column="morphs")
+        where = Where(file=table_file(records, "clutches"), row=clutch.row, column="morphs")
         looks: list[tuple[int, Morph]] = []
         for count, text, _ in clutch.young:
             morph, problems = parse_morph(text, catalogue, records.settings.notation.possible)
@@ -304,130 +303,20 @@ def _wishes(
     faults: list[Fault] = []
     for column, morph in asked.items():
         wish, problems = wish_of(morph, catalogue)
-        faults += morph_faults(problems, Where(file=_file(records, "season"), column=column))
+        faults += morph_faults(problems, Where(file=table_file(records, "season"), column=column))
         if wish is not None:
             wishes.append(wish)
     return tuple(wishes), faults
 
 
-def _gene_names(records: SeasonRecords, catalogue: Catalogue) -> list[Fault]:
-    """Gene names outside the morph column: extras and accepted welfare risks."""
-    accepted = Where(file=_file(records, "season"), column="rules.accept_welfare")
-    problems = accept_problems(records.settings.rules.accept_welfare, catalogue)
-    settings = records.settings
-    named = {
-        "values.extra.visual": settings.values.extra.visual,
-        "values.extra.het": settings.values.extra.het,
-    }
-    return [
-        *morph_faults(problems, accepted),
-        *_unknown_genes(records, catalogue, named),
-    ]
-
-
-def _unknown_genes(
-    records: SeasonRecords, catalogue: Catalogue, named: Mapping[str, Iterable[str]]
-) -> list[Fault]:
-    return [
-        Fault(
-            where=Where(file=_file(records, "season"), column=column),
-            found=repr(gene),
-            expected="the name of one gene of the catalogue",
-            repair=did_you_mean(gene, catalogue.alleles),
-        )
-        for column, genes in named.items()
-        for gene in genes
-        if catalogue.names.get(fold(gene)) not in catalogue.alleles
-    ]
-
-
-def _listed(records: SeasonRecords) -> list[Fault]:
-    """Names in the settings that must stand elsewhere: animals on offer, morphs of a market."""
-    ids = [animal.id for animal in records.animals]
-    morphs = [wanted.morph for wanted in records.settings.values.wanted]
-    offers = records.settings.offers
-    named = [
-        *(
-            (f"offers.{kind}", name, "an id of the animals table", ids)
-            for kind, listed in (
-                ("borrow", offers.borrow),
-                ("buy", offers.buy),
-                ("sell", offers.sell),
-            )
-            for name in listed
-        ),
-        *(
-            (
-                f"values.markets[{number}].morphs",
-                name,
-                "the morph of a wanted entry, as written",
-                morphs,
-            )
-            for number, market in enumerate(records.settings.values.markets, start=1)
-            for name in market.morphs
-        ),
-    ]
-    return [
-        Fault(
-            where=Where(file=_file(records, "season"), column=column),
-            found=repr(name),
-            expected=expected,
-            repair=did_you_mean(name, known),
-        )
-        for column, name, expected, known in named
-        if name not in known
-    ] + _offer_faults(records)
-
-
-def _failures_asked(records: SeasonRecords) -> list[Fault]:
-    """Ask for all seasons without a clutch where some are written down and not said to be all."""
-    rows = [clutch.row for clutch in records.clutches if clutch.eggs == 0]
-    if not rows or records.settings.records.failures:
-        return []
-    count = "one season" if len(rows) == 1 else f"{len(rows)} seasons"
-    return [
-        Fault(
-            where=Where(file=_file(records, "clutches"), row=rows[0], column="eggs"),
-            found=f"{count} in which a paired female laid nothing",
-            expected="every such season of every female, and records: {failures: true} in "
-            "season.yaml",
-            repair="Until then how often females go stays at what is usual; what is written down "
-            "lowers it for that female alone.",
-            severity=Severity.NOTICE,
-        )
-    ]
-
-
-def _offer_faults(records: SeasonRecords) -> list[Fault]:
-    """Offers that contradict each other, or that no plan could ever take."""
-    offers = records.settings.offers
-    kinds = {"borrow": offers.borrow, "buy": offers.buy, "sell": offers.sell}
-    status = {animal.id: animal.status for animal in records.animals}
-    faults = []
-    for name in sorted({name for listed in kinds.values() for name in listed}):
-        within = [kind for kind, listed in kinds.items() if name in listed]
-        where = Where(file=_file(records, "season"), column=f"offers.{within[-1]}")
-        if len(within) > 1:
-            found = f"{name!r} under {' and '.join(within)}"
-            faults.append(Fault(where=where, found=found, expected="each animal in one of them"))
-        if status.get(name) not in (None, Status.BREEDER, Status.LOAN):
-            faults.append(
-                Fault(
-                    where=where,
-                    found=f"{name!r}, whose status is {status[name]}",
-                    expected="an animal that may be planned for",
-                    repair="Give it the status loan in the animals table.",
-                )
-            )
-    return faults
-
-
 def _genetic_fault(records: SeasonRecords, finding: GeneticFinding) -> Fault:
     rows = {animal.id: animal.row for animal in records.animals}
     row = next((rows[name] for name in finding.animals if rows.get(name)), None)
-    where = Where(file=_file(records, "animals"), row=row, column="morph")
+    where = Where(file=table_file(records, "animals"), row=row, column="morph")
     if row is None and finding.clutch_rows:
-        where = Where(file=_file(records, "clutches"), row=finding.clutch_rows[0], column="morphs")
+        where = Where(
+            file=table_file(records, "clutches"), row=finding.clutch_rows[0], column="morphs"
+        )
     return Fault(
         where=where,
         found=finding.found,
@@ -435,8 +324,3 @@ def _genetic_fault(records: SeasonRecords, finding: GeneticFinding) -> Fault:
         repair=finding.repair,
         severity=finding.severity,
     )
-
-
-def _file(records: SeasonRecords, table: str) -> str:
-    suffix = "yaml" if table == "season" else "csv"
-    return records.files.get(table, f"{table}.{suffix}")

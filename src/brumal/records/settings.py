@@ -6,40 +6,37 @@ into faults with the line of the file.
 
 from __future__ import annotations
 
-import re
 from datetime import date
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated
 
-from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import Field
 from pydantic.dataclasses import dataclass
 
-STRICT = ConfigDict(extra="forbid")
-
-Share = Annotated[float, Field(ge=0, le=1)]
-Cost = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
-Price = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
-Label = Annotated[int, Field(ge=1, le=100)]
-Count = Annotated[int, Field(ge=0, le=10_000)]
-Whole = Annotated[int, Field(ge=1, le=1_000)]
-Wanting = Annotated[int, Field(ge=0, le=1_000)]
-Days = Annotated[int, Field(ge=0, le=1_000)]
-Eggs = Annotated[float, Field(gt=0, le=20, allow_inf_nan=False)]
-Positive = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
-IdPair = tuple[str, str]
-Portion = Annotated[float, Field(ge=0, lt=1)]
-Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
-
-Number = TypeVar("Number", int, float)
-
-
-def _in_order(ends: tuple[Number, Number]) -> tuple[Number, Number]:
-    if ends[0] > ends[1]:
-        raise ValueError("the first number must not be larger than the second")
-    return ends
-
-
-DayRange = Annotated[tuple[Days, Days], AfterValidator(_in_order)]
-ScoreRange = Annotated[tuple[float, float], AfterValidator(_in_order)]
+from brumal.records.price_settings import ByLabel as ByLabel
+from brumal.records.price_settings import BySex as BySex
+from brumal.records.price_settings import Costs as Costs
+from brumal.records.price_settings import Extra as Extra
+from brumal.records.price_settings import Keep as Keep
+from brumal.records.price_settings import Sale as Sale
+from brumal.records.price_settings import Values as Values
+from brumal.records.price_settings import Wanted as Wanted
+from brumal.records.setting_types import (
+    STRICT,
+    Chance,
+    Cost,
+    Count,
+    DayRange,
+    Days,
+    Eggs,
+    Portion,
+    Positive,
+    Reason,
+    ScoreRange,
+    Share,
+    Whole,
+)
+from brumal.records.setting_types import IdPair as IdPair
+from brumal.records.setting_types import Label as Label
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -92,120 +89,6 @@ class Box:
 
     clutches: Whole = 2
     small_clutch: Count = 6
-
-
-@dataclass(frozen=True, config=STRICT)
-class BySex:
-    """A price that differs by the sex of the young.
-
-    A sex left out is not wanted; as a base price or an extra it brings nothing.
-    """
-
-    female: Price | None = None
-    male: Price | None = None
-
-
-ByLabel = Literal["linear", "by_label"] | dict[Label, Share]
-"""How possible hets sell: by their probability, by the usual labels, or by the keeper's own."""
-
-
-@dataclass(frozen=True, config=STRICT)
-class Keep:
-    """Young to hold back: how many, of which sex, and what the first ones are worth.
-
-    ``extra`` is money on top of the price; ``worth``, in its place, what each will bring or save
-    altogether instead of the price of a sale.
-    """
-
-    count: Whole
-    sex: Annotated[str, Field(pattern="^(female|male)$")] | None = None
-    extra: Cost = 0.0
-    worth: Cost | None = None
-
-
-@dataclass(frozen=True, config=STRICT)
-class Wanted:
-    """One wish: a morph, what a hatchling of it is worth, and how many are wanted."""
-
-    morph: str
-    value: Price | BySex
-    need: Wanting | None = None
-    value_after: Price | BySex | None = None
-    keep: Keep | None = None
-    chance: Annotated[float, Field(gt=0, lt=1)] | None = None
-
-
-@dataclass(frozen=True, config=STRICT)
-class Extra:
-    """What a visual or a het beyond the entry adds, by gene name."""
-
-    visual: dict[str, Price | BySex] = Field(default_factory=dict)
-    het: dict[str, Price | BySex] = Field(default_factory=dict)
-
-
-@dataclass(frozen=True, config=STRICT)
-class Market:
-    """How many young of several wanted morphs together find buyers at full price.
-
-    ``morphs`` are wanted entries by their morph as written; each young past ``need`` is worth
-    ``less`` less.
-    """
-
-    morphs: tuple[str, ...]
-    need: Wanting
-    less: Cost
-
-
-@dataclass(frozen=True, config=STRICT)
-class Values:
-    """What hatchlings are worth.
-
-    ``combinations`` are prices of morphs that are no wishes. ``possible_hets`` says what a young
-    that may be het brings of the price of one that is: its probability (``linear``), or the share
-    behind the highest label that the probability reaches.
-    """
-
-    base: Price | BySex = 0.0
-    wanted: tuple[Wanted, ...] = ()
-    combinations: dict[str, Price | BySex] = Field(default_factory=dict)
-    extra: Extra = Field(default_factory=Extra)
-    possible_hets: ByLabel = "linear"
-    markets: tuple[Market, ...] = ()
-
-
-@dataclass(frozen=True, config=STRICT)
-class Costs:
-    """Cost per pairing, per egg laid, per hatchling raised to sale; per adult and year.
-
-    ``adult_feed`` and ``adult_place`` are paid for each animal of the collection, also those that
-    are on loan.
-    """
-
-    pairing: Cost = 0.0
-    egg: Cost = 0.0
-    hatchling: Cost = 0.0
-    adult_feed: Cost = 0.0
-    adult_place: Cost = 0.0
-
-    @property
-    def adult(self) -> float:
-        """Return what an animal of the collection costs a year."""
-        return self.adult_feed + self.adult_place
-
-
-@dataclass(frozen=True, config=STRICT)
-class Sale:
-    """What is lost between a price and the money: fees, young without a buyer, waiting.
-
-    ``fee`` is the share of each price that the sale itself takes, ``unsold`` the share of young
-    that find no buyer and bring nothing. Each young waits ``delay_days`` for its buyer after it is
-    raised, at ``day_cost`` a day.
-    """
-
-    fee: Portion = 0.0
-    unsold: Portion = 0.0
-    delay_days: Days = 0
-    day_cost: Cost = 0.0
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -386,18 +269,6 @@ class Risk:
     worst: Annotated[float, Field(gt=0, le=1)] = 0.1
     seasons: Annotated[int, Field(ge=10, le=10_000)] = 1000
     seed: Count = 1
-
-
-def _chance(found: object) -> object:
-    """Read a percentage as notation does: ``66%`` is 2/3."""
-    if isinstance(found, str) and (match := _PERCENT.fullmatch(found)):
-        exact = {"66": 2 / 3, "33": 1 / 3}
-        return exact.get(match[1], float(match[1].replace(",", ".")) / 100)
-    return found
-
-
-_PERCENT = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*%\s*")
-Chance = Annotated[float, BeforeValidator(_chance), Field(gt=0, lt=1)]
 
 
 @dataclass(frozen=True, config=STRICT)
