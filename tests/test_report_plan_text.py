@@ -60,8 +60,7 @@ def planned() -> Plan:
         (
             Verdict.PROVEN,
             0.01,
-            "Proven best plan within 1.000%: 900 EUR expected (no plan can bring more than "
-            "9.00 EUR above that).",
+            "Within 9.00 EUR of the best plan there can be: 900 EUR expected.",
         ),
         (
             Verdict.STOPPED,

@@ -320,23 +320,17 @@ def _gene_names(records: SeasonRecords, catalogue: Catalogue) -> list[Fault]:
     }
     return [
         *morph_faults(problems, accepted),
-        *_unknown_genes(records, catalogue, named),
-    ]
-
-
-def _unknown_genes(
-    records: SeasonRecords, catalogue: Catalogue, named: Mapping[str, Iterable[str]]
-) -> list[Fault]:
-    return [
-        Fault(
-            where=Where(file=_file(records, "season"), column=column),
-            found=repr(gene),
-            expected="the name of one gene of the catalogue",
-            repair=did_you_mean(gene, catalogue.alleles),
-        )
-        for column, genes in named.items()
-        for gene in genes
-        if catalogue.names.get(fold(gene)) not in catalogue.alleles
+        *(
+            Fault(
+                where=Where(file=_file(records, "season"), column=column),
+                found=repr(gene),
+                expected="the name of one gene of the catalogue",
+                repair=did_you_mean(gene, catalogue.alleles),
+            )
+            for column, genes in named.items()
+            for gene in genes
+            if catalogue.names.get(fold(gene)) not in catalogue.alleles
+        ),
     ]
 
 
