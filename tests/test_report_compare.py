@@ -418,7 +418,7 @@ def test_values_with_bad_seasons_taken_off_say_so(tmp_path: Path) -> None:
 
 def test_a_bought_male_in_quarantine_says_why_he_earns_nothing(tmp_path: Path) -> None:
     texts = {
-        "fresh": TEXTS["buy"].replace("condition: 3", "condition: 3, arrived: 2026-11-20"),
+        "fresh": TEXTS["buy"].replace("2026-08-20", "2026-11-20"),
         "plain": TEXTS["buy"].replace("Super Mojave Clown", "Normal"),
     }
     found = compare(Bench(base=season(tmp_path, texts), options=EXACT, workers=1), Request())

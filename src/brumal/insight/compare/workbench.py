@@ -1,8 +1,8 @@
 """A season made ready once, so that seasons which differ little from it are planned quickly.
 
 Records, genotypes, kinship, crosses and priced pairs that a change does not touch are shared; every
-answer is proven to the gap that ``brumal plan`` would prove on a folder with the change written in by
-hand.
+answer is proven to the gap that ``brumal plan`` would prove on a folder with the change written in
+by hand.
 """
 
 from __future__ import annotations
