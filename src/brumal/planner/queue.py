@@ -9,7 +9,7 @@ again and may find one that costs less.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +21,7 @@ from brumal.planner.pairs.candidate import Array
 from brumal.planner.plan import NextInLine
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.worth import is_allowed, value_of
+from brumal.planner.wishes.chances import all_chances, log_none
 from brumal.planner.wishes.surplus import all_terms, plan_law
 
 MOST_IN_LINE = 8
@@ -99,7 +100,24 @@ def _steps(season: SolvedSeason, plan: Sequence[int], worth: Array) -> _Steps:
         amounts[limit.members] = limit.amounts
         free = limit.most + TOLERANCE - limit.taken(plan)
         left.append((amounts, free - _change(amounts, moves)))
+    for amounts, free in _chances(season, plan):
+        left.append((amounts, free - _change(amounts, moves)))
     return _Steps(moves, _change(np.append(worth, 0.0), moves), tuple(left))
+
+
+def _chances(season: SolvedSeason, plan: Sequence[int]) -> Iterator[tuple[Array, float]]:
+    """Yield for each chance wish what the pairs of the plan do for it, and how much is to spare.
+
+    Both are logs of the chance of none: what is lost with each pair by itself, negated. Other pairs
+    count as doing nothing, so that a step which is kept as possible may still fail, and is checked.
+    """
+    made, every = season.problem.only(plan), range(len(plan))
+    for wish, laws in zip(made.chances, all_chances(made), strict=True):
+        whole = log_none(laws, every)
+        amounts = np.zeros(len(season.problem.columns) + 1)
+        for place, index in enumerate(plan):
+            amounts[index] = whole - log_none(laws, [each for each in every if each != place])
+        yield amounts, wish.log_limit + TOLERANCE - whole
 
 
 def _change(figures: Array, moves: NDArray[np.intp]) -> Array:

@@ -45,7 +45,7 @@ class Candidate:
     ``count_families`` and ``none_families`` name the family by wish, where it is another than the
     sire's own clutches. ``means``, where given, are the means of ``counts`` over all states, and
     ``swing`` is how much less spread the dam's eggs may be than a Poisson number (see
-    :mod:`brumal.planner.wishes.means_bound`). ``luck`` is there where bad seasons count (see
+    :mod:`brumal.planner.wishes.mean_spread`). ``luck`` is there where bad seasons count (see
     :mod:`brumal.planner.risk.cvar`).
     """
 

@@ -53,7 +53,7 @@ class Looks:
 def outcomes_of_many(
     prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
 ) -> list[tuple[Outcome, ...]]:
-    """Return every look of each pair's young, the dearest first, then the likeliest.
+    """Return every look of each pair's young, those worth most first, then the likeliest.
 
     ``sheets`` hold the keeper's whole prices. The value of a look is the expectation over what a
     hatchling of that look may carry unseen and over its sex.
@@ -81,10 +81,10 @@ def outcomes_of_many(
     for (number, look), value in zip(looks, values, strict=True):
         name = class_name(look, prepared.catalogue, trade)
         found[number].append(Outcome(morph=name, chance=look.chance, value=value))
-    return [tuple(sorted(outcomes, key=_dearest)) for outcomes in found]
+    return [tuple(sorted(outcomes, key=_by_worth)) for outcomes in found]
 
 
-def _dearest(outcome: Outcome) -> tuple[float, float, str]:
+def _by_worth(outcome: Outcome) -> tuple[float, float, str]:
     return (-round(outcome.value, 6), -round(outcome.chance, 9), outcome.morph)
 
 

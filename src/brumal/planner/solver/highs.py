@@ -111,7 +111,9 @@ class Highs:
         """Solve the linear relaxation; see :func:`brumal.planner.solver.model.relax`."""
         engine = self._engine
         self._ask_for_whole(False)
-        engine.setOptionValue("time_limit", highspy.kHighsInf if seconds is None else seconds)
+        # For a linear programme HiGHS counts the time of all earlier runs too.
+        until = highspy.kHighsInf if seconds is None else engine.getRunTime() + seconds
+        engine.setOptionValue("time_limit", until)
         engine.run()
         status = engine.getModelStatus()
         if status == _Status.kTimeLimit:
@@ -151,7 +153,9 @@ class Highs:
             return Run(Outcome.INFEASIBLE, None, -math.inf, message, iterations=taken)
         bound = -float(info.mip_dual_bound)
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Run(Outcome.STOPPED, None, bound, message, iterations=taken)
+            is_low = math.isfinite(bound) and bound <= effort.enough
+            outcome = Outcome.OPTIMAL if is_low else Outcome.STOPPED
+            return Run(outcome, None, bound, message, iterations=taken)
         self.values = np.array(engine.getSolution().col_value)
         chosen = tuple(np.flatnonzero(self.values[self._pairs] > 0.5).tolist())
         others = [plan for plan in dict.fromkeys(reversed(self._others)) if plan != chosen]

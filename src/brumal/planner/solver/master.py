@@ -12,7 +12,7 @@ from brumal.planner.risk.cvar import Seasons, bad_cut, mean_cut, seasons_of
 from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.model import Model
-from brumal.planner.solver.runs import Relaxed
+from brumal.planner.solver.runs import OutOfTimeError, Relaxed
 from brumal.planner.solver.worth import true_value
 from brumal.planner.wishes.chances import (
     ChanceLaws,
@@ -138,9 +138,15 @@ def tightened(
     """
     relaxed, before = None, np.inf
     for left in reversed(range(_MOST_ROUNDS)):
-        relaxed = models.relax(model, clock.left())
-        if relaxed is None:
+        try:
+            found = models.relax(model, clock.left())
+        except OutOfTimeError:
+            if relaxed is None:
+                raise
+            break
+        if found is None:
             return None
+        relaxed = found
         enough = share * max(1.0, abs(relaxed.bound))
         # Nothing joins in the last round: every row of the model has a dual then.
         if before - relaxed.bound <= enough or not left or clock.is_over():

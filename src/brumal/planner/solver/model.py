@@ -4,9 +4,10 @@ Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is mad
 (expected surplus of wish term t), subject to
 
 * one sire a female: ``sum of her x_p <= 1``;
-* every limit of :mod:`brumal.planner.limits.limits`: linear in ``x`` and in the ``y_a`` of sires;
+* every limit of :mod:`brumal.planner.limits.every`: linear in ``x`` and in the ``y_a`` of sires;
 * animals that cost once: ``x_p <= y_a`` with ``y_a`` binary, for a sire; a dam has one pair;
-* pairs that have to stand: ``x_p = 1``;
+* pairs that have to stand, ``x_p = 1``, females that have to be paired, and what a question asks of
+  a plan besides (``Problem.more``);
 * chance wishes in log space: ``e_c <= log(1 - chance)`` with ``e_c`` the log of P(none);
 * cuts: lower bounds on ``z_t`` and ``e_c`` that are linear in ``x`` and hold for every plan (see
   :mod:`brumal.planner.wishes.surplus` and :mod:`brumal.planner.wishes.chances`);

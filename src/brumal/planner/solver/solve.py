@@ -19,7 +19,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.candidate import Array, Pair
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
@@ -137,6 +137,7 @@ def solve(
     if problem.must_stand().sum() < len(set(problem.must)):
         return impossible(0, "a pair that must stand may not meet")
     proof = _Proof(options, Clock(options.time_limit), problem, progress)
+    proof.offer_first(np.zeros(len(problem.candidates)), omit)
     try:
         outer = _bound_by_means(proof, omit)
         if outer is None:
@@ -146,7 +147,8 @@ def solve(
     except OutOfTimeError:
         proof.message = "time was up"
         if proof.plan is None:
-            proof.offer_greedy(omit)
+            proof.offer_first(surest(problem), omit)
+        proof.lower(most_worth(problem))
     if proof.plan is None and proof.bound == -math.inf:
         return impossible(proof.rounds, proof.message)
     return Solution(
@@ -190,13 +192,11 @@ class _Proof:
         if value > self.value:
             self.plan, self.value = plan, value
 
-    def offer_greedy(self, omit: Collection[str]) -> None:
-        """Offer plans that need no solver, and a bound that needs none."""
-        amounts = surest(self.problem)
+    def offer_first(self, amounts: Array, omit: Collection[str]) -> None:
+        """Offer plans that need no solver, so that a solve never ends with less."""
         for plan in first_plans(self.problem, self.options.start, amounts, omit):
             if is_allowed(self.problem, plan, omit):
                 self.offer(plan, value_of(self.problem, plan))
-        self.lower(most_worth(self.problem))
 
     def agrees(self, bound: float, gap: float | None = None, slack: float = SLACK) -> bool:
         """Say whether a bound on plans leaves nothing better than the best plan, but for a gap."""
@@ -347,14 +347,17 @@ def _prove(part: _Part, outside: float, proof: _Proof) -> bool:
         proof.report()
         # A plan met twice has its exact cuts already: what is left is the solver's tolerance.
         again = run.chosen in met
-        if again and proof.agrees(proof.bound, proof.gap, _TOLERANCE):
+        proven = run.outcome is Outcome.OPTIMAL
+        if again and proven and proof.agrees(proof.bound, EXACT_GAP, _TOLERANCE):
             proof.lower(proof.value + EXACT_GAP * max(1.0, abs(proof.value)))
         stopped = proof.clock.is_over(proof.plan is not None)
         stopped |= run.outcome is Outcome.STOPPED and not is_asked()
-        if proof.agrees(proof.bound, proof.gap) or again or stopped or run.chosen is None:
+        if stopped or proof.agrees(proof.bound, proof.gap):
             return True
         if proof.plan is not None and not proof.agrees(outside + income, proof.gap):
             return False
+        if again or run.chosen is None:
+            return True
         met.add(run.chosen)
         for plan in (run.chosen, *run.others):
             master.learn(plan)

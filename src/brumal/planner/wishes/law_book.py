@@ -1,7 +1,7 @@
 """Laws of counted young, worked out when they are asked for, many pairs at once.
 
 In a large collection few pairs can be in a good plan, and that can be told from what they bring in
-the mean (see :mod:`brumal.planner.wishes.means_bound`). The laws of the others are never needed.
+the mean (see :mod:`brumal.planner.solver.means_bound`). The laws of the others are never needed.
 """
 
 from __future__ import annotations

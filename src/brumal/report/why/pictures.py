@@ -16,7 +16,7 @@ MOST = 12
 
 
 def price_picture(prices: Sequence[ShadowPrice], subject: Subject) -> Picture | None:
-    """Draw what the dearest changes are worth; ``None`` where nothing is worth anything."""
+    """Draw what the changes worth most bring; ``None`` where nothing is worth anything."""
     shown = [price for price in prices if price.gain > 0][:MOST]
     if not shown:
         return None
