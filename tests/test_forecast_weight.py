@@ -117,7 +117,7 @@ def test_sudden_drop_without_a_clutch_is_told_and_starts_afresh() -> None:
 
 @pytest.mark.parametrize(
     ("grams", "words"),
-    [((1000, 980, 960, 940), "as males that fast"), ((1000, 900, 810, 730), "ask a vet")],
+    [((1000, 980, 960, 940), "many males fast"), ((1000, 900, 810, 730), "ask a vet")],
 )
 def test_fasting_males(grams: tuple[float, ...], words: str) -> None:
     series = weight_series(male(), weighed("M1", *grams, last=LAST))

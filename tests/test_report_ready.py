@@ -74,7 +74,7 @@ def test_outlook_of_those_that_are_ready() -> None:
         "Goes in 70% of seasons; 7 eggs as you state them. Stands on: whether she goes on what is "
         "usual, before her first clutch."
     )
-    assert outlook(found["M1"]).startswith("Up to 4 females: a male not yet full-grown")
+    assert outlook(found["M1"]).startswith("Up to 4 females: a male under 30 months or 1,000 g")
     forecast = female("F9", weight_g=1800.0, weighed=LAST, hatched=date(2022, 7, 1))
     (one,) = judged(records([forecast]))
     assert re.fullmatch(

@@ -382,7 +382,10 @@ def _fast_notes(animal: Animal, trend: Trend | None) -> list[str]:
                 f"He loses {-trend.gain:.1f} g a day, more than an ordinary winter fast: "
                 "weigh him weekly and ask a vet if it goes on."
             ]
-        return [f"He loses {-trend.gain:.1f} g a day, as males that fast in the season do."]
+        return [
+            f"He loses {-trend.gain:.1f} g a day: many males fast in the breeding season; outside "
+            "it weigh him weekly, and ask a vet if it goes on."
+        ]
     told = f"{animal.label} loses {-trend.gain:.1f} g a day, {share:.1%} of the weight in a month"
     if is_wasting(trend):
         return [f"{told}: look for the cause, with a vet."]

@@ -172,8 +172,7 @@ def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
         return Finding(
             passed=False,
             text=f"No body condition is recorded for {called(animal)}; {bounds}.",
-            remedy="Score it and enter the figure. A table without the column `condition` is that "
-            "of a keeper who scores none; then each animal is looked at before pairing.",
+            remedy="Score it from 1 (thin) to 5 (obese) and enter the figure.",
         )
     if score is None:
         return Finding(

@@ -38,5 +38,8 @@ def _by_size(animal: Animal, records: SeasonRecords) -> tuple[int, str]:
     if (months is not None and months < YOUNG_MONTHS) or (last and last.grams < LIGHT_G):
         return YOUNG_PAIRINGS, f"a young or light male ({size}), common practice"
     if (months is not None and months < GROWN_MONTHS) or (last and last.grams < GROWN_G):
-        return MIDDLE_PAIRINGS, f"a male not yet full-grown ({size}), common practice"
+        return (
+            MIDDLE_PAIRINGS,
+            f"a male under {GROWN_MONTHS} months or {GROWN_G:,.0f} g ({size}), common practice",
+        )
     return GROWN_PAIRINGS, f"a grown male ({size}), common practice"

@@ -43,8 +43,9 @@ class Flips:
 class LeftOut:
     """An animal that could breed and is not used.
 
-    ``best`` is its pair of most worth taken alone. ``with_it`` is the best plan that uses it (``None``:
-    not asked), ``held_by`` what would each by itself bring it in: a limit loosened, in words.
+    ``best`` is its pair of most worth taken alone. ``with_it`` is the best plan that uses it
+    (``None``: not asked), ``held_by`` what would each by itself bring it in: a limit loosened, in
+    words.
     """
 
     best: Candidate

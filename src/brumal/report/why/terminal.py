@@ -70,7 +70,7 @@ def print_whole_why(why: WholeWhy, screen: Console) -> None:
 
 
 def _print_prices(prices: Sequence[ShadowPrice], subject: Subject, screen: Console) -> None:
-    heading(f"What to buy, borrow or feed first ({subject.currency})", screen)
+    heading(f"What a little more would bring ({subject.currency})", screen)
     some, nothing = told_prices(prices)
     table = Table(box=None, pad_edge=False)
     table.add_column("more of", max_width=30)

@@ -20,7 +20,7 @@ PRICES_NOTE = (
 MOST_NAMED = 40
 """Longer lists of pairs and sit-outs are counted."""
 FEEDING_NOTE = (
-    "Weight comes slowly, over months: no animal is fed up for the sake of a season, and a heavier "
+    "Weight comes slowly, over months: feed none up for the sake of one season, and a heavier "
     "one must not become a fat one. Watch its body condition; a vet says how much it may gain."
 )
 KIN_NOTE = (
