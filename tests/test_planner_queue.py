@@ -165,9 +165,9 @@ def test_the_exchange_in_words() -> None:
     season = next(iter(seasons(0, 50)))
     own = NextInLine(dam="F0", sire="M1", loss=12.345)
     said = {
-        own: "with M1's name, the plan brings 12.35 EUR less.",
+        own: "with M1's name, the plan brings 12 EUR less.",
         replace(own, for_dam="F2"): (
-            "with M1's name, while F2's name rests, the plan brings 12.35 EUR less."
+            "with M1's name, while F2's name rests, the plan brings 12 EUR less."
         ),
         replace(own, for_dam="F2", other_sire="M0", too_close=True): (
             "with M1's name, while F2's name goes to M0's name instead, the plan is worth about "
