@@ -175,7 +175,7 @@ def test_the_exchange_in_words() -> None:
         ),
         replace(own, for_dam="F2", other_sire="M0", rests="F3"): (
             "with M1's name, while F2's name goes to M0's name instead, and F3's name rests, the "
-            "plan brings 12.35 EUR less."
+            "plan brings 12 EUR less."
         ),
     }
     for each, words in said.items():
