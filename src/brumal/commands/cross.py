@@ -27,7 +27,7 @@ from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, InputError, Severity, Where
 from brumal.report.cross.report import cross_csv, cross_page, print_cross
 
-MOST_EGGS = 60
+MOST_ASKED = 60
 MOST_ROWS = 100_000
 _FORMS = "FOLDER DAM SIRE for two animals of a folder, or two morphs, each in quotes"
 
@@ -189,7 +189,7 @@ def _two_forms() -> Fault:
 
 
 def _eggs(text: str) -> int:
-    return _whole(text, MOST_EGGS)
+    return _whole(text, MOST_ASKED)
 
 
 def _rows(text: str) -> int:

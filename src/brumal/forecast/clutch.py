@@ -34,14 +34,13 @@ from brumal.forecast.ledger import Ledger, ledgers
 from brumal.forecast.noted import Welfare, fertility_left, lowered
 from brumal.forecast.shares import Count, ShareModel, Split, fit_shares
 from brumal.forecast.weight import WeightSeries, all_series
+from brumal.records.animal_table import MOST_EGGS
 from brumal.records.animals import Animal, Sex
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Assume, ClutchPrior
 
 Floats = NDArray[np.float64]
 
-MOST_EGGS = 20
-"""Distributions of eggs end here (wild clutches: 4-15, Gorzula, Nsiah & Oduro 1997)."""
 FERTILE_SPLIT = Split(dam=0.35, sire=0.35)
 HATCHED_SPLIT = Split(dam=0.35, sire=0.15)
 BOX_SHARE = 0.9

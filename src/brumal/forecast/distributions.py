@@ -55,6 +55,17 @@ def percentile(chances: Floats, share: float) -> int:
     return int(np.searchsorted(np.cumsum(chances), share - 1e-12))
 
 
+def p10_p50_p90(values: NDArray[np.generic]) -> tuple[float, float, float]:
+    """Return the least figures that a tenth, half and nine tenths of drawn values stay at or under.
+
+    ``values`` has the shape (draws,).
+    """
+    ordered = np.sort(values)
+    places = [max(0, math.ceil(level * ordered.size) - 1) for level in (0.1, 0.5, 0.9)]
+    low, middle, high = (float(each) for each in ordered[places])
+    return low, middle, high
+
+
 def mean_count(chances: Floats) -> float:
     """Return the expected count of a distribution over 0, 1, 2 ..."""
     return float(chances @ np.arange(len(chances)))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date
 
+from brumal.records.ages import months_old
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, Severity, Where
 
@@ -43,12 +43,6 @@ def sexes_of(parents: Mapping[str, Parents], rows: Mapping[str, Animal]) -> dict
         if sire:
             implied[sire] = Sex.MALE
     return {**implied, **known}
-
-
-def months_between(earlier: date, later: date) -> int:
-    """Return the whole calendar months from ``earlier`` to ``later`` (negative if before)."""
-    months = (later.year - earlier.year) * 12 + later.month - earlier.month
-    return months - (later.day < earlier.day)
 
 
 def _roles(rows: Mapping[str, Animal]) -> dict[str, dict[str, Animal]]:
@@ -112,7 +106,7 @@ def _age(animal: Animal, column: str, parent: Animal | None, where: Where) -> It
             repair="Correct one of the two dates, or the parent.",
         )
         return
-    months = months_between(born, animal.hatched)
+    months = months_old(born, animal.hatched)
     least = MATURE_MONTHS[column]
     if months < least:
         yield Fault(

@@ -46,7 +46,7 @@ SMALLEST_WEIGHT_G = 15.0
 HEAVIEST_USUAL_G = 5000.0
 """Common practice, no source: heavier than this is more likely a slip of the pen."""
 
-MOST_EGGS = 20.0
+MOST_EGGS = 20
 """Above the largest clutch counted (15 eggs, Gorzula, Nsiah & Oduro 1997), with room."""
 
 SEX_WORDS = {

@@ -101,7 +101,7 @@ def _check_counts(reader: RowReader, clutch: Clutch) -> None:
         if eggs > MOST_EGGS:
             reader.fault(
                 "eggs",
-                f"at most {MOST_EGGS:.0f} eggs in one clutch",
+                f"at most {MOST_EGGS} eggs in one clutch",
                 "13 is exceptional; check the number.",
                 severity=Severity.WARNING,
             )

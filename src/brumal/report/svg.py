@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from xml.etree import ElementTree as Xml
 
 from brumal.report.words import visible
@@ -60,3 +61,15 @@ def _number(value: float) -> str:
     """Write a coordinate with at most two decimals, so that equal pictures are equal bytes."""
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def ticks(low: float, high: float, least: float = 1e-9) -> list[float]:
+    """Return at most six round figures between two, ``least`` or more apart.
+
+    Steps are 1, 2 or 5 times a power of ten.
+    """
+    rough = max((high - low) / 5, least)
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(size * power for size in (1, 2, 5, 10) if size * power >= rough * (1 - 1e-9))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [number * step for number in range(first, last + 1)]

@@ -19,10 +19,10 @@ from brumal.forecast.distributions import (
 from brumal.forecast.goes import Goes, forecast_goes
 from brumal.forecast.history import SeasonKind
 from brumal.pipeline import Prepared
+from brumal.records.ages import months_old
 from brumal.records.animals import Animal, Sex
 from brumal.routes.frame import Member, Pmf
 from brumal.routes.ready import hatch_day, season_day
-from brumal.rules.ages import months_old
 from brumal.rules.males import (
     GROWN_MONTHS,
     GROWN_PAIRINGS,

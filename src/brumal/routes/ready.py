@@ -14,9 +14,9 @@ from datetime import date, timedelta
 
 from brumal.forecast.dates import clutch_dates, window
 from brumal.pipeline import Prepared
+from brumal.records.ages import MEAN_MONTH_DAYS, day_of_age
 from brumal.records.animals import Animal, Sex, Status
 from brumal.records.settings import RuleLimits
-from brumal.rules.ages import MEAN_MONTH_DAYS, day_of_age
 from brumal.rules.table import judge_animal
 from brumal.rules.verdict import Verdict
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from brumal.records.ages import MEAN_MONTH_DAYS, day_of_age, months_old
 from brumal.records.animals import Animal, Sex, Status
-from brumal.rules.ages import MEAN_MONTH_DAYS, day_of_age, months_old
 from brumal.rules.rule import (
     PRACTICE,
     AnimalRule,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from brumal.forecast.weight import weight_series
+from brumal.records.ages import months_old
 from brumal.records.animals import Animal
 from brumal.records.folder import SeasonRecords
-from brumal.rules.ages import months_old
 
 YOUNG_MONTHS, GROWN_MONTHS = 18, 30
 LIGHT_G, GROWN_G = 700.0, 1000.0

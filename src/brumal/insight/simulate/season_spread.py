@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.distributions import p10_p50_p90
 from brumal.forecast.value import PriceList
 from brumal.insight.simulate.seasons import SEASONS, SEED, draw_pair, draw_parents_of
 from brumal.pipeline import Prepared
@@ -77,9 +77,7 @@ def simulated_spread(
             draws.known[key] = known
         found.append(known)
     once = problem.income - problem.use_cost(season.solution.chosen or ())
-    money = np.sort(_money(prepared, found, seasons) + once)
-    places = [max(0, math.ceil(level * money.size) - 1) for level in (0.1, 0.5, 0.9)]
-    p10, p50, p90 = money[places].tolist()
+    p10, p50, p90 = p10_p50_p90(_money(prepared, found, seasons) + once)
     return Spread(p10=p10, p50=p50, p90=p90)
 
 

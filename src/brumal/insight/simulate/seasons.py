@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.distributions import p10_p50_p90
 from brumal.forecast.value import PriceList
 from brumal.insight.simulate.season_room import RoomLuck, room_luck
 from brumal.pipeline import Prepared
@@ -251,7 +252,5 @@ def _sum(counts: Sequence[Places], seasons: int) -> Places:
 
 def _band(values: NDArray[np.float64] | Places) -> Band:
     """Return the band of one figure: the least that so many seasons stay at or under."""
-    ordered = np.sort(values)
-    places = [max(0, math.ceil(level * ordered.size) - 1) for level in (0.1, 0.5, 0.9)]
-    low, middle, high = ordered[places].tolist()
+    low, middle, high = p10_p50_p90(values)
     return Band(p10=low, p50=middle, p90=high, mean=float(values.mean()))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from brumal.insight.compare.columns import Column
 from brumal.insight.compare.sweeps import Curve, Sweep, curve_of
-from brumal.report.svg import Picture, shorten
+from brumal.report.svg import Picture, shorten, ticks
 
 WIDTH = 360.0
 LEFT, RIGHT = 2.0, 352.0
@@ -132,7 +131,7 @@ class _Scale:
 def _draw_axes(picture: Picture, sweep: Sweep, scale: _Scale, currency: str) -> None:
     picture.add("path", d=f"M {CURVE_LEFT:g} {TOP:g} V {BOTTOM:g} H {RIGHT:g}", class_="axis")
     picture.text(LEFT, 11, currency, "small faint")
-    for amount in _round_steps(scale.low, scale.high):
+    for amount in ticks(scale.low, scale.high):
         picture.text(CURVE_LEFT - 5, scale.y(amount) + 3, f"{amount:,.0f}", "small faint", "end")
     for at, text in _labels(sweep, scale):
         picture.add("path", d=f"M {at:.2f} {BOTTOM:g} v 3", class_="axis")
@@ -177,12 +176,3 @@ def _draw_bend(picture: Picture, x: float, y: float, at: str) -> None:
     picture.text(
         x - 8 if end else x + 2, under, f"bend at {at}", "small", "end" if end else "start"
     )
-
-
-def _round_steps(low: float, high: float) -> list[float]:
-    """Return two to six round figures between two sums of money."""
-    rough = (high - low) / 5
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next(size * power for size in (1, 2, 5, 10) if size * power >= rough)
-    first = math.ceil(low / step)
-    return [number * step for number in range(first, math.floor(high / step) + 1)]

@@ -11,7 +11,7 @@ from brumal.insight.simulate.seasons import Simulation
 from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan, PlannedPair, Target
 from brumal.report.kin.pictures import lines_picture
-from brumal.report.svg import Picture, shorten
+from brumal.report.svg import Picture, shorten, ticks
 from brumal.report.words import figure, percent
 
 WIDTH = 360.0
@@ -118,7 +118,7 @@ def _draw_bars(picture: Picture, luck: Simulation) -> None:
             class_="fill-one",
         )
     picture.add("path", d=f"M {LEFT:g} {BOTTOM:g} H {RIGHT:g}", class_="axis")
-    for amount in _money_ticks(luck.edges[0], luck.edges[-1]):
+    for amount in ticks(luck.edges[0], luck.edges[-1], 1):
         words = f"{amount:,.0f}"
         picture.text(_along(luck, amount), BOTTOM + 13, words, "small faint", "middle")
 
@@ -231,8 +231,8 @@ def _draw_weeks(picture: Picture, shown: Sequence[tuple[date, Load]], top: float
     )
     picture.add("path", d=f"M {mean}", class_="one", stroke_width=2)
     picture.add("path", d=f"M {LEFT:g} {TOP:g} V {BOTTOM:g} H {RIGHT:g}", class_="axis")
-    for count in _ticks(top):
-        picture.text(LEFT - 4, _y(count, top) + 3, str(count), "small faint", "end")
+    for count in ticks(0, top, 1):
+        picture.text(LEFT - 4, _y(count, top) + 3, f"{count:g}", "small faint", "end")
     apart = 1 + len(shown) // 32
     for at, (monday, _) in enumerate(shown):
         month = monday + timedelta(days=6)
@@ -247,17 +247,3 @@ def _steps(heights: Sequence[float], step: float, start: float = LEFT) -> str:
         left = start + step * at
         corners += [f"{left:.2f} {y:.2f}", f"{left + step:.2f} {y:.2f}"]
     return " L ".join(corners)
-
-
-def _ticks(top: float) -> list[int]:
-    """Return at most six whole figures from 0."""
-    sizes = (size * 10**power for power in range(6) for size in (1, 2, 5))
-    step = next(size for size in sizes if top / size <= 5)
-    return list(range(0, int(top) + 1, step))
-
-
-def _money_ticks(low: float, high: float) -> list[int]:
-    """Return at most six round amounts between two."""
-    sizes = (size * 10**power for power in range(12) for size in (1, 2, 5))
-    step = next(size for size in sizes if (high - low) / size <= 5)
-    return [tick for tick in range(-(-int(low) // step) * step, int(high) + 1, step)]

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from brumal.forecast.trend import Projection
 from brumal.forecast.weight import Point, WeighingKind, project
-from brumal.report.svg import Picture
+from brumal.report.svg import Picture, ticks
 from brumal.rules.readiness import Readiness
 
 WIDTH, HEIGHT = 360.0, 140.0
@@ -90,7 +90,7 @@ def _description(one: Readiness, points: list[Point], on: date, coming: Projecti
 
 def _draw_axes(picture: Picture, scale: _Scale, on: date) -> None:
     picture.add("path", d=f"M {LEFT:g} {TOP:g} V {BOTTOM:g} H {RIGHT:g}", class_="axis")
-    for grams in _round_steps(scale.low, scale.high):
+    for grams in ticks(scale.low, scale.high, 10):
         picture.text(LEFT - 4, scale.y(grams) + 3, f"{grams:,.0f}", "small faint", "end")
     for month in _quarters(scale.first, scale.last):
         picture.text(scale.x(month), BOTTOM + 12, f"{month:%Y-%m}", "small faint", "middle")
@@ -130,15 +130,6 @@ def _draw_points(picture: Picture, scale: _Scale, points: list[Point]) -> None:
             picture.add("path", d=corners, class_="fill-three")
         else:
             picture.add("circle", cx=x, cy=y, r=2.5, class_="fill-one")
-
-
-def _round_steps(low: float, high: float) -> list[float]:
-    """Return two to five round figures between two weights."""
-    step = next(
-        size for size in (10, 20, 50, 100, 200, 500, 1000, 2000, 5000) if (high - low) / size <= 5
-    )
-    first = int(low // step + 1) * step
-    return [float(grams) for grams in range(first, int(high) + 1, step)]
 
 
 def _quarters(first: date, last: date) -> list[date]:

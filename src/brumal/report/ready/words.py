@@ -8,8 +8,8 @@ from datetime import date
 from brumal.forecast.clutch import DamForecast
 from brumal.forecast.goes import Goes
 from brumal.forecast.ledger import MOST_SEASONS
+from brumal.records.ages import months_old
 from brumal.report.words import figure, percent
-from brumal.rules.ages import months_old
 from brumal.rules.cautions import shared_cautions
 from brumal.rules.laying_rules import ledger_words
 from brumal.rules.readiness import Readiness, State

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brumal.rules.ages import day_of_age, months_old
+from brumal.records.ages import day_of_age, months_old
 
 DAYS = st.dates(date(2005, 1, 1), date(2035, 1, 1))
 
