@@ -13,6 +13,8 @@ loci of linked factors", Journal of Genetics 8:299-309 (cited from memory).
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from brumal.genetics.catalogue.genes import LinkageGroup
 from brumal.genetics.genotypes import SEX_GROUP, WILD, Diplotype, Haplotype, X, Y, diplotype
 from brumal.records.animals import Sex
@@ -21,6 +23,7 @@ Gametes = tuple[tuple[Haplotype, float], ...]
 """Probability of each haplotype among an animal's gametes; sorted, sums to one."""
 
 
+@lru_cache(maxsize=1 << 16)
 def gametes(pair: Diplotype, recombination: tuple[float, ...]) -> Gametes:
     """Return the haplotypes that an animal with this ``pair`` passes on, with their probabilities.
 
