@@ -11,9 +11,10 @@ from brumal.planner.limits.limit import Limit
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
-from brumal.planner.solver.master import SLACK, Master
+from brumal.planner.solver.master import Master
 from brumal.planner.solver.runs import Effort, Outcome
 from brumal.planner.solver.solve import SolveOptions, Verdict, solve
+from brumal.planner.solver.worth import SLACK
 from brumal.planner.wishes.chances import chance_id, log_none
 
 _SECONDS_A_QUESTION = 20.0

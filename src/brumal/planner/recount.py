@@ -14,9 +14,8 @@ from dataclasses import dataclass, replace
 from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.master import SLACK
 from brumal.planner.solver.solve import EXACT_GAP, Solution
-from brumal.planner.solver.worth import true_value
+from brumal.planner.solver.worth import SLACK, true_value
 from brumal.planner.wishes.chances import all_chances, chance
 from brumal.planner.wishes.surplus import all_terms
 

@@ -13,7 +13,7 @@ from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.model import Model
 from brumal.planner.solver.runs import OutOfTimeError, Relaxed
-from brumal.planner.solver.worth import true_value
+from brumal.planner.solver.worth import SLACK, true_value
 from brumal.planner.wishes.chances import (
     ChanceLaws,
     all_chances,
@@ -27,8 +27,6 @@ from brumal.planner.wishes.mean_spread import Spread, all_spreads, spread_cut, t
 from brumal.planner.wishes.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts
 from brumal.timings import timed
 
-SLACK = 1e-7
-"""How far a chance may miss its limit, in logs, and two values differ and still be a tie."""
 _MOST_ROUNDS = 30
 _WORTH_ADDING = 0.1
 _SHORT = 1e-6

@@ -26,11 +26,11 @@ from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.greedy import first_plans, surest
 from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import renamed
-from brumal.planner.solver.master import SLACK, Master
+from brumal.planner.solver.master import Master
 from brumal.planner.solver.means_bound import MeansBound, has_means
 from brumal.planner.solver.runs import Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
 from brumal.planner.solver.ties import highest_ranked
-from brumal.planner.solver.worth import is_allowed, most_worth, value_of
+from brumal.planner.solver.worth import SLACK, is_allowed, most_worth, value_of
 from brumal.planner.wishes.surplus import Cut
 from brumal.timings import timed
 

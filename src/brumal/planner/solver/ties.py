@@ -10,8 +10,9 @@ import hashlib
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.clock import Clock
-from brumal.planner.solver.master import SLACK, Master
+from brumal.planner.solver.master import Master
 from brumal.planner.solver.runs import Effort, Outcome, Plan
+from brumal.planner.solver.worth import SLACK
 
 _ROUNDS = 20
 

@@ -12,8 +12,8 @@ from brumal.planner.risk.cvar import bad_mean
 from brumal.planner.wishes.chances import all_chances, chance_id, log_none
 from brumal.planner.wishes.surplus import TermLaws, all_terms, plan_law, surplus
 
-CHANCE_SLACK = 1e-7
-"""How far a chance may miss its limit, in logs."""
+SLACK = 1e-7
+"""How far a chance may miss its limit, in logs, and two values differ and still be a tie."""
 
 
 def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
@@ -56,7 +56,7 @@ def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
         return False
     made, every = problem.only(plan), range(len(plan))
     return all(
-        chance_id(wish) in omit or log_none(laws, every) <= wish.log_limit + CHANCE_SLACK
+        chance_id(wish) in omit or log_none(laws, every) <= wish.log_limit + SLACK
         for wish, laws in zip(made.chances, all_chances(made), strict=True)
     )
 
