@@ -35,6 +35,7 @@ from brumal.records.read import errors_first, read_season, readable_part
 from brumal.records.settings import Costs, Values
 from brumal.rules.own_risks import clean_lines, event_name_faults, fertile_shares, own_risks
 from brumal.rules.rule import RuleContext
+from brumal.rules.start import Start, starts_of
 from brumal.rules.table import rule_context, rule_setting_faults
 from brumal.setting_names import setting_name_faults, table_file
 from brumal.timings import timed
@@ -65,6 +66,11 @@ class Prepared:
     def animals(self) -> Mapping[str, Animal]:
         """Return the animals by id."""
         return {animal.id: animal for animal in self.records.animals}
+
+    @cached_property
+    def starts(self) -> Mapping[str, Start]:
+        """Return from which day each animal of the collection may be paired, by id."""
+        return starts_of(self.records.collection, self.rules)
 
     @property
     def sold(self) -> tuple[Wish, ...]:
