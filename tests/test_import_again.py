@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from brumal.cli import main
-from brumal.report import output
+from brumal.records import whole
 
 BOOK = """Name,Sex,Morph,Hatched,Dad,Mum,Grams,Weighed,Notes
 Bramble,F,Clown,14/07/2019,,,1710,18/10/2026,
@@ -191,7 +191,7 @@ def test_an_interrupted_first_write_leaves_no_folder(
     def stops(**_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(output.tempfile, "mkdtemp", stops)
+    monkeypatch.setattr(whole.tempfile, "mkdtemp", stops)
     code, into = imports(tmp_path, BOOK)
     assert code == 130
     assert not into.exists()

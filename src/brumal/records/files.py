@@ -9,6 +9,7 @@ from pathlib import Path
 from brumal.records.faults import Fault, Severity, Where
 
 BINARY_MARK = "\x00"
+WINDOWS = "cp1252"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,21 +66,26 @@ def read_source(path: Path, file: str) -> tuple[Source | None, list[Fault]]:
     return Source(file, data), []
 
 
+def encoding_of(data: bytes) -> str:
+    """Return how a text is encoded: UTF-8, UTF-16 with a mark, or else the old Windows way."""
+    marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
+    encoding = "utf-16" if marked else "utf-8"
+    try:
+        data.decode(encoding)
+    except UnicodeDecodeError:
+        return WINDOWS
+    return "utf-8-sig" if data.startswith(b"\xef\xbb\xbf") else encoding
+
+
 def decode(source: Source) -> tuple[str | None, list[Fault]]:
     """Return the text of a file: UTF-8 (with or without a mark), UTF-16 with a mark, else cp1252.
 
     Line ends come out as a single newline. A file that is none of these is a fault; one read as
     cp1252 (the old Windows encoding) brings a notice, because accented letters may be wrong.
     """
-    data = source.data
     faults: list[Fault] = []
-    try:
-        if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-            text = data.decode("utf-16")
-        else:
-            text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("cp1252", errors="replace")
+    encoding = encoding_of(source.data)
+    if encoding == WINDOWS:
         faults.append(
             Fault(
                 where=Where(file=source.file),
@@ -89,6 +95,7 @@ def decode(source: Source) -> tuple[str | None, list[Fault]]:
                 severity=Severity.NOTICE,
             )
         )
+    text = source.data.decode(encoding, errors="replace")
     torn = bool(faults) and "\N{REPLACEMENT CHARACTER}" in text
     if BINARY_MARK in text or torn:
         return None, [

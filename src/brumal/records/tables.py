@@ -146,13 +146,17 @@ def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Faul
 def _prepare(text: str, shape: TableShape) -> tuple[str, str]:
     """Blank the comment lines above the header (numbers stay true); find the separator."""
     lines = text.split("\n")
-    for index, line in enumerate(lines):
+    top, separator = separator_of(lines, shape)
+    return "\n".join([*[""] * top, *lines[top:]]), separator
+
+
+def separator_of(lines: Sequence[str], shape: TableShape) -> tuple[int, str]:
+    """Return the place of the header, below blank lines and comments, and what divides cells."""
+    for place, line in enumerate(lines):
         bare = line.strip().strip('"').lstrip()
-        if bare.startswith("#") or re.fullmatch(r"(?i)sep=.?", bare):
-            lines[index] = ""
-        elif bare:
-            return "\n".join(lines), _separator(line, shape)
-    return "\n".join(lines), ","
+        if bare and not bare.startswith("#") and not re.fullmatch(r"(?i)sep=.?", bare):
+            return place, _separator(line, shape)
+    return len(lines), ","
 
 
 def _separator(header: str, shape: TableShape) -> str:

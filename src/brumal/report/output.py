@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-import shutil
-import tempfile
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from brumal.records.faults import Fault, InputError, Where
+from brumal.records.whole import put_whole
 
 LIST_NAME = ".written-by-brumal.json"
 
@@ -56,34 +55,11 @@ def write_results(
 def _put(
     folder: Path, contents: Mapping[str, bytes], written: Mapping[str, str], old: Collection[str]
 ) -> None:
-    """Stage every file beside the results, then move them in; undo the moves if one fails."""
+    """Put the results and the list of them into the folder."""
     listed = {name: digest for name, digest in written.items() if name not in old}
     listed |= {name: _digest(content) for name, content in contents.items()}
-    staged = dict(contents) | {LIST_NAME: json.dumps(listed, indent=1, sort_keys=True).encode()}
-    names = [*staged, *sorted(old)]
-    there = {name for name in names if (folder / name).exists()}
-    stage = Path(tempfile.mkdtemp(prefix=".brumal-", dir=folder))
-    new, before = stage / "new", stage / "before"
-    try:
-        new.mkdir()
-        before.mkdir()
-        for name, content in staged.items():
-            (new / name).write_bytes(content)
-        for name in names:
-            if name in there:
-                (folder / name).replace(before / f"{name}.before")
-            if name in staged:
-                (new / name).replace(folder / name)
-    except BaseException:  # Ctrl-C too leaves the folder as it was
-        for name in names:
-            old_one = before / f"{name}.before"
-            if old_one.exists():
-                old_one.replace(folder / name)
-            elif name not in there:
-                (folder / name).unlink(missing_ok=True)
-        raise
-    finally:
-        shutil.rmtree(stage)
+    listing = json.dumps(listed, indent=1, sort_keys=True).encode()
+    put_whole(folder, {**contents, LIST_NAME: listing}, old)
 
 
 def _missing_parents(folder: Path) -> list[Path]:
