@@ -10,6 +10,7 @@ from brumal.records.animal_table import Herd
 from brumal.records.animals import ABOUT, Event, EventKind, Result, Sex
 from brumal.records.cells import RowReader, quote
 from brumal.records.clutch_table import parse_young
+from brumal.records.cycles import MEETINGS, OF_FEMALES
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
 from brumal.records.tables import Row, Table, TableShape
 
@@ -36,16 +37,6 @@ MOST_MM = 60.0
 """Common practice, no source: a follicle before ovulation measures 40 mm and more."""
 
 _K = EventKind
-MEETINGS = (_K.VISIT, _K.LOCK, _K.REFUSAL)
-OF_FEMALES = (
-    *MEETINGS,
-    _K.FOLLICLES,
-    _K.OVULATION,
-    _K.SHED,
-    _K.LAID,
-    _K.CANDLED,
-    _K.HATCHED,
-)
 USED_WITH: Mapping[str, tuple[EventKind, ...]] = {
     "with": MEETINGS,
     "count": (_K.FOLLICLES, _K.LAID, _K.CANDLED, _K.HATCHED),

@@ -13,6 +13,7 @@ from brumal.records.animals import Animal, Clutch, Event, Weighing
 from brumal.records.by_name import Names
 from brumal.records.clutch_table import CLUTCHES, check_clutches, read_clutches
 from brumal.records.event_facts import Facts, fact_faults, with_events
+from brumal.records.event_order import Around, order_faults
 from brumal.records.event_table import EVENTS, Seen, read_events, standing_events
 from brumal.records.faults import Fault, Severity, Where, is_error, nearest
 from brumal.records.files import decode, matching_files, read_source
@@ -266,6 +267,10 @@ def _read_events(reading: _Reading, herd: Herd) -> None:
         Names(reading.animals).of_events(found), table.file, herd, reading.seen
     )
     reading.faults.extend(faults)
+    around = Around(
+        herd=herd, weighings=reading.weighings, clutches=reading.clutches, file=table.file
+    )
+    reading.faults.extend(order_faults(reading.events, around))
     reading.faults.extend(
         fact_faults(
             Facts(
