@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
 from pathlib import Path
 
@@ -18,7 +18,8 @@ from brumal.forecast.sale import net_costs, net_values
 from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.crosses.pair_odds import cross_pair
-from brumal.genetics.evidence.infer import ClutchYoung, GeneticFinding, Inferred, infer
+from brumal.genetics.evidence.infer import ClutchYoung, GeneticFinding, Inferred
+from brumal.genetics.evidence.sire_odds import with_sires
 from brumal.genetics.genotypes import Genotype, Morph, Offspring
 from brumal.genetics.lethal import harm_groups, lethal_shares
 from brumal.genetics.notation.parse import morph_faults, parse_morph
@@ -28,7 +29,7 @@ from brumal.pedigree.completeness import known_generations
 from brumal.pedigree.founders import founder_facts, kin_faults
 from brumal.pedigree.graph import Pedigree, build_pedigree
 from brumal.pedigree.kinship import KinshipBlock, kinship_block
-from brumal.records.animals import Animal, Clutch
+from brumal.records.animals import Animal
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
@@ -39,6 +40,7 @@ from brumal.rules.start import Start, starts_of
 from brumal.rules.table import rule_context, rule_setting_faults
 from brumal.setting_names import setting_name_faults, table_file
 from brumal.timings import timed
+from brumal.young_on_record import InQuestion, season_young, young_on_record
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,8 +48,9 @@ class Prepared:
     """A season made ready: records, genes, kin, rules and forecasts.
 
     ``wishes`` has one entry for each wanted entry of the settings, in order, ``combinations`` one
-    for each combination with a price; ``kinship`` covers the animals of the collection (not those
-    outside it). ``faults`` holds warnings and notices.
+    for each combination with a price; ``sires`` holds, for each female that several males visited
+    and whose young were seen, the chance of each male; ``kinship`` covers the animals of the
+    collection (not those outside it). ``faults`` holds warnings and notices.
     """
 
     records: SeasonRecords
@@ -56,6 +59,7 @@ class Prepared:
     wishes: tuple[Wish, ...]
     combinations: tuple[Wish, ...]
     inferred: Inferred
+    sires: Mapping[str, Mapping[str, float]]
     pedigree: Pedigree
     kinship: KinshipBlock
     rules: RuleContext
@@ -149,7 +153,7 @@ def prepare_records(
     found = [*faults, *more]
     _stop_on_errors(found)
     known = like if like is not None and _same_lines(records, like.records) else None
-    inferred = known.inferred if known else _infer(records, said)
+    inferred, sires = (known.inferred, known.sires) if known else _infer(records, said)
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
     ids = [animal.id for animal in records.collection]
@@ -172,6 +176,7 @@ def prepare_records(
         wishes=said.wishes,
         combinations=said.combinations,
         inferred=inferred,
+        sires=sires,
         pedigree=said.pedigree,
         kinship=known.kinship if known and same_kin else kinship_block(said.pedigree, ids),
         rules=rules,
@@ -189,6 +194,7 @@ class _Said:
     catalogue: Catalogue
     morphs: Mapping[str, Morph]
     young: tuple[ClutchYoung, ...]
+    young_in_question: tuple[InQuestion, ...]
     wishes: tuple[Wish, ...]
     combinations: tuple[Wish, ...]
     pedigree: Pedigree
@@ -199,7 +205,8 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
     genes_file = records.files.get("genes", "genes.yaml")
     catalogue, gene_faults = load_catalogue(records.own_genes, genes_file)
     morphs, morph_faults_ = _morphs(records, catalogue)
-    young, young_faults = _young(records, catalogue)
+    young, young_faults = young_on_record(records, catalogue)
+    this_season, in_question, season_faults = season_young(records, catalogue)
     values = records.settings.values
     wanted = {
         f"values.wanted[{number}].morph": each.morph
@@ -216,6 +223,7 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
         *gene_faults,
         *morph_faults_,
         *young_faults,
+        *season_faults,
         *wish_faults,
         *combination_faults,
         *setting_name_faults(records, catalogue),
@@ -227,7 +235,8 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
     said = _Said(
         catalogue=catalogue,
         morphs=morphs,
-        young=tuple(young),
+        young=(*young, *this_season),
+        young_in_question=tuple(in_question),
         wishes=wishes,
         combinations=combinations,
         pedigree=pedigree,
@@ -235,13 +244,19 @@ def _understand(records: SeasonRecords) -> tuple[_Said, tuple[Fault, ...]]:
     return said, faults
 
 
-def _infer(records: SeasonRecords, said: _Said) -> Inferred:
-    return infer(records.animals, said.morphs, said.young, said.catalogue)
+def _infer(
+    records: SeasonRecords, said: _Said
+) -> tuple[Inferred, Mapping[str, Mapping[str, float]]]:
+    return with_sires(
+        records.animals, said.morphs, said.young, said.young_in_question, said.catalogue
+    )
 
 
 def _same_lines(one: SeasonRecords, two: SeasonRecords) -> bool:
     """Say whether pedigree, looks and clutches are the same: what genotypes are inferred from."""
-    if one.clutches != two.clutches or one.own_genes != two.own_genes:
+    if (one.clutches, one.this_season) != (two.clutches, two.this_season):
+        return False
+    if one.state != two.state or one.own_genes != two.own_genes:
         return False
     if one.settings.dates.incubation != two.settings.dates.incubation:
         return False
@@ -269,36 +284,6 @@ def _morphs(records: SeasonRecords, catalogue: Catalogue) -> tuple[dict[str, Mor
         faults += morph_faults(problems, where)
         morphs[animal.id] = morph or Morph()
     return morphs, faults
-
-
-def _young(records: SeasonRecords, catalogue: Catalogue) -> tuple[list[ClutchYoung], list[Fault]]:
-    young: list[ClutchYoung] = []
-    faults: list[Fault] = []
-    for clutch in records.clutches:
-        where = Where(file=table_file(records, "clutches"), row=clutch.row, column="morphs")
-        looks: list[tuple[int, Morph]] = []
-        for count, text, _ in clutch.young:
-            morph, problems = parse_morph(text, catalogue, records.settings.notation.possible)
-            faults += morph_faults(problems, where)
-            looks.append((count, morph or Morph()))
-        young.append(
-            ClutchYoung(
-                dam=clutch.dam,
-                sire=clutch.sire,
-                young=tuple(looks),
-                sexes=tuple(sex for _, _, sex in clutch.young),
-                row=clutch.row,
-                hatched_year=_hatch_year(clutch, records.settings.dates.incubation),
-            )
-        )
-    return young, faults
-
-
-def _hatch_year(clutch: Clutch, incubation: tuple[int, int]) -> int | None:
-    """Return the year in which a clutch hatched, by the middle of the incubation days."""
-    if clutch.laid is None:
-        return None
-    return (clutch.laid + timedelta(days=sum(incubation) // 2)).year
 
 
 def _wishes(

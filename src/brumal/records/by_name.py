@@ -60,6 +60,10 @@ class Names:
             never_pair=self._pairs(locks.never_pair),
             already_paired=self._pairs(locks.already_paired),
             sit_out=tuple(map(self.id_of, locks.sit_out)),
+            sires={
+                self.id_of(dam): {self.id_of(sire): share for sire, share in sires.items()}
+                for dam, sires in locks.sires.items()
+            },
         )
 
     def _id(self, text: str | None) -> str | None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from brumal.records.animals import GONE, Animal, Clutch, Event, Weighing
+from brumal.records.season_facts import SeasonClutch
+from brumal.records.season_state import SeasonState
 from brumal.records.settings import Settings
 
 
@@ -16,7 +18,8 @@ class SeasonRecords:
 
     ``as_of`` is the day the season is seen from (``None`` for records made in code): ``events``
     holds what had happened by then, entries taken back left out. ``joined`` are the ids of animals
-    that a what-if brings in.
+    that a what-if brings in. ``clutches`` are those of earlier seasons, ``this_season`` holds the
+    clutches of the present one, ``state`` how far every animal has come in it.
 
     ``own_genes`` is the text of the keeper's ``genes.yaml`` (``None`` without one);
     ``season_text`` is the text of ``season.yaml`` and ``what_if`` maps the name of each overlay to
@@ -32,6 +35,8 @@ class SeasonRecords:
     events: tuple[Event, ...] = ()
     as_of: date | None = None
     joined: frozenset[str] = frozenset()
+    this_season: tuple[SeasonClutch, ...] = ()
+    state: SeasonState = field(default_factory=SeasonState)
     own_genes: str | None = None
     season_text: str = ""
     what_if: Mapping[str, str] = field(default_factory=dict)
@@ -39,9 +44,21 @@ class SeasonRecords:
     fingerprints: Mapping[str, str] = field(default_factory=dict)
 
     @property
+    def already_paired(self) -> tuple[tuple[str, str], ...]:
+        """Return the pairs (dam, sire) that stand as facts, by the events or the keeper's word."""
+        refused = self.state.refused
+        said = {
+            dam: sire
+            for dam, sire in self.settings.locks.already_paired
+            if (dam, sire) not in refused
+        }
+        return tuple({**said, **dict(self.state.made)}.items())
+
+    @property
     def collection(self) -> tuple[Animal, ...]:
         """Return the animals of the collection: those still in it, and any already paired."""
-        paired = {animal for pair in self.settings.locks.already_paired for animal in pair}
+        paired = {animal for pair in self.already_paired for animal in pair}
+        paired |= {sire.id for her in self.state.females.values() for sire in her.sires}
         return tuple(
             animal for animal in self.animals if animal.status not in GONE or animal.id in paired
         )

@@ -18,6 +18,7 @@ from brumal.records.event_table import EVENTS, Seen, read_events, standing_event
 from brumal.records.faults import Fault, Severity, Where, is_error, nearest
 from brumal.records.files import decode, matching_files, read_source
 from brumal.records.folder import SeasonRecords
+from brumal.records.season_facts import part_season
 from brumal.records.season_file import (
     LOCKS,
     SEASON,
@@ -26,6 +27,7 @@ from brumal.records.season_file import (
     part_of,
     settings_from_mapping,
 )
+from brumal.records.season_state import season_state
 from brumal.records.settings import Locks, SeasonDates, Settings
 from brumal.records.tables import Table, TableShape, read_table
 from brumal.records.weight_table import WEIGHTS, check_weights, read_weights
@@ -79,13 +81,19 @@ def readable_part(folder: Path, on: date | None = None) -> SeasonRecords | None:
 
 
 def _records(reading: _Reading, settings: Settings) -> SeasonRecords:
+    pair_from = settings.season.pair_from
+    animals = with_events(reading.animals, reading.events)
+    parted = part_season(animals, reading.clutches, reading.events, pair_from)
+    state = season_state(animals, reading.events, parted.this_season, settings.locks, pair_from)
     return SeasonRecords(
-        animals=with_events(reading.animals, reading.events),
+        animals=parted.animals,
         events=reading.events,
         as_of=reading.seen.as_of,
         settings=settings,
         weighings=reading.weighings,
-        clutches=reading.clutches,
+        clutches=parted.clutches,
+        this_season=parted.this_season,
+        state=state,
         own_genes=reading.texts.get("genes"),
         season_text=reading.texts.get("season", ""),
         what_if={

@@ -319,6 +319,17 @@ def check_locks(locks: Locks, herd: Herd, place: Place) -> list[Fault]:
     for number, name in enumerate(locks.sit_out):
         if name not in herd.known:
             faults.append(_unknown_id(name, ("locks", "sit_out", number), herd, place))
+    for dam, sires in locks.sires.items():
+        for sire in sires:
+            faults.extend(_check_pair((dam, sire), ("locks", "sires", dam), herd, place))
+        if not any(sires.values()):
+            faults.append(
+                Fault(
+                    where=place(("locks", "sires", dam)),
+                    found="no chance for any male",
+                    expected="a share for each male that may be the sire, such as {M01: 0.7}",
+                )
+            )
     return faults
 
 

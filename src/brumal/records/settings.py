@@ -93,12 +93,17 @@ class Box:
 
 @dataclass(frozen=True, config=STRICT)
 class Locks:
-    """What the keeper has already decided; pairs are (dam, sire)."""
+    """What the keeper has already decided; pairs are (dam, sire).
+
+    ``sires`` says of a female that several males visited how likely each is the sire: dam to
+    (sire to share), the shares taken in proportion.
+    """
 
     must_pair: tuple[IdPair, ...] = ()
     never_pair: tuple[IdPair, ...] = ()
     sit_out: tuple[str, ...] = ()
     already_paired: tuple[IdPair, ...] = ()
+    sires: dict[str, dict[str, Share]] = Field(default_factory=dict)
 
 
 @dataclass(frozen=True, config=STRICT)

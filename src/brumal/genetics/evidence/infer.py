@@ -170,17 +170,23 @@ def _clutch_looks(
     A young whose look hides the whole group says nothing of it and is left out.
     """
     found = []
-    loci, anything = space.group.loci, space.anything(None).mask
+    anything = space.anything(None).mask
     for place, (clutch, (dam, sire)) in enumerate(zip(clutches, kin.clutches, strict=True)):
         looks: dict[int, int] = {}
         for count, morph, sex in clutch.seen:
-            here = tuple(claim for claim in _shown(morph, catalogue) if claim.locus in loci)
-            look = space.seen(here, sex, scene_of(morph, catalogue).veil(loci))
+            look = look_at(space, morph, sex, catalogue)
             if look != anything:
                 looks[look] = looks.get(look, 0) + count
         if looks:
             found.append(ClutchLooks(place, dam, sire, tuple(sorted(looks.items()))))
     return tuple(found)
+
+
+def look_at(space: GroupSpace, morph: Morph, sex: Sex | None, catalogue: Catalogue) -> int:
+    """Return the mask of what a young of this look may be at a group."""
+    loci = space.group.loci
+    here = tuple(claim for claim in _shown(morph, catalogue) if claim.locus in loci)
+    return space.seen(here, sex, scene_of(morph, catalogue).veil(loci))
 
 
 def _shown(morph: Morph, catalogue: Catalogue) -> tuple[Claim, ...]:
