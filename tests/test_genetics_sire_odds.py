@@ -124,7 +124,7 @@ def test_the_chance_of_each_male_is_that_of_enumeration(
 
 
 def test_what_an_earlier_clutch_says_of_a_male_counts() -> None:
-    """Four normals of a clown dam make a possible het less likely, and so him as sire."""
+    """Four normals of a clown dam make a possible het less likely, and so the sire."""
     parents = {"D": ("het", "Normal"), "E": ("visual", "Normal")}
     parents |= {"M0": ("50%", "Normal"), "M1": ("50%", "Normal")}
     before, looks = {"M0": 0.5, "M1": 0.5}, [(1, (True, False)), (2, (False, False))]
