@@ -6,13 +6,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from brumal.forecast.reach import reaches
 from brumal.forecast.weight import (
     WeighingKind,
     all_series,
     layings,
     mass_for_clutch,
     project,
-    reaches,
     weight_before_laying,
     weight_series,
 )

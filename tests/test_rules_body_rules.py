@@ -49,7 +49,10 @@ def test_weight_says_what_is_missing_and_when() -> None:
         "Frost weighs 1,380 g on 2026-11-14; 1,500 g is the least for a first clutch: 120 g "
         "missing."
     )
-    assert verdict.remedy == ("At her present gain of 2.4 g a day she reaches it about 2027-01-03.")
+    assert verdict.remedy == (
+        "At her present gain of 2.4 g a day she is there by 2027-01-31 with a chance of 80 %; "
+        "weigh her then."
+    )
     assert verdict.figures["missing"] == 120
 
 

@@ -43,7 +43,10 @@ def test_recovered_in_words() -> None:
         "Frost weighs 1,840 g on 2026-11-14; before the eggs of 2026-04-20 she weighed 2,200 g "
         "(2025-12-10), and 90% of that, 1,980 g, is asked for: 140 g missing."
     )
-    assert verdict.remedy == ("At her present gain of 2.7 g a day she reaches it about 2027-01-06.")
+    assert verdict.remedy == (
+        "At her present gain of 2.7 g a day she is there by 2027-02-10 with a chance of 80 %; "
+        "weigh her then."
+    )
     assert verdict.figures["missing"] == pytest.approx(140 / 2200 * 100)
 
 

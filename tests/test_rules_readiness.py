@@ -55,7 +55,7 @@ def test_the_nearest_comes_first_and_animals_outside_are_left_out() -> None:
 def test_the_day_of_readiness_is_the_last_of_all_rules() -> None:
     her = female("F1", hatched=date(2024, 9, 1), condition=3.0)
     (one,) = judged(records([her], weighed("F1", 1340, 1370, 1400, 1430, last=LAST)))
-    # 70 g at a gram a day: 23 January; 30 months old only on 1 March.
+    # 70 g at a gram a day: likely by 23 January; 30 months old only on 1 March.
     assert one.ready_on == date(2027, 3, 1)
     assert len(one.failed) == 2
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterator
+from datetime import date
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -39,7 +40,11 @@ def plannable(prepared: Prepared) -> set[str]:
 
 def test_each_rule_that_guards_health_bars_one_of_the_season() -> None:
     prepared = whole()
-    assert plannable(prepared) == set(FIT)
+    fit = {name for name, start in prepared.starts.items() if may_breed(start.first)}
+    assert fit == {*FIT, "spider"}
+    # Quarantine ends on a day of the season, and only that.
+    assert plannable(prepared) == {*FIT, "new"}
+    assert prepared.starts["new"].day == date(2027, 1, 18)
     bars = {
         verdict.rule
         for name in BARRED
@@ -83,7 +88,7 @@ def lessened() -> Iterator[tuple[str, int, str | None, Tables]]:
 
 
 @pytest.mark.parametrize("stem", ["animals", "weights", "clutches", "events"])
-def test_deleting_or_emptying_makes_no_barred_animal_plannable(tmp_path: Path, stem: str) -> None:
+def test_deleting_or_emptying_lets_no_barred_animal_start_sooner(tmp_path: Path, stem: str) -> None:
     freed = set()
     for table, number, column, tables in lessened():
         if table != stem:
@@ -92,15 +97,19 @@ def test_deleting_or_emptying_makes_no_barred_animal_plannable(tmp_path: Path, s
             prepared = prepare(write(tmp_path / "season", tables))
         except InputError:
             continue  # refused as a whole: nobody is planned for
-        able = {
+        sooner = {
             animal.id
             for animal in prepared.records.collection
-            if animal.id in BARRED and may_breed(judge_animal(animal, prepared.rules))
+            if animal.id in BARRED and _day(prepared, animal.id) < _day(whole(), animal.id)
         }
-        if able:
-            able &= plannable(prepared)
-        freed |= {(name, table, number, column) for name in able}
+        if sooner:
+            sooner &= plannable(prepared)
+        freed |= {(name, table, number, column) for name in sooner}
     assert freed == {trace for trace in ONLY_TRACE if trace[1] == stem}
+
+
+def _day(prepared: Prepared, animal: str) -> date:
+    return prepared.starts[animal].day or date.max
 
 
 money = st.floats(0, 1e6)
@@ -145,10 +154,11 @@ def test_no_price_want_lock_or_soft_rule_schedules_a_visit(tmp_path: Path, text:
     if plan.objective is None:
         return
     outlook = look_ahead(season, plan)
-    visited = {
-        animal for each in outlook.clutches if each.visits for animal in (each.dam, each.sire)
-    }
-    assert visited.isdisjoint(set(BARRED) - {"spider"})
+    for each in outlook.clutches:
+        for visit in each.visits:
+            for animal in (each.dam, each.sire):
+                assert _day(prepared, animal) <= visit.start
+                assert animal in {*FIT, "new", "spider"}
 
 
 def test_a_pair_already_made_of_a_barred_animal_stands_without_further_visits(

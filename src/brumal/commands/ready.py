@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     """Judge every animal, print who is ready, and write the page and the table."""
     prepared = load(args.folder, args.on)
     screen = console()
-    found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+    found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
     season, on = prepared.records.settings.season.name, prepared.rules.on
     print_ready(found, season, on, screen)
     screen.print()

@@ -17,12 +17,14 @@ from brumal.records.settings import SeasonDates, Visits
 class RoundPair:
     """A pair that needs visits; of two females alike otherwise the one with more ``need`` is first.
 
-    ``need`` may be anything that can be compared, such as the value of the pair.
+    ``need`` may be anything that can be compared, such as the value of the pair. No visit begins
+    before ``start`` (``None``: the first day of pairing).
     """
 
     dam: str
     sire: str
     need: float = 0.0
+    start: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,6 +147,7 @@ def _next(
         for pair in pairs
         if counts[pair.dam, pair.sire] < visits.wanted
         and free.get(("female", pair.dam), day) <= day
+        and (pair.start is None or pair.start <= day)
     ]
     if not open_pairs:
         return None

@@ -49,12 +49,16 @@ class Trend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Projection:
-    """A weight in grams on a coming day, with the interval that holds it in 80 % of cases."""
+    """A weight in grams on a coming day, with the interval that holds it in 80 % of cases.
+
+    ``sd`` is the standard deviation of one more weighing about the line on that day, in grams.
+    """
 
     on: date
     grams: float
     low: float
     high: float
+    sd: float
 
 
 def fit_trend(dated: Sequence[tuple[date, float]]) -> Trend | None:
@@ -107,9 +111,11 @@ def carry(trend: Trend, on: date) -> Projection:
     grams = trend.level_g + trend.gain * ahead
     days = np.asarray(trend.days)
     leverage = 1 / len(days) + (ahead - days.mean()) ** 2 / ((days - days.mean()) ** 2).sum()
-    z = NormalDist().inv_cdf((1 + COVERAGE) / 2)
-    reach = z * trend.scatter_g * math.sqrt(1 + MEDIAN_LINE_PRICE * leverage)
-    return Projection(on=on, grams=max(grams, 0.0), low=max(grams - reach, 0.0), high=grams + reach)
+    sd = trend.scatter_g * math.sqrt(1 + MEDIAN_LINE_PRICE * leverage)
+    reach = NormalDist().inv_cdf((1 + COVERAGE) / 2) * sd
+    return Projection(
+        on=on, grams=max(grams, 0.0), low=max(grams - reach, 0.0), high=grams + reach, sd=sd
+    )
 
 
 def theil_sen(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 from itertools import pairwise
@@ -123,24 +123,6 @@ def project(series: WeightSeries, on: date) -> Projection | None:
     return carry(series.trend, on)
 
 
-def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date | None:
-    """Return the day the animal reaches ``grams`` at its present gain, or ``None``.
-
-    It starts from the last weighing or from the line, whichever is lower. ``None`` stands for no
-    trend, no gain, or a day further off than ``within_days``.
-    """
-    trend = series.trend
-    if trend is None or series.last is None:
-        return None
-    start = min(trend.level_g, series.last.grams)
-    if start >= grams:
-        return trend.on
-    if trend.gain <= 0:
-        return None
-    ahead = math.ceil((grams - start) / trend.gain)
-    return trend.on + timedelta(days=ahead) if ahead <= within_days else None
-
-
 def weight_before_laying(series: WeightSeries, laid: date) -> Point | None:
     """Return the last weighing on or before the day ``laid`` (at most 240 days before)."""
     before = [
@@ -182,16 +164,27 @@ def weight_before_eggs(series: WeightSeries, laid: date) -> Point | None:
     return weight_going_in(series, laid - timedelta(days=GRAVID_DAYS), BEFORE_EGGS_DAYS)
 
 
-def all_series(records: SeasonRecords) -> dict[str, WeightSeries]:
-    """Return the weight series of every animal, by id."""
+def as_weighed_by(animal: Animal, day: date) -> Animal:
+    """Return the animal without a weight that bears a later date than ``day``."""
+    later = animal.weighed is not None and animal.weighed > day
+    return replace(animal, weight_g=None, weighed=None) if later else animal
+
+
+def all_series(records: SeasonRecords, until: date | None = None) -> dict[str, WeightSeries]:
+    """Return the weight series of every animal, by id, of weighings ``until`` a day."""
     weighings: dict[str, list[Weighing]] = defaultdict(list)
     for weighing in records.weighings:
-        weighings[weighing.animal].append(weighing)
+        if until is None or weighing.date <= until:
+            weighings[weighing.animal].append(weighing)
     clutches: dict[str, list[Clutch]] = defaultdict(list)
     for clutch in records.clutches:
         clutches[clutch.dam].append(clutch)
     return {
-        animal.id: weight_series(animal, weighings[animal.id], clutches[animal.id])
+        animal.id: weight_series(
+            animal if until is None else as_weighed_by(animal, until),
+            weighings[animal.id],
+            clutches[animal.id],
+        )
         for animal in records.animals
     }
 

@@ -123,6 +123,8 @@ def _planned(
         outcomes=outcomes,
         lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
         cautions=pair_cautions(prepared, found, pair.pair),
+        start=found.starts[pair.pair].day,
+        waits_for=found.waits_for(pair.pair),
     )
 
 

@@ -10,6 +10,7 @@ from datetime import date
 from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.solver.solve import Verdict
 from brumal.records.last_plan import PLAN_VERSION as PLAN_VERSION
+from brumal.rules.start import Start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +33,9 @@ class PlannedPair:
     ``eggs`` the expected clutch if she goes, ``young`` the expected hatchlings with the chance
     that she does not go counted in. ``lock`` is ``must_pair`` or ``already_paired`` where the
     keeper decided, else empty. ``cautions`` are whole sentences, what can hurt an animal first;
-    those that many animals share stand in ``Plan.cautions`` alone.
+    those that many animals share stand in ``Plan.cautions`` alone. ``start`` is the day of the
+    first visit, made or expected; ``waits_for`` are the provisional starts of its animals, whose
+    chance is counted in ``goes``.
     """
 
     dam: str
@@ -48,6 +51,13 @@ class PlannedPair:
     outcomes: tuple[Outcome, ...]
     lock: str = ""
     cautions: tuple[str, ...] = ()
+    start: date | None = None
+    waits_for: tuple[Start, ...] = ()
+
+    @property
+    def provisional(self) -> bool:
+        """Say whether a weight still to come decides the first visit."""
+        return bool(self.waits_for)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

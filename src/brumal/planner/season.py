@@ -66,7 +66,7 @@ class SolvedSeason:
     def ready(self) -> dict[str, Readiness]:
         """Return how near each animal of the collection is to breeding."""
         prepared = self.prepared
-        found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+        found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
         return {one.animal.id: one for one in found}
 
     @cached_property

@@ -125,11 +125,13 @@ class RuleLimits:
     ``accept_welfare`` names genes whose welfare exclusion the keeper lifts.
     ``proven_female_weight_g`` is the least weight of a female that has laid before (left out: the
     same as for a first clutch). A last weighing older than ``weight_max_age_days`` at pairing is
-    called old. ``first_clutch_condition`` is the body condition asked of a female that has not laid
-    yet. ``max_seasons_in_a_row`` and ``rest_seasons`` (whole seasons off after a laying) are off
-    at 0. From ``great_age_years`` on a vet is to look at a female before pairing. With
-    ``quarantine_test`` quarantine ends only with a negative test. ``soft`` turns a preference from
-    a bar into a price: rule id to cost a unit of what is missing (units in ``docs/rules.md``).
+    called old. An animal whose last weighing is under a limit may start on the day on which it
+    weighs enough with the chance ``start_chance``. ``first_clutch_condition`` is the body condition
+    asked of a female that has not laid yet. ``max_seasons_in_a_row`` and ``rest_seasons`` (whole
+    seasons off after a laying) are off at 0. From ``great_age_years`` on a vet is to look at a
+    female before pairing. With ``quarantine_test`` quarantine ends only with a negative test.
+    ``soft`` turns a preference from a bar into a price: rule id to cost a unit of what is missing
+    (units in ``docs/rules.md``).
     Limits that guard health have floors (``records.floors``).
     """
 
@@ -143,6 +145,7 @@ class RuleLimits:
     accept_welfare: tuple[str, ...] = ()
     proven_female_weight_g: Positive | None = None
     weight_max_age_days: Days = 90
+    start_chance: Annotated[float, Field(ge=0.5, le=0.99)] = 0.8
     max_seasons_in_a_row: Days = 2
     rest_seasons: Days = 0
     great_age_years: Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)] = 15.0

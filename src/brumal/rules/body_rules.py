@@ -127,7 +127,8 @@ def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Find
         return Finding(
             passed=True, text=f"{text} She has laid before, so she passes.", caution=True
         )
-    if stand(animal, weight, context).met:
+    standing = stand(animal, weight, context)
+    if standing.met:
         words = pronoun(animal)
         return Finding(
             passed=True,
@@ -139,6 +140,7 @@ def _judge_unknown_age(animal: Animal, context: RuleContext, least: str) -> Find
         passed=False,
         text=f"{text} Neither a clutch nor the weight shows a grown animal.",
         remedy="Enter the hatch date, as near as it is known.",
+        figures={"ready": standing.figures["ready"]} if "ready" in standing.figures else {},
     )
 
 
@@ -150,10 +152,12 @@ def _judge_by_record(animal: Animal, context: RuleContext, text: str) -> Finding
     if since is not None and day_of_age(since, months) <= context.on:
         told = f"{text} It has been on record since {since}, so it passes."
         return Finding(passed=True, text=told, caution=True)
+    ready = day_of_age(since, months).isoformat() if since is not None else None
     return Finding(
         passed=False,
         text=f"{text} Nothing on record is old enough to show that age.",
         remedy="Enter the hatch date, as near as it is known.",
+        figures={"ready": ready} if ready is not None else {},
     )
 
 
@@ -240,6 +244,7 @@ BODY_RULES = (
             "rules.proven_female_weight_g",
             "rules.male_weight_g",
             "rules.weight_max_age_days",
+            "rules.start_chance",
         ),
         unit="",
         judge=_judge_weight,

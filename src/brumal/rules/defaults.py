@@ -72,6 +72,11 @@ RULE_DEFAULTS = (
         "tested threshold",
     ),
     Default(
+        key="rules.start_chance",
+        meaning="an animal whose last weighing is under a limit may start on the day on which it "
+        "weighs enough with this chance, by its own gain; it is weighed first",
+    ),
+    Default(
         key="rules.weight_max_age_days",
         meaning="a last weighing older than this on the first day of pairing gets a caution, and "
         "no gain is projected from it",

@@ -36,7 +36,7 @@ def clearance(animal: Animal, about: str, context: RuleContext) -> date | None:
     """Return the last day on which a vet cleared the animal of something, by the events."""
     days = [
         event.date
-        for event in context.events.get(animal.id, ())
+        for event in context.told(animal.id)
         if event.kind is EventKind.CLEARED and event.about == about
     ]
     return max(days, default=None)
@@ -85,6 +85,9 @@ def _judge_unknown_arrival(animal: Animal, context: RuleContext) -> Finding | No
         text=f"The day on which {called(animal)} arrived is not recorded; quarantine lasts {days} "
         f"days, and {why}.",
         remedy="Enter the day it came, as near as it is known (arrived).",
+        figures={}
+        if newcomer or since is None
+        else {"ready": (since + timedelta(days=days)).isoformat()},
     )
 
 
@@ -94,7 +97,7 @@ def _judge_test(animal: Animal, context: RuleContext, text: str) -> Finding | No
         return Finding(passed=True, text=f"{text}.") if animal.arrived else None
     tests = [
         event
-        for event in context.events.get(animal.id, ())
+        for event in context.told(animal.id)
         if event.kind is EventKind.TESTED
         and event.about == ILLNESS
         and event.result is Result.NEGATIVE
@@ -110,7 +113,7 @@ def _judge_test(animal: Animal, context: RuleContext, text: str) -> Finding | No
 
 
 def _judge_illness(animal: Animal, context: RuleContext) -> Finding | None:
-    told = context.events.get(animal.id, ())
+    told = context.told(animal.id)
     found = [
         event
         for event in told

@@ -21,7 +21,7 @@ def _layings_before(animal: Animal, context: RuleContext) -> list[date]:
 
 def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
     laid = _layings_before(animal, context)
-    if not laid or seasons_ago(laid[-1], context.on) > 0:
+    if not laid or seasons_ago(laid[-1], context.season_from) > 0:
         return None
     share = context.limits.recovered_share
     series = context.series[animal.id]
@@ -110,7 +110,7 @@ def _judge_rest(animal: Animal, context: RuleContext) -> Finding | None:
     laid = _layings_before(animal, context)
     if asked == 0 or not laid:
         return None
-    rested = seasons_ago(laid[-1], context.on)
+    rested = max(seasons_ago(laid[-1], context.season_from), 0)
     passed = rested >= asked
     whole = f"{asked} whole season{'s' if asked > 1 else ''}"
     return Finding(
@@ -142,9 +142,9 @@ def _judge_trouble(animal: Animal, context: RuleContext) -> Finding | None:
     if cleared is None and days:
         return Finding(
             passed=False,
-            text=f"{text}; a vet's clearance is entered for {days[0]}, after pairing starts on "
-            f"{context.on}.",
-            remedy=f"With pair_from on {days[0]} or later she may be planned for.",
+            text=f"{text}; a vet's clearance is entered for {days[0]}, after {context.on}.",
+            remedy=f"From {days[0]} on she may be planned for.",
+            figures={"ready": days[0].isoformat()},
         )
     if cleared is not None and all(c.laid is not None and cleared >= c.laid for c in troubles):
         return Finding(
@@ -179,7 +179,7 @@ LAYING_RULES = (
         because="a clutch is about 32 % of her mass before laying (Ellis & Chappell 1987, J Comp "
         "Physiol B 157:393-402, abstract read), brooding takes under 6 % more (Aubret et al. 2005, "
         f"Anim Behav 69:1043, abstract read); the share asked for: {PRACTICE}",
-        keys=("rules.recovered_share",),
+        keys=("rules.recovered_share", "rules.start_chance"),
         unit="",
         judge=_judge_recovered,
         rank=Rank.BODY,

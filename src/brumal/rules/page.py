@@ -39,15 +39,20 @@ source` marks what keepers hold and no paper was found to show. Every figure can
 _JUDGING = """\
 ## How animals are judged
 
-- **Day.** Ages and weights are judged on `season.pair_from`, what happened up to the day that the
-  season is seen from (`season.as_of`).
+- **Day.** An animal may start on the first day of the season on which every rule holds: from
+  `season.pair_from`, or the day that the season is seen from (`season.as_of`) where that is later,
+  to `season.pair_to`. A birthday, the end of quarantine, a vet's clearance and a weight may all
+  lie between. Two animals may first meet on the later of their days.
 - **Weight.** The last weighing counts; where `weights.csv` has none, `weight_g` of the animals
-  table counts as it is. A projection alone never lifts an animal over a limit unless the low end of
-  its 80 % interval is over it; then the animal passes with a caution to weigh it again. An animal
-  over the limit whose loss leads under it, or would come to more than 20 % in six months, passes
-  with a caution, and fails only where even the high end of the interval is under the limit. Three
-  weighings over at least 14 days in the last 180 make a projection, the last of them at most
-  `rules.weight_max_age_days` old.
+  table counts as it is. An animal whose last weighing is under a limit may
+  start on the first day on which it weighs enough with the chance `rules.start_chance`, one-sided:
+  by the normal law of one more weighing about the line of its weighings, that line or the last
+  weighing with the gain since then, whichever is lower, taken for the mean. Such a start is
+  provisional: the animal is weighed on that day, its chance is counted in the plan, and no visit is
+  set down before the weight asked for is recorded. An animal over the limit whose loss leads under
+  it, or would come to more than 20 % in six months, passes with a caution, and fails only where
+  even the high end of the 80 % interval is under the limit. Three weighings over at least 14 days
+  in the last 180 make a projection, the last of them at most `rules.weight_max_age_days` old.
 - **Weighings that do not count.** One that is ten times off its neighbours; those in the 100 days
   before a laying as a measure of growth; all from before the last laying as a measure of her now.
 - **Wasting.** Of the weighings since the last laying, one that lies 20 % or more under another of

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -14,7 +15,8 @@ from brumal.records.folder import SeasonRecords
 from brumal.rules.cautions import by_rank
 from brumal.rules.males import male_limit
 from brumal.rules.rule import RuleContext
-from brumal.rules.table import judge_animal, may_breed
+from brumal.rules.start import Start, starts_of
+from brumal.rules.table import may_breed
 from brumal.rules.verdict import Verdict
 
 
@@ -31,16 +33,19 @@ class State(StrEnum):
 class Readiness:
     """One animal: its verdicts, its weights, and when it should be ready.
 
-    ``ready_on`` is the day on which every failed rule should be met (``None`` where one of them
-    has no date). ``missing_share`` is the share of the asked weight that is missing. ``clutch`` is
-    the dam's forecast and ``ledger`` her seasons gone by (females), ``pairings`` the most females
-    and why (males). ``rests`` says that the keeper has locked the animal to sit the season out.
+    ``verdicts`` are those of the first day of all. ``start`` says from when on it may be paired
+    this season, ``ready_on`` when every failed rule should be met, this season or later (``None``
+    where one of them has no date). ``missing_share`` is the share of the asked weight that is
+    missing. ``clutch`` is the dam's forecast and ``ledger`` her seasons gone by (females),
+    ``pairings`` the most females and why (males). ``rests`` says that the keeper has locked the
+    animal to sit the season out.
     """
 
     animal: Animal
     state: State
     verdicts: tuple[Verdict, ...]
     series: WeightSeries
+    start: Start
     ready_on: date | None
     missing_share: float
     limit_g: float | None
@@ -61,21 +66,32 @@ class Readiness:
 
 
 def readiness(
-    records: SeasonRecords, context: RuleContext, forecasts: ClutchForecasts
+    records: SeasonRecords,
+    context: RuleContext,
+    forecasts: ClutchForecasts,
+    starts: Mapping[str, Start] | None = None,
 ) -> tuple[Readiness, ...]:
-    """Return every animal of the collection, those outside it left out.
+    """Return every animal of the collection, those outside it left out; ``starts`` if known.
 
     Not ready come first, the nearest of them at the top: by the day they should be ready, then
     (no day known) by the share of weight missing and the number of rules failed.
     """
-    found = [_readiness(animal, records, context, forecasts) for animal in records.collection]
+    starts = starts_of(records.collection, context) if starts is None else starts
+    found = [
+        _readiness(animal, records, context, forecasts, starts[animal.id])
+        for animal in records.collection
+    ]
     return tuple(sorted(found, key=_nearness))
 
 
 def _readiness(
-    animal: Animal, records: SeasonRecords, context: RuleContext, forecasts: ClutchForecasts
+    animal: Animal,
+    records: SeasonRecords,
+    context: RuleContext,
+    forecasts: ClutchForecasts,
+    start: Start,
 ) -> Readiness:
-    verdicts = judge_animal(animal, context)
+    verdicts = start.first
     limits = [verdict.figures.get("limit_g") for verdict in verdicts]
     asked = [limit for limit in limits if isinstance(limit, float)]
     limit_g = max(asked, default=None)
@@ -85,7 +101,8 @@ def _readiness(
         state=_state(verdicts),
         verdicts=verdicts,
         series=context.series[animal.id],
-        ready_on=ready_day(verdicts),
+        start=start,
+        ready_on=ready_day(verdicts) if start.day is None else start.day if start.held_by else None,
         missing_share=_missing_share(context.series[animal.id], limit_g),
         limit_g=limit_g,
         clutch=None if male else forecasts.dams[animal.id],
@@ -105,7 +122,8 @@ def _state(verdicts: tuple[Verdict, ...]) -> State:
 
 def ready_day(verdicts: tuple[Verdict, ...]) -> date | None:
     """Return the day on which every failed rule should be met, ``None`` where one has none."""
-    days = [verdict.figures.get("ready") for verdict in verdicts if not verdict.passed]
+    failed = [verdict.figures for verdict in verdicts if not verdict.passed]
+    days = [figures.get("ready", figures.get("likely")) for figures in failed]
     known = [date.fromisoformat(day) for day in days if isinstance(day, str)]
     return max(known) if known and len(known) == len(days) else None
 

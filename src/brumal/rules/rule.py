@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from brumal.forecast.ledger import Ledger
@@ -26,7 +26,9 @@ class OwnRisk:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleContext:
-    """What rules look up, built once: everything judged at ``on``, the first day of pairing.
+    """What rules look up, built once: everything judged at ``on``.
+
+    That is the first day of pairing, or the day the season is seen from where that is later.
 
     ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
     trouble at laying; ``clutches`` all of hers, the earliest first; ``ledgers`` the seasons of each
@@ -37,6 +39,8 @@ class RuleContext:
     offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since`` and ``alive_since``
     are the first days on which an animal is on record in this collection, and anywhere. ``undated``
     are females with a clutch whose day is not recorded. ``seen`` is the day of the season's view.
+    ``ahead`` holds the days after ``on`` from which something dated ahead acts on an animal, by a
+    what-if; ``reweighed`` the weights (day, series) of those weighed ahead, earliest first.
     """
 
     settings: Settings
@@ -57,11 +61,32 @@ class RuleContext:
     alive_since: Mapping[str, date] = field(default_factory=dict)
     undated: frozenset[str] = frozenset()
     seen: date | None = None
+    ahead: Mapping[str, tuple[date, ...]] = field(default_factory=dict)
+    reweighed: Mapping[str, tuple[tuple[date, WeightSeries], ...]] = field(default_factory=dict)
+
+    def at(self, day: date) -> RuleContext:
+        """Return the context for judging on another day: what is dated ahead acts from its own."""
+        later = {
+            animal: [series for from_day, series in found if from_day <= day]
+            for animal, found in self.reweighed.items()
+        }
+        weighed = {animal: found[-1] for animal, found in later.items() if found}
+        return replace(self, on=day, series={**self.series, **weighed} if weighed else self.series)
+
+    @property
+    def season_from(self) -> date:
+        """Return the first day of pairing: seasons gone by are counted back from it."""
+        return self.settings.season.pair_from
 
     @property
     def known_until(self) -> date:
         """Return the last day of what is known: that of judging, or the later one it is seen on."""
         return max(self.on, self.seen or self.on)
+
+    def told(self, animal: str) -> tuple[Event, ...]:
+        """Return what happened to an animal up to the last day of what is known."""
+        until = self.known_until
+        return tuple(event for event in self.events.get(animal, ()) if event.date <= until)
 
     @property
     def limits(self) -> RuleLimits:

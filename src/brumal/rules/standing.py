@@ -1,20 +1,23 @@
 """How an animal's weight stands against a limit on the day of judging.
 
-A projection alone never lifts an animal over a limit unless its lower bound is over it, and the
-last weighing and the gain since then come to it as well: a robust line does not see a fall at its
-end. So the last weighing passes, or both of these do (with a caution to weigh first). A weighing
-over the limit falls with the trend only if the high end of the interval is under it; one that the
-line, or the loss since that weighing, leads under the limit is met with a caution, and so is one of
-an animal that loses more than a winter fast takes.
+The last weighing passes as it is. One under the limit passes where the animal should weigh enough
+by the day with the chance ``rules.start_chance``, by the line of its weighings and by the last one
+with the gain since then, whichever is lower: a robust line does not see a fall at its end. Such an
+animal is weighed before its first visit. A weighing over the limit falls with the trend only if the
+high end of the interval is under it; one that the line, or the loss since that weighing, leads
+under the limit is met with a caution, and so is one of an animal that loses more than a winter fast
+takes.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
+from brumal.forecast.reach import chance_of_grams, reaches, surely_reaches
 from brumal.forecast.trend import Projection
-from brumal.forecast.weight import WeightSeries, is_wasting, monthly_loss, project, reaches
+from brumal.forecast.weight import WeightSeries, is_wasting, monthly_loss, project
 from brumal.records.animals import Animal
 from brumal.rules.rule import RuleContext, called, grams, pronoun
 
@@ -25,7 +28,8 @@ class Standing:
 
     ``says`` is the start of a sentence (``Frost weighs 1,380 g on 2026-11-14``), ``beside`` whole
     sentences on how far the figure can be trusted, ``missing_g`` how far the last weighing lies
-    under the limit, ``remedy`` when the animal gets there.
+    under the limit, ``remedy`` when the animal gets there. ``figures`` hold the ``chance`` where
+    the limit is met by grams still to come, else the day it is ``ready``, or ``likely`` to be.
     """
 
     met: bool
@@ -58,7 +62,7 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
         return _unweighed(animal, says, limit_g)
     old = _is_old(series.last.on, context)
     coming = None if old else project(series, context.on)
-    met, lifted, falling = _judge(series, limit_g, coming)
+    met, lifted, falling = _judge(series, limit_g, coming, context.limits.start_chance)
     wasting = not old and is_wasting(series.trend)
     met_but_doubtful = met and (old or lifted or falling or wasting)
     missing = max(limit_g - series.last.grams, 0.0) or (0.0 if met else limit_g - _high(coming))
@@ -68,13 +72,15 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
         says=_says(animal, series),
         beside=" ".join(
             [
-                *_beside(animal, series, context, coming, lifted, falling),
+                *_to_come(animal, series, limit_g, context, lifted),
+                *_beside(animal, series, context, coming, falling),
                 *(_wasting(animal, series) if wasting and met else ()),
             ]
         ),
         missing_g=missing,
         remedy="" if met else _remedy(animal, series, limit_g, context),
         figures=_figures(series, limit_g, coming)
+        | ({"chance": chance_of_grams(series, limit_g, context.on)} if lifted else {})
         | ({} if met else _ready(series, limit_g, context)),
     )
 
@@ -96,18 +102,18 @@ def _is_old(on: date | None, context: RuleContext) -> bool:
 
 
 def _judge(
-    series: WeightSeries, limit_g: float, coming: Projection | None
+    series: WeightSeries, limit_g: float, coming: Projection | None, asked: float
 ) -> tuple[bool, bool, bool]:
     """Return (met, met by the projection alone, heading under the limit)."""
     assert series.last is not None
     last_g = series.last.grams
     if coming is None or series.trend is None:
         return last_g >= limit_g, False, False
-    from_last = _from_last(series, coming)
     if last_g < limit_g:
-        lifted = coming.low >= limit_g and from_last >= limit_g
+        lifted = chance_of_grams(series, limit_g, coming.on) >= asked
         return lifted, lifted, False
-    return coming.high >= limit_g, False, min(coming.grams, from_last) < limit_g
+    falling = min(coming.grams, _from_last(series, coming)) < limit_g
+    return coming.high >= limit_g, False, falling
 
 
 def _from_last(series: WeightSeries, coming: Projection) -> float:
@@ -126,12 +132,31 @@ def _says(animal: Animal, series: WeightSeries) -> str:
     return f"{called(animal)} weighs {grams(series.last.grams)} {when}"
 
 
+def _to_come(
+    animal: Animal, series: WeightSeries, limit_g: float, context: RuleContext, lifted: bool
+) -> list[str]:
+    """Say how likely the grams still to come are, and when to weigh."""
+    if not lifted:
+        return []
+    words = pronoun(animal)
+    return [
+        f"At {words.possessive} present {_gain(series)} {words.subject} weighs {grams(limit_g)} or "
+        f"more on {context.on} with a chance of "
+        f"{chance_words(chance_of_grams(series, limit_g, context.on))}: weigh {words.object} on "
+        f"that day; no visit before {words.subject} does."
+    ]
+
+
+def chance_words(chance: float) -> str:
+    """Write a chance in per cent, rounded down: none is told as more than it is."""
+    return f"{math.floor(round(100 * chance, 6)):.0f} %"
+
+
 def _beside(
     animal: Animal,
     series: WeightSeries,
     context: RuleContext,
     coming: Projection | None,
-    lifted: bool,
     falling: bool,
 ) -> list[str]:
     words = pronoun(animal)
@@ -142,7 +167,7 @@ def _beside(
             f"{grams(_from_last(series, coming))} on {context.on}; weigh {words.object} again "
             "before pairing."
         )
-    elif coming is not None and (lifted or falling):
+    elif coming is not None and falling:
         told.append(
             f"At {words.possessive} present {_gain(series)} {words.subject} should weigh "
             f"{grams(coming.low)} to {grams(coming.high)} on {context.on}; weigh {words.object} "
@@ -179,21 +204,51 @@ def _remedy(animal: Animal, series: WeightSeries, limit_g: float, context: RuleC
             f"{words.subject.capitalize()} is not gaining ({_gain(series)}): look for the cause, "
             "with a vet."
         )
-    day = reaches(series, limit_g)
+    asked = chance_words(context.limits.start_chance)
     at = f"At {words.possessive} present {_gain(series)} {words.subject}"
+    day, last = reaches(series, limit_g), _last_told(series, context)
     if day is None:
         return f"{at} does not reach it within two years."
+    sure = _sure(series, limit_g, context)
+    if sure is not None:
+        return f"{at} is there by {sure} with a chance of {asked}; weigh {words.object} then."
     if day <= context.on:
         return (
-            f"{at} should reach it by {context.on}, but not surely enough: weigh "
-            f"{words.object} again then."
+            f"{at} should reach it by {context.on}, but with a chance under {asked}: weigh "
+            f"{words.object} again."
         )
-    return f"{at} reaches it about {day}."
+    if day > last:
+        return f"{at} reaches it about {day}."
+    return f"{at} may reach it about {day}, with a chance under {asked}: weigh {words.object} then."
+
+
+def _last_told(series: WeightSeries, context: RuleContext) -> date:
+    """Return the last day on which the last weighing is not yet called old."""
+    assert series.last is not None
+    return (series.last.on or context.on) + timedelta(days=context.limits.weight_max_age_days)
+
+
+def _sure(series: WeightSeries, limit_g: float, context: RuleContext) -> date | None:
+    """Return the first day with the asked chance of the limit, while the last weighing tells."""
+    return surely_reaches(
+        series,
+        limit_g,
+        context.limits.start_chance,
+        context.on,
+        _last_told(series, context),
+    )
 
 
 def _ready(series: WeightSeries, limit_g: float, context: RuleContext) -> dict[str, float | str]:
+    """Return the day of the promise; past what the last weighing tells, the likeliest day."""
+    sure = _sure(series, limit_g, context)
+    if sure is not None:
+        return {"ready": sure.isoformat()}
     day = reaches(series, limit_g)
-    return {} if day is None else {"ready": max(day, context.on).isoformat()}
+    if day is None:
+        return {}
+    far = day > max(_last_told(series, context), context.on)
+    return {"ready" if far else "likely": max(day, context.on).isoformat()}
 
 
 def _figures(

@@ -9,6 +9,11 @@ from datetime import date
 from brumal.records.animals import Animal
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import judge_animal, may_breed
+from brumal.rules.verdict import Verdict
+
+SEASON_OVER = "season"
+"""What holds an animal where pairing is over on the day the season is seen from."""
+Contexts = dict[date, RuleContext]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,8 +21,10 @@ class Start:
     """When an animal may first be paired this season.
 
     ``day`` is ``None`` where no day of the season will do; ``held_by`` is the id of the rule that
-    holds the animal last, or bars it. A ``provisional`` start rests on grams still to come: it
-    holds with ``chance`` if the animal weighs ``asked_g`` or more on ``weigh_on``.
+    holds the animal last, or bars it (empty where none did). A ``provisional`` start rests on grams
+    still to come: it holds with ``chance`` if the animal weighs ``asked_g`` or more on
+    ``weigh_on``. ``first`` are the verdicts of the first day of all, ``verdicts`` those of ``day``
+    (of the first day where there is none).
     """
 
     animal: str
@@ -27,22 +34,117 @@ class Start:
     chance: float = 1.0
     weigh_on: date | None = None
     asked_g: float | None = None
+    verdicts: tuple[Verdict, ...] = ()
+    first: tuple[Verdict, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairStart:
+    """When two animals may first meet, and the chance that both are heavy enough by then."""
+
+    day: date
+    chance: float = 1.0
+
+    @property
+    def provisional(self) -> bool:
+        """Say whether the start rests on grams still to come."""
+        return self.chance < 1
 
 
 def starts_of(animals: Iterable[Animal], context: RuleContext) -> dict[str, Start]:
     """Return the start of every animal, by id."""
-    return {animal.id: _start(animal, context) for animal in animals}
+    known: Contexts = {context.on: context}
+    return {animal.id: _start(animal, context, known) for animal in animals}
 
 
-def _start(animal: Animal, context: RuleContext) -> Start:
-    verdicts = judge_animal(animal, context)
-    if may_breed(verdicts):
-        return Start(animal=animal.id, day=context.on)
-    held = next(verdict.rule for verdict in verdicts if not verdict.passed)
-    return Start(animal=animal.id, day=None, held_by=held)
+def start_of(animal: Animal, context: RuleContext) -> Start:
+    """Return the start of one animal."""
+    return _start(animal, context, {context.on: context})
+
+
+def _start(animal: Animal, context: RuleContext, known: Contexts) -> Start:
+    """Walk from the day of judging to the first on which nothing fails.
+
+    Each step goes to the first day on which what fails may hold: the day that the rules name, or
+    the next on which something dated ahead acts.
+    """
+    last = context.settings.season.pair_to
+    first = judge_animal(animal, context)
+    if context.on > last:
+        first = (*first, _over(animal, context.on, last))
+    day, verdicts, held = context.on, first, ""
+    while not may_breed(verdicts):
+        held = _held_by(verdicts)
+        next_day = _next_day(verdicts, context.ahead.get(animal.id, ()), day)
+        if next_day is None or next_day > last:
+            return Start(animal=animal.id, day=None, held_by=held, verdicts=first, first=first)
+        day = next_day
+        if day not in known:
+            known[day] = context.at(day)
+        verdicts = judge_animal(animal, known[day])
+    return _found(animal, day, held, verdicts, first)
+
+
+def _over(animal: Animal, on: date, last: date) -> Verdict:
+    return Verdict(
+        rule=SEASON_OVER,
+        subject=(animal.id,),
+        passed=False,
+        text=f"Pairing ended on {last}; the season is seen from {on}.",
+    )
+
+
+def _found(
+    animal: Animal,
+    day: date,
+    held: str,
+    verdicts: tuple[Verdict, ...],
+    first: tuple[Verdict, ...],
+) -> Start:
+    asked = [each.figures for each in verdicts if "chance" in each.figures]
+    return Start(
+        animal=animal.id,
+        day=day,
+        held_by=held,
+        provisional=bool(asked),
+        chance=min((float(figures["chance"]) for figures in asked), default=1.0),
+        weigh_on=day if asked else None,
+        asked_g=max((float(figures["limit_g"]) for figures in asked), default=None),
+        verdicts=verdicts,
+        first=first,
+    )
+
+
+def _ready(verdict: Verdict) -> date | None:
+    day = verdict.figures.get("ready")
+    return date.fromisoformat(day) if isinstance(day, str) else None
+
+
+def _held_by(verdicts: Iterable[Verdict]) -> str:
+    """Return the failed rule without a day, else the one of the latest day."""
+    failed = [verdict for verdict in verdicts if not verdict.passed]
+    return max(failed, key=lambda each: _ready(each) or date.max).rule
+
+
+def _next_day(verdicts: Iterable[Verdict], ahead: Iterable[date], day: date) -> date | None:
+    """Return the first day after ``day`` on which what fails may hold, ``None`` where none is."""
+    ready = [_ready(verdict) for verdict in verdicts if not verdict.passed]
+    known = [each for each in ready if each is not None]
+    days = [each for each in ahead if each > day]
+    if len(known) == len(ready) and max(known) > day:
+        days.append(max(known))
+    return min(days, default=None)
 
 
 def pair_start(starts: Mapping[str, Start], dam: str, sire: str) -> date | None:
     """Return the first day on which two animals may meet, ``None`` where there is none."""
     days = (starts[dam].day, starts[sire].day)
     return None if days[0] is None or days[1] is None else max(days[0], days[1])
+
+
+def meeting(starts: Mapping[str, Start], dam: str, sire: str) -> PairStart | None:
+    """Return the day and the chance of two animals' first visit, ``None`` where there is none."""
+    day = pair_start(starts, dam, sire)
+    if day is None:
+        return None
+    return PairStart(day=day, chance=starts[dam].chance * starts[sire].chance)

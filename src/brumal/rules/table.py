@@ -17,10 +17,13 @@ from brumal.rules.health_rules import HEALTH_RULES
 from brumal.rules.laying_rules import LAYING_RULES
 from brumal.rules.on_record import (
     alive_since,
+    days_ahead,
     events_by_animal,
+    first_day,
     here_since,
     home_bred,
     newcomers,
+    reweighed,
 )
 from brumal.rules.pair_rules import PAIR_RULES
 from brumal.rules.past_rules import PAST_RULES
@@ -44,18 +47,20 @@ def rule_context(
     own_risks: Mapping[str, tuple[OwnRisk, ...]] | None = None,
     clean_lines: frozenset[str] = frozenset(),
 ) -> RuleContext:
-    """Gather once what the rules look up; animals are judged on the first day of pairing.
+    """Gather once what the rules look up; animals are judged on the first day they might meet.
 
+    That is the first day of pairing, or the day the season is seen from where that is later.
     What genes say of the animals (``own_risks``, ``clean_lines``) is worked out before.
     """
     clutches: dict[str, list[Clutch]] = defaultdict(list)
     for clutch in sorted(records.clutches, key=lambda each: (str(each.laid or ""), each.row)):
         clutches[clutch.dam].append(clutch)
     settings = records.settings
+    on = first_day(records)
     return RuleContext(
         settings=settings,
-        on=settings.season.pair_from,
-        series=all_series(records),
+        on=on,
+        series=all_series(records, until=on),
         layings={animal.id: layings(animal, clutches[animal.id]) for animal in records.animals},
         troubles={
             dam: tuple(clutch for clutch in hers if clutch.trouble)
@@ -76,6 +81,8 @@ def rule_context(
             clutch.dam for clutch in records.clutches if clutch.laid is None and clutch.eggs != 0
         ),
         seen=records.as_of,
+        ahead=days_ahead(records, on),
+        reweighed=reweighed(records, on),
     )
 
 

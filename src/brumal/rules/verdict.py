@@ -24,7 +24,8 @@ class Verdict:
     verdict (grams missing, the date), empty when nothing would. ``passed`` with a ``caution`` means
     that the animal may breed but the keeper should look. A soft rule that fails passes with its
     ``penalty`` (money a pairing) instead. Among ``figures``, ``missing`` is the shortfall in the
-    rule's unit and ``ready`` the ISO day on which the rule should be met, where either is known.
+    rule's unit and ``ready`` the ISO day on which the rule should be met, where either is known; a
+    day that is no more than ``likely`` is told apart.
     ``rank`` orders cautions. A caution that many animals may share has a ``shared`` sentence that
     follows their names, and a ``detail`` that stands behind the name of this one.
     """

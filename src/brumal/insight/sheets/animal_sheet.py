@@ -95,7 +95,7 @@ def animal_sheet(prepared: Prepared, id_: str) -> AnimalSheet:
     """Gather what is known of an animal; raises ``KeyError`` for an id without a row."""
     records, animal = prepared.records, prepared.animals[id_]
     accepted = frozenset(records.settings.rules.accept_welfare)
-    judged = readiness(records, prepared.rules, prepared.forecasts)
+    judged = readiness(records, prepared.rules, prepared.forecasts, prepared.starts)
     clutches = _clutches(prepared, id_)
     return AnimalSheet(
         animal=animal,

@@ -15,6 +15,7 @@ from enum import StrEnum
 from brumal.forecast.dates import Window
 from brumal.forecast.rounds import Visit
 from brumal.records.settings import Checks, SeasonDates
+from brumal.rules.start import Start
 
 AFTER_ROUNDS_DAYS = 7
 
@@ -22,6 +23,7 @@ AFTER_ROUNDS_DAYS = 7
 class TaskKind(StrEnum):
     """What a day or window is for."""
 
+    WEIGH_FIRST = "weigh before pairing"
     BEFORE_PAIRING = "check before pairing"
     VISIT = "visit"
     WEIGH = "weigh"
@@ -34,7 +36,10 @@ class TaskKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClutchOutlook:
-    """One pair of the plan: its visits, and the windows of its clutch if she goes."""
+    """One pair of the plan: its visits, and the windows of its clutch if she goes.
+
+    ``waits_for`` are weights that must be recorded before any visit is set down.
+    """
 
     dam: str
     sire: str
@@ -42,6 +47,7 @@ class ClutchOutlook:
     ovulation: Window
     laying: Window
     hatching: Window
+    waits_for: tuple[Start, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +56,8 @@ class Task:
 
     ``animals`` are ids: the female first, then the male; on a weigh day all that are weighed.
     ``number`` counts entries of one kind for the same ``subject`` from 1, so that (kind, subject,
-    number) names the entry whatever its dates. ``middle`` is the middle of a window.
+    number) names the entry whatever its dates. ``middle`` is the middle of a window,
+    ``grams`` the least weight that an animal is to have on the day.
     """
 
     kind: TaskKind
@@ -60,6 +67,7 @@ class Task:
     start: date
     end: date
     middle: date | None = None
+    grams: float | None = None
 
 
 def diary(
@@ -73,6 +81,7 @@ def diary(
     ``watched`` are resting animals that are weighed along because a weight keeps them out.
     """
     tasks = [task for clutch in clutches for task in _of_clutch(clutch, checks)]
+    tasks += _weigh_first(clutches)
     tasks += _after_rounds(clutches)
     tasks += _weigh_days(clutches, watched, season, checks)
     order = list(TaskKind)
@@ -105,6 +114,23 @@ def _of_clutch(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
     day = clutch.laying.middle + timedelta(days=checks.after_laying_days)
     tasks.append(_day(TaskKind.AFTER_LAYING, dam, (dam,), day))
     return tasks
+
+
+def _weigh_first(clutches: Sequence[ClutchOutlook]) -> list[Task]:
+    waiting = {start.animal: start for clutch in clutches for start in clutch.waits_for}
+    return [
+        Task(
+            kind=TaskKind.WEIGH_FIRST,
+            subject=animal,
+            number=1,
+            animals=(animal,),
+            start=start.weigh_on,
+            end=start.weigh_on,
+            grams=start.asked_g,
+        )
+        for animal, start in sorted(waiting.items())
+        if start.weigh_on is not None
+    ]
 
 
 def _after_rounds(clutches: Sequence[ClutchOutlook]) -> list[Task]:

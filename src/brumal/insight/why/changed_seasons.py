@@ -16,14 +16,14 @@ from brumal.forecast.clutch import ClutchForecasts, clutch_for, with_dam_anew
 from brumal.forecast.weight import WeightSeries, weight_series
 from brumal.pipeline import prepare_records
 from brumal.planner.pairs.candidate import Candidate, Pair
-from brumal.planner.pairs.candidates import find_candidates
+from brumal.planner.pairs.candidates import find_candidates, started
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of
 from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
-from brumal.rules.table import judge_animal, may_breed
+from brumal.rules.start import Start, start_of
 
 
 def from_records(season: SolvedSeason, records: SeasonRecords) -> Problem:
@@ -77,19 +77,27 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
         season.prepared.rules,
         series={**season.prepared.rules.series, dam: _series(records, animals[dam])},
     )
-    verdicts = judge_animal(animals[dam], rules)
+    start, was = start_of(animals[dam], rules), season.prepared.starts[dam]
     own = [each.pair for each in season.candidates_of(dam)]
-    able = may_breed(verdicts)
-    if not own and not able:
+    if dam in rules.reweighed:
+        return from_records(season, records)
+    if not own and start.day is None:
         return season.problem
     forecasts = with_dam_anew(season.prepared.forecasts, records, rules.series, dam)
-    same = able == season.found.may_breed(dam) and _alike(season, forecasts, dam)
+    same = _same_start(start, was) and _alike(season, forecasts, dam)
     if not own or not same:
         return from_records(season, records)
-    found = {**season.found.verdicts, dam: verdicts}
+    found = {**season.found.verdicts, dam: start.verdicts}
     penalties = {name: sum(each.penalty for each in told) for name, told in found.items()}
     fresh = season.found.pricing.again(
-        [clutch_for(forecasts, animals[dam], animals[sire]) for _, sire in own], penalties
+        [
+            started(
+                clutch_for(forecasts, animals[dam], animals[sire]),
+                season.found.starts[dam, sire].chance,
+            )
+            for _, sire in own
+        ],
+        penalties,
     )
     return with_candidates(season.problem, fresh)
 
@@ -104,14 +112,21 @@ def heavier_male(season: SolvedSeason, sire: str, grams: float) -> Problem:
     before = season.prepared.records
     (animal,) = [each for each in records.animals if each.id == sire]
     series = {**season.prepared.rules.series, sire: _series(records, animal)}
-    verdicts = judge_animal(animal, replace(season.prepared.rules, series=series))
-    was = season.found.verdicts[sire]
+    start = start_of(animal, replace(season.prepared.rules, series=series))
+    was = season.prepared.starts[sire]
     same = (
-        may_breed(verdicts) == may_breed(was)
-        and sum(each.penalty for each in verdicts) == sum(each.penalty for each in was)
+        sire not in season.prepared.rules.reweighed
+        and _same_start(start, was)
+        and sum(each.penalty for each in start.verdicts)
+        == sum(each.penalty for each in was.verdicts)
         and male_limit(animal, records)[0] == male_limit(season.prepared.animals[sire], before)[0]
     )
     return season.problem if same else from_records(season, records)
+
+
+def _same_start(one: Start, two: Start) -> bool:
+    """Say whether an animal starts on the same day with the same chance."""
+    return (one.day, one.chance) == (two.day, two.chance)
 
 
 def _series(records: SeasonRecords, animal: Animal) -> WeightSeries:

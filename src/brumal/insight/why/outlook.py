@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from brumal.forecast.clutch import clutch_for
+from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.dates import ClutchDates, clutch_dates, window
 from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
 from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
@@ -17,6 +17,7 @@ from brumal.insight.simulate.diary import ClutchOutlook, Task, diary
 from brumal.insight.simulate.seasons import Simulation, simulate
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
+from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import Plan, PlannedPair
 from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
@@ -61,17 +62,19 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     """Carry the plan of a solved season through the year, and through many seasons."""
     prepared = season.prepared
     settings = prepared.records.settings
-    found = readiness(prepared.records, prepared.rules, prepared.forecasts)
+    found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
     animals = {one.animal.id: one for one in found}
+    # A start that waits for a weight has no visits on the calendar until it is recorded.
     pairs = [
-        RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value)
+        RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value, start=pair.start)
         for pair in plan.pairs
-        if not season.found.held((pair.dam, pair.sire))
+        if not pair.provisional and not season.found.held((pair.dam, pair.sire))
     ]
     calendar = rounds_for(pairs, settings.season, settings.visits)
     dates = {
         pair.dam: clutch_dates(
-            calendar.first_visit(pair.dam, pair.sire) or settings.season.pair_from, settings.dates
+            calendar.first_visit(pair.dam, pair.sire) or pair.start or settings.season.pair_from,
+            settings.dates,
         )
         for pair in plan.pairs
     }
@@ -80,19 +83,21 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
             dam=pair.dam,
             sire=pair.sire,
             visits=tuple(visit for visit in calendar.visits if visit.female == pair.dam),
+            waits_for=pair.waits_for,
             ovulation=window(dates[pair.dam].ovulation),
             laying=window(dates[pair.dam].laying),
             hatching=window(dates[pair.dam].hatching),
         )
         for pair in plan.pairs
     )
-    resting = [one for one in found if _waits_for_weight(one)]
+    used = {animal for pair in plan.pairs for animal in (pair.dam, pair.sire)}
+    resting = [one for one in found if _waits_for_weight(one) and one.animal.id not in used]
     refused = _refused(prepared, found)
     return Outlook(
         clutches=clutches,
         short=calendar.short,
         tasks=diary(clutches, [one.animal.id for one in resting], settings.season, settings.checks),
-        weeks=week_loads(_expected(prepared, plan.pairs, dates), settings.box),
+        weeks=week_loads(_expected(season.found.clutches, plan.pairs, dates), settings.box),
         chosen=tuple(
             examine_pair(prepared.pedigree, pair.dam, pair.sire)
             for pair in plan.pairs
@@ -110,12 +115,13 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
 
 
 def _expected(
-    prepared: Prepared, pairs: Sequence[PlannedPair], dates: Mapping[str, ClutchDates]
+    clutches: Mapping[Pair, ClutchForecast],
+    pairs: Sequence[PlannedPair],
+    dates: Mapping[str, ClutchDates],
 ) -> list[ExpectedClutch]:
-    animals = prepared.animals
     return [
         ExpectedClutch(
-            clutch=clutch_for(prepared.forecasts, animals[pair.dam], animals[pair.sire]),
+            clutch=clutches[pair.dam, pair.sire],
             dates=dates[pair.dam],
         )
         for pair in pairs
@@ -149,9 +155,9 @@ def _breeding_near(plan: Plan, animals: Mapping[str, Readiness]) -> tuple[Readin
 
 
 def _refused(prepared: Prepared, found: Sequence[Readiness]) -> list[tuple[float, str, str]]:
-    """Return the pairs of animals fit to breed that the cap on F keeps apart, closest first."""
+    """Return the pairs of animals that may breed that the cap on F keeps apart, closest first."""
     cap = prepared.records.settings.limits.max_F
-    able = [one.animal for one in found if one.state in (State.READY, State.LOOK_FIRST)]
+    able = [one.animal for one in found if one.start.day is not None]
     sires = [animal.id for animal in able if animal.sex is Sex.MALE]
     pairs = [
         (prepared.kinship.phi(dam.id, sire), dam.id, sire)

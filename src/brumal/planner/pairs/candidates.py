@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches
@@ -12,9 +12,11 @@ from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.pricing import Made, Pricing, pricing_of
 from brumal.records.animals import Animal, Sex
+from brumal.rules.on_record import first_visit
 from brumal.rules.pair_rules import WELFARE
 from brumal.rules.rule import PairFigures
-from brumal.rules.table import judge_animal, judge_pair, may_breed, pair_barred
+from brumal.rules.start import PairStart, Start, meeting
+from brumal.rules.table import judge_animal, judge_pair, pair_barred
 from brumal.rules.verdict import Verdict
 from brumal.timings import timed
 
@@ -23,19 +25,22 @@ from brumal.timings import timed
 class Candidates:
     """All pairs that rules and locks leave open, and who is barred by what.
 
-    ``verdicts`` holds every rule's verdict on each animal of the collection; ``barred`` the pairs
-    of animals that may breed but not with each other; ``clutches`` the forecast of each open pair.
+    ``verdicts`` holds every rule's verdict on each animal of the collection, on the day it may
+    start or else on the first day of all; ``barred`` the pairs of animals that may breed but not
+    with each other; ``clutches`` the forecast of each open pair, its chance of going times that of
+    its start; ``starts`` when each open pair may first meet.
     """
 
     open: Sequence[Candidate]
     verdicts: Mapping[str, tuple[Verdict, ...]]
     barred: frozenset[Pair]
     clutches: Mapping[Pair, ClutchForecast]
+    starts: Mapping[Pair, PairStart]
     pricing: Pricing
 
     def may_breed(self, animal: str) -> bool:
-        """Say whether no rule bars this animal."""
-        return may_breed(self.verdicts[animal])
+        """Say whether this animal may breed from some day of the season on."""
+        return self.pricing.prepared.starts[animal].day is not None
 
     def held(self, pair: Pair) -> tuple[Verdict, ...]:
         """Return what bars further visits of a pair that is made already; nothing where none does.
@@ -53,6 +58,13 @@ class Candidates:
         ]
         verdicts += [each for each in pair_verdicts(prepared, *pair) if each.rule == WELFARE]
         return tuple(verdict for verdict in verdicts if not verdict.passed)
+
+    def waits_for(self, pair: Pair) -> tuple[Start, ...]:
+        """Return the starts of an open pair's animals that rest on grams still to come."""
+        if not self.starts[pair].provisional:
+            return ()
+        starts = [self.pricing.prepared.starts[animal] for animal in pair]
+        return tuple(start for start in starts if start.provisional)
 
     @cached_property
     def made(self) -> Made:
@@ -72,9 +84,10 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
     Pairs are taken over from a season found before (``like``) where nothing of theirs differs.
     """
     own = prepared.records.collection
-    verdicts = {animal.id: judge_animal(animal, prepared.rules) for animal in own}
-    open_pairs, barred = _meetings(prepared, own, verdicts)
-    clutches = _clutches(prepared, open_pairs, like)
+    verdicts = {animal.id: prepared.starts[animal.id].verdicts for animal in own}
+    open_pairs, barred = _meetings(prepared, own)
+    starts = {(dam.id, sire.id): _pair_start(prepared, dam.id, sire.id) for dam, sire in open_pairs}
+    clutches = _clutches(prepared, open_pairs, starts, like)
     pricing = pricing_of(prepared, like.pricing if like else None)
     made = like.made if like else None
     return Candidates(
@@ -82,6 +95,7 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
         verdicts=verdicts,
         barred=frozenset(barred),
         clutches=clutches,
+        starts=starts,
         pricing=pricing,
     )
 
@@ -91,17 +105,38 @@ def _penalties(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
     return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
 
 
+def _pair_start(prepared: Prepared, dam: str, sire: str) -> PairStart:
+    """Return when a pair may first meet; one that is made already has met, whatever rules say."""
+    if (dam, sire) in prepared.records.settings.locks.already_paired:
+        return PairStart(day=first_visit(prepared.records, dam, sire))
+    start = meeting(prepared.starts, dam, sire)
+    assert start is not None
+    return start
+
+
 def _clutches(
-    prepared: Prepared, pairs: Sequence[tuple[Animal, Animal]], like: Candidates | None
+    prepared: Prepared,
+    pairs: Sequence[tuple[Animal, Animal]],
+    starts: Mapping[Pair, PairStart],
+    like: Candidates | None,
 ) -> dict[Pair, ClutchForecast]:
     """Return the forecast of each pair, the one made before where its parts are the same."""
     forecasts = prepared.forecasts
     same = same_clutches(like.pricing.prepared.forecasts, forecasts) if like else frozenset()
     found = {}
     for dam, sire in pairs:
-        known = like.clutches.get((dam.id, sire.id)) if like and dam.id in same else None
-        found[dam.id, sire.id] = known or clutch_for(forecasts, dam, sire)
+        pair, chance = (dam.id, sire.id), starts[dam.id, sire.id].chance
+        known = like.clutches.get(pair) if like and dam.id in same else None
+        if like and known and like.starts[pair].chance == chance:
+            found[pair] = known
+        else:
+            found[pair] = started(clutch_for(forecasts, dam, sire), chance)
     return found
+
+
+def started(clutch: ClutchForecast, chance: float) -> ClutchForecast:
+    """Return a clutch as forecast where its pair meets with a chance only."""
+    return clutch if chance == 1 else replace(clutch, goes=clutch.goes * chance)
 
 
 def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:
@@ -150,16 +185,16 @@ def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...
 
 
 def _meetings(
-    prepared: Prepared, own: Sequence[Animal], verdicts: Mapping[str, tuple[Verdict, ...]]
+    prepared: Prepared, own: Sequence[Animal]
 ) -> tuple[list[tuple[Animal, Animal]], list[Pair]]:
-    """Split all meetings of animals that may breed into those left open and those barred.
+    """Split all meetings of animals that may start into those left open and those barred.
 
     Pairs already made stay open whatever the rules say: they are facts, and the dam meets no other.
     """
     locks = prepared.records.settings.locks
     made = dict(locks.already_paired)
     never, resting = set(locks.never_pair), set(locks.sit_out)
-    able = [animal for animal in own if may_breed(verdicts[animal.id])]
+    able = [animal for animal in own if prepared.starts[animal.id].day is not None]
     sires = [animal for animal in able if animal.sex is Sex.MALE and animal.id not in resting]
     meetings = _Meetings(
         prepared, {a.id: watched_genes(prepared.genotypes[a.id], prepared.catalogue) for a in able}

@@ -28,7 +28,7 @@ def figures_of(
 ) -> PairColumns:
     """Return the figures of pairs: ``expected`` is of one hatchling of each, in their order.
 
-    All clutches of a dam must share her part of the forecast.
+    All clutches of a dam must share her part of the forecast, but for the chance of going.
     ``penalties`` is money that soft rules take off, by animal; of the wishes that count young those
     ``watched``, shape (terms,), have means.
     """
@@ -41,15 +41,12 @@ def figures_of(
     inbreeding = kinship.matrix[np.ix_(mothers, fathers)][dam, sire]
     by_dam = {clutch.dam: clutch for clutch in clutches}
     hers = [by_dam[name] for name in dams]
-    goes, eggs, box_eggs, swings = (
+    eggs, box_eggs = (
         np.array(figures)[dam]
-        for figures in (
-            [each.goes for each in hers],
-            [each.eggs for each in hers],
-            [each.eggs_p90 for each in hers],
-            [swing(each.eggs_pmf, each.goes) for each in hers],
-        )
+        for figures in ([each.eggs for each in hers], [each.eggs_p90 for each in hers])
     )
+    goes = np.array([clutch.goes for clutch in clutches])
+    swings = _swings(clutches)
     laid = goes * eggs
     young = laid * np.array([clutch.fertile for clutch in clutches])
     young *= np.array([clutch.hatched for clutch in clutches])
@@ -79,3 +76,12 @@ def figures_of(
         swing=swings,
         means=means * watched,
     )
+
+
+def _swings(clutches: Sequence[ClutchForecast]) -> NDArray[np.float64]:
+    """Return the swing of each clutch's eggs; those of a dam that go alike share it."""
+    known: dict[tuple[str, float], float] = {}
+    for each in clutches:
+        if (each.dam, each.goes) not in known:
+            known[each.dam, each.goes] = swing(each.eggs_pmf, each.goes)
+    return np.array([known[each.dam, each.goes] for each in clutches])

@@ -10,7 +10,7 @@ from brumal.planner.plan import MaleUse, Plan, PlannedPair, Resting
 from brumal.report.page import render
 from brumal.report.plan.page import told_by
 from brumal.report.plan.season_words import rounds, window_words
-from brumal.report.plan.words import BY_WORDS, watch_lines
+from brumal.report.plan.words import BY_WORDS, watch_lines, weigh_first
 from brumal.report.words import figure
 
 LONG_NAME = 60
@@ -54,9 +54,12 @@ def _cards(plan: Plan, outlook: Outlook) -> list[Card]:
 
 def _dam(plan: Plan, outlook: Outlook, pair: PlannedPair, clutch: ClutchOutlook) -> Card:
     starts = ", ".join(str(visit.start) for visit in clutch.visits) or "no day free"
+    if pair.provisional:
+        starts = "none set down before the weight below is recorded"
     lines = [
         ("Meets", plan.names[pair.sire]),
         ("Visits from", starts),
+        *(("Weigh first", weigh_first(plan, start)) for start in pair.waits_for),
         ("Ovulates", window_words(clutch.ovulation)),
         ("Lays", f"{window_words(clutch.laying)}, {figure(round(pair.eggs, 1))} eggs"),
         ("Hatches", window_words(clutch.hatching)),
@@ -77,8 +80,14 @@ def _male(plan: Plan, outlook: Outlook, male: MaleUse) -> Card:
     lines = [("Females", f"{male.pairings} of {male.limit}")]
     if visits:
         lines.append(("Visits from", "; ".join(f"{day} {plan.names[dam]}" for day, dam in visits)))
-    else:
+    elif not male.pairings:
         lines.append(("Rests", "not paired this season."))
+    lines += [
+        ("Weigh first", f"{weigh_first(plan, start)} (for {plan.names[pair.dam]})")
+        for pair in plan.pairs
+        if pair.sire == male.id
+        for start in pair.waits_for
+    ]
     return Card(
         label=plan.names[male.id],
         facts=_facts(outlook, male.id),

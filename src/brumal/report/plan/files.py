@@ -52,6 +52,17 @@ def plan_content(plan: Plan) -> dict[str, object]:
                 "box_eggs": pair.box_eggs,
                 "young": round(pair.young, 6),
                 "F": pair.F,
+                "start": pair.start.isoformat() if pair.start else None,
+                "provisional": pair.provisional,
+                "weigh": [
+                    {
+                        "animal": each.animal,
+                        "day": each.weigh_on.isoformat() if each.weigh_on else None,
+                        "grams": each.asked_g,
+                        "chance": round(each.chance, 9),
+                    }
+                    for each in pair.waits_for
+                ],
                 "lock": pair.lock,
                 "outcomes": [
                     {

@@ -32,6 +32,7 @@ from brumal.report.plan.words import (
     risk_line,
     room_line,
     spend_line,
+    start_line,
     verdict_line,
     worst_line,
 )
@@ -79,6 +80,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         by_words=BY_WORDS,
         cautions=CAUTIONS,
         outcome_words=outcome_words,
+        start_line=start_line,
         pair_cautions=pair_cautions,
         figure=figure,
         inbreeding=inbreeding,

@@ -16,6 +16,8 @@ from brumal.rules.readiness import Readiness
 
 SHOWN_FROM = 0.05
 LOOK_WORDS = {
+    TaskKind.WEIGH_FIRST: "enter the weight in weights.csv and plan again: visits are set down "
+    "once it is enough",
     TaskKind.BEFORE_PAIRING: "weight, body condition, breathing, mouth, skin, mites; only a sound "
     "animal is paired",
     TaskKind.VISIT: "note locks; part them if either is harassed or hurt",
@@ -89,6 +91,7 @@ def task_title(task: Task, names: Mapping[str, str]) -> str:
     """Name an entry of the diary in a few words."""
     who = [names[animal] for animal in task.animals]
     titles = {
+        TaskKind.WEIGH_FIRST: f"Weigh {who[0]}: at least {task.grams or 0:,.0f} g before any visit",
         TaskKind.BEFORE_PAIRING: f"Look over {' and '.join(who)} before they meet",
         TaskKind.VISIT: f"{who[-1]} visits {who[0]} (visit {task.number})",
         TaskKind.WEIGH: f"Weigh {len(who)} animal{'' if len(who) == 1 else 's'}",

@@ -21,6 +21,7 @@ from brumal.report.plan.words import (
     pair_cautions,
     room_line,
     spend_line,
+    start_line,
     verdict_line,
 )
 from brumal.report.terminal import heading, indented, item
@@ -85,6 +86,8 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
             f"F {inbreeding(pair.F)}"
         )
         indented(facts, screen)
+        if start_line(plan, pair):
+            indented(start_line(plan, pair), screen)
         indented(outcome_words(pair), screen)
         for caution in pair_cautions(plan, pair):
             indented(f"Caution: {caution}", screen)

@@ -8,6 +8,7 @@ from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room, Unready
 from brumal.planner.solver.solve import Verdict
 from brumal.records.plain_values import sure_money
 from brumal.report.words import counted, difference, estimate, figure, money, percent
+from brumal.rules.start import Start
 from brumal.rules.verdict import Rank
 
 SHOWN = 5
@@ -194,6 +195,21 @@ def offer_line(plan: Plan, offer: Offer) -> str:
         ("sell", False): f"Keep {name}: worth more than {amount} in this plan.",
     }
     return words[offer.kind, offer.taken]
+
+
+def weigh_first(plan: Plan, start: Start) -> str:
+    """Say when an animal is weighed before its first visit, and how much it must weigh."""
+    grams = f"at least {start.asked_g or 0:,.0f} g"
+    return f"{plan.names[start.animal]} on {start.weigh_on}, {grams} ({percent(start.chance)})"
+
+
+def start_line(plan: Plan, pair: PlannedPair) -> str:
+    """Say from when a pair that cannot begin on the first day may meet, and what it waits for."""
+    first = max(plan.pair_from, plan.as_of or plan.pair_from)
+    if pair.provisional:
+        waits = "; ".join(weigh_first(plan, start) for start in pair.waits_for)
+        return f"First visit from {pair.start} on, no sooner. Weigh first: {waits}."
+    return f"First visit from {pair.start} on." if pair.start and pair.start > first else ""
 
 
 def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
