@@ -151,3 +151,22 @@ def test_a_workbook_of_events_reads_as_a_csv(tmp_path: Path) -> None:
     errors = told(read_season(folder)[1], Severity.ERROR)
     assert len(errors) == 1
     assert errors[0].startswith("events.xlsx, row 4, date: found ovulation of 'F01'")
+
+
+def test_weights_and_clutches_of_later_days_are_set_aside(tmp_path: Path) -> None:
+    text = "season: {name: Test, pair_from: 2024-12-01, pair_to: 2025-03-31, as_of: 2025-05-01}\n"
+    weights = "animal,date,grams\nF01,2025-04-20,1500\nF01,2025-05-20,1600\n"
+    clutches = "dam,laid,eggs\nF01,2025-04-02,6\nF02,2025-05-20,6\n"
+    animals = ANIMALS.replace("2026-11-01", "2024-11-01").replace("2022-07-01", "2021-07-01")
+    folder = season_folder(
+        tmp_path, season=text, weights=weights, clutches=clutches, animals=animals
+    )
+    records, faults = read_season(folder)
+    assert records is not None
+    assert [each.grams for each in records.weighings] == [1500.0]
+    assert [each.dam for each in records.this_season] == ["F01"]
+    aside = [each for each in told(faults, Severity.NOTICE) if "set aside" in each]
+    assert [each.split(":")[0] for each in aside] == ["clutches.csv", "weights.csv"]
+    later, _ = read_season(folder, on=date(2025, 6, 1))
+    assert later is not None
+    assert len(later.weighings) == 2

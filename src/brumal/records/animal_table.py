@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from brumal.records.animals import Animal, Sex, Status
 from brumal.records.cells import RowReader, quote
@@ -155,7 +154,7 @@ def check_herd(herd: Herd, season: SeasonDates | None) -> list[Fault]:
     """Check animals against each other and against the season."""
     faults = [*_doubles(herd), *_parents(herd)]
     if season is not None:
-        faults.extend(_future(herd, season.pair_to))
+        faults.extend(_future(herd, season))
     return faults
 
 
@@ -235,15 +234,15 @@ def _parents(herd: Herd) -> list[Fault]:
     return faults
 
 
-def _future(herd: Herd, pair_to: date) -> list[Fault]:
+def _future(herd: Herd, season: SeasonDates) -> list[Fault]:
     return [
         Fault(
             where=Where(file=herd.file, row=animal.row, column=column.removesuffix("_first")),
             found=quote(day.isoformat()),
-            expected=f"a date not after the season's pair_to ({pair_to.isoformat()})",
+            expected=season.not_after,
             repair="Is it the right year?",
         )
         for animal in herd.animals
         for column in ("hatched_first", *DATED)
-        if (day := getattr(animal, column)) is not None and day > pair_to
+        if (day := getattr(animal, column)) is not None and day > season.last_day
     ]

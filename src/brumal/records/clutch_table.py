@@ -129,8 +129,8 @@ def check_clutches(
             continue
         if dam and dam.hatched_first and clutch.laid <= dam.hatched_first:
             expected = f"a date after its dam hatched ({dam.hatched_written})"
-        elif season is not None and clutch.laid > season.pair_to:
-            expected = f"a date not after the season's pair_to ({season.pair_to.isoformat()})"
+        elif season is not None and clutch.laid > season.last_day:
+            expected = season.not_after
         if expected:
             faults.append(
                 Fault(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Protocol, TypeVar
 
 from brumal.records.animal_table import Herd
 from brumal.records.animals import ABOUT, Event, EventKind, Result, Sex
@@ -127,12 +128,31 @@ def _check_about(reader: RowReader, event: Event) -> None:
         reader.fault("about", ABOUT_WORDS, f"Did you mean {quote(close[0])}?")
 
 
+class HasRow(Protocol):
+    """A record that stands in a row of a table."""
+
+    @property
+    def row(self) -> int: ...  # noqa: D102
+
+
+Dated = TypeVar("Dated", bound=HasRow)
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
     """From when a season is seen: ``as_of``, and the real day."""
 
     as_of: date
     today: date
+
+    def rows(
+        self, rows: Sequence[Dated], day_of: Callable[[Dated], date | None], file: str
+    ) -> tuple[tuple[Dated, ...], list[Fault]]:
+        """Return the rows without those of days that came after ``as_of``, told in one notice."""
+        days = [(row, day_of(row)) for row in rows]
+        aside = [row for row, day in days if day is not None and self.as_of < day <= self.today]
+        faults = [_set_aside(aside, file, self)] if aside else []
+        return tuple(row for row in rows if row not in aside), faults
 
 
 def standing_events(
@@ -166,12 +186,12 @@ def standing_events(
     return standing, [*faults, *more, *_after_the_end(standing, file)]
 
 
-def _set_aside(aside: Sequence[Event], file: str, seen: Seen) -> Fault:
+def _set_aside(aside: Sequence[HasRow], file: str, seen: Seen) -> Fault:
     rows = ", ".join(str(event.row) for event in aside)
     return Fault(
         where=Where(file=file),
-        found=f"events after {seen.as_of}, the day the season is seen from (rows {rows})",
-        expected="events up to that day",
+        found=f"rows after {seen.as_of}, the day the season is seen from (rows {rows})",
+        expected="rows up to that day",
         repair="They are set aside; --on or season.as_of moves the day.",
         severity=Severity.NOTICE,
     )

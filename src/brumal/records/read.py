@@ -208,6 +208,8 @@ def _read_settings(reading: _Reading) -> None:
 
 
 def _read_tables(reading: _Reading) -> None:
+    seen = reading.seen
+    season = reading.season and replace(reading.season, as_of=seen.as_of)
     table = reading.table(ANIMALS)
     if table is None:
         if not any(is_error(f) and f.where.file.startswith("animals.") for f in reading.faults):
@@ -228,25 +230,23 @@ def _read_tables(reading: _Reading) -> None:
                 )
             )
         herd = herd_of(reading.animals, table.file)
-        reading.faults.extend(check_herd(herd, reading.season))
+        reading.faults.extend(check_herd(herd, season))
     weights = reading.table(WEIGHTS)
     if weights is not None:
         weighings, faults = read_weights(weights)
-        reading.weighings = Names(reading.animals).of_weighings(weighings)
-        reading.faults.extend(faults)
+        named = Names(reading.animals).of_weighings(weighings)
+        reading.weighings, aside = seen.rows(named, lambda each: each.date, weights.file)
+        reading.faults.extend([*faults, *aside])
         if herd is not None:
-            reading.faults.extend(
-                check_weights(reading.weighings, weights.file, herd, reading.season)
-            )
+            reading.faults.extend(check_weights(reading.weighings, weights.file, herd, season))
     clutches = reading.table(CLUTCHES)
     if clutches is not None:
         clutch_rows, faults = read_clutches(clutches)
-        reading.clutches = Names(reading.animals).of_clutches(clutch_rows)
-        reading.faults.extend(faults)
+        of_ids = Names(reading.animals).of_clutches(clutch_rows)
+        reading.clutches, aside = seen.rows(of_ids, lambda each: each.laid, clutches.file)
+        reading.faults.extend([*faults, *aside])
         if herd is not None:
-            reading.faults.extend(
-                check_clutches(reading.clutches, clutches.file, herd, reading.season)
-            )
+            reading.faults.extend(check_clutches(reading.clutches, clutches.file, herd, season))
     _name_locks(reading)
     if herd is not None:
         _read_events(reading, herd)

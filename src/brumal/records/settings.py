@@ -51,6 +51,18 @@ class SeasonDates:
     pair_to: date
     as_of: date | None = None
 
+    @property
+    def last_day(self) -> date:
+        """Return the last day that a row of a table may bear: the season goes on after pairing."""
+        return max(self.pair_to, self.as_of or self.pair_to)
+
+    @property
+    def not_after(self) -> str:
+        """Return the words for a date no later than that."""
+        if self.last_day == self.pair_to:
+            return f"a date not after the season's pair_to ({self.pair_to})"
+        return f"a date not after {self.last_day}, the day the season is seen from"
+
 
 @dataclass(frozen=True, config=STRICT)
 class Assume:

@@ -99,8 +99,8 @@ def _dates(
         expected = ""
         if animal and animal.hatched_first and weighing.date < animal.hatched_first:
             expected = f"a date after {animal.label} hatched ({animal.hatched_written})"
-        elif season is not None and weighing.date > season.pair_to:
-            expected = f"a date not after the season's pair_to ({season.pair_to.isoformat()})"
+        elif season is not None and weighing.date > season.last_day:
+            expected = season.not_after
         if expected:
             faults.append(
                 Fault(
