@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from brumal.forecast.sheets import expected_values
-from brumal.insight.simulate.seasons import simulate
+from brumal.insight.simulate.seasons import draw_seasons, money_of, simulate
 from brumal.pipeline import Prepared, prepare, prepare_records
 from brumal.planner.describe import plan_of
 from brumal.planner.pairs.pricing import pricing_of
@@ -85,6 +85,57 @@ def test_a_price_list_worked_by_hand_stands_in_the_plan(tmp_path: Path) -> None:
     assert told_plan["money"]["keeping"] == pytest.approx(-120)
     (target,) = told_plan["targets"]
     assert target["expected"] == pytest.approx(1)  # the Pastel Clown is sold as a combination
+
+
+PERHAPS = """season: {name: Test, pair_from: 2026-12-01, pair_to: 2027-03-31}
+assume: {goes: 0.8, fertile: 0.6, hatched: 1, eggs: 3}
+locks: {must_pair: [[F01, M01]]}
+values: {base: {female: 40, male: 20}, wanted: [{morph: Clown, value: 200}]}
+costs: {pairing: 7, egg: 2, hatchling: 5}
+"""
+
+
+@pytest.mark.parametrize(("fee", "unsold"), [(0, 0), (0.1, 0.3), (0, 0.9)])
+def test_young_without_a_buyer_widen_the_spread_as_every_outcome_says(
+    tmp_path: Path, fee: float, unsold: float
+) -> None:
+    """Every way three eggs of a 50 % het Clown by a Clown may end, one by one.
+
+    She goes or not, is het or not; each egg is a slug or a young, which is female or male, Clown
+    or a het, and sells or not.
+    """
+    folder = season_folder(
+        tmp_path,
+        animals=ONE_PAIR.replace(",het Clown,1840", ",50% het Clown,1840").replace(
+            "Pastel het Clown", "Clown"
+        ),
+        season=PERHAPS + f"sale: {{fee: {fee}, unsold: {unsold}}}\n",
+    )
+    (pair,) = plan_of(solve_season(prepare(folder))).pairs
+    ends = [(0.2, -7.0)]
+    for clown in (0.5, 0.0):
+        egg = [(0.4, -2.0)]
+        for price, chance in [(200, clown), (40, (1 - clown) / 2), (20, (1 - clown) / 2)]:
+            brings = price * (1 - fee) - 5 - 2
+            egg += [(0.6 * chance * (1 - unsold), brings), (0.6 * chance * unsold, -7.0)]
+        for three in itertools.product(egg, repeat=3):
+            chance = 0.8 * 0.5 * math.prod(each for each, _ in three)
+            ends.append((chance, -7.0 + sum(money for _, money in three)))
+    mean = sum(chance * money for chance, money in ends)
+    assert pair.value == pytest.approx(mean)
+    square = sum(chance * (money - mean) ** 2 for chance, money in ends)
+    assert pair.sd == pytest.approx(math.sqrt(square))
+
+
+def test_drawn_seasons_spread_as_the_unsold_share_says(tmp_path: Path) -> None:
+    """The mean within four standard errors, the spread of the seasons near that of the plan."""
+    folder = season_folder(tmp_path, animals=ONE_PAIR, season=PERHAPS + "sale: {unsold: 0.6}\n")
+    season = solve_season(prepare(folder))
+    seasons = 20_000
+    money = money_of(season, draw_seasons(season, seasons, 3), seasons)
+    (pair,) = plan_of(season).pairs
+    assert abs(float(money.mean()) - pair.value) < 4 * pair.sd / math.sqrt(seasons)
+    assert float(money.std()) == pytest.approx(pair.sd, rel=0.03)
 
 
 @pytest.mark.parametrize(

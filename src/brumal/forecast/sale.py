@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from brumal.records.settings import BySex, Costs, Sale, Settings, Values
 
 
@@ -29,6 +32,22 @@ def net_costs(settings: Settings) -> Costs:
     sale, costs = settings.sale, settings.costs
     waiting = sale.delay_days * sale.day_cost
     return replace(costs, hatchling=costs.hatchling + waiting) if waiting else costs
+
+
+def square_of_sales(square: NDArray[np.float64], sale: Sale) -> NDArray[np.float64]:
+    """Return the mean square of what a young brings, from that of its net value, of any shape.
+
+    A young of net value v brings v / (1 - unsold) with a chance of 1 - unsold and else nothing:
+    mean v, mean square v**2 / (1 - unsold).
+    """
+    return square / (1 - sale.unsold)
+
+
+def draw_sales(count: int, sale: Sale, rng: np.random.Generator) -> NDArray[np.float64]:
+    """Draw how many times its net value each of ``count`` young brings: 0 without a buyer."""
+    if sale.unsold == 0:
+        return np.ones(count)
+    return (rng.random(count) >= sale.unsold) / (1 - sale.unsold)
 
 
 def scaled(values: Values, factor: float) -> Values:

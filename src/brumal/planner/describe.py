@@ -111,8 +111,8 @@ def _planned(
         sd=deviation(
             found.clutches[pair.pair],
             telling.shares(*pair.pair),
-            costs.egg,
-            costs.hatchling,
+            costs,
+            prepared.records.settings.sale,
         ),
         goes=found.clutches[pair.pair].goes,
         eggs=pair.eggs,

@@ -112,8 +112,9 @@ class Workbench:
         """Return what is told of pairs so far, as far as it holds in this season."""
         base, pricing = self._base, found.pricing
         assert base is not None
-        same_costs = prepared.costs == base.prepared.costs
-        looks, draws = self._looks, self._draws if same_costs else PairDraws()
+        was, is_ = base.prepared, prepared
+        same = (was.costs, was.records.settings.sale) == (is_.costs, is_.records.settings.sale)
+        looks, draws = self._looks, self._draws if same else PairDraws()
         if pricing is base.found.pricing:
             return looks, draws
         if pricing.like is not base.found.pricing:

@@ -78,8 +78,8 @@ def _spread(season: SolvedSeason) -> float:
             deviation(
                 found.clutches[pair.pair],
                 telling.shares(*pair.pair),
-                costs.egg,
-                costs.hatchling,
+                costs,
+                prepared.records.settings.sale,
             )
             ** 2
             for pair in season.pairs

@@ -7,16 +7,21 @@ import math
 import numpy as np
 
 from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.sale import square_of_sales
 from brumal.forecast.sheets import Shares
+from brumal.records.settings import Costs, Sale
 
 
-def deviation(clutch: ClutchForecast, shares: Shares, per_egg: float, per_young: float) -> float:
+def deviation(clutch: ClutchForecast, shares: Shares, costs: Costs, sale: Sale) -> float:
     """Return the standard deviation of a pair's money, uncertain parents included.
 
     Income is a sum over a random number K of young that share their parents, less the cost of the
     eggs laid, of which a share hatches: Var = E[K] s2 + Var(K) m2 - 2 c m Cov(E, K) + c2 Var(E),
     averaged over what the parents may be, plus the variance of the means (law of total variance).
+    ``shares`` are those of whole values, as money that comes in on average; whether a young finds
+    a buyer is its own luck and part of s2.
     """
+    per_egg, per_young = costs.egg, costs.hatchling
     young = clutch.young_pmf
     counts = np.arange(young.size)
     mean = float(young @ counts)
@@ -27,7 +32,7 @@ def deviation(clutch: ClutchForecast, shares: Shares, per_egg: float, per_young:
     hatch = clutch.fertile * clutch.hatched
     chances = shares.weights.reshape(-1)
     each = shares.mean.reshape(-1) - per_young
-    own = (shares.square - shares.mean**2).reshape(-1)
+    own = (square_of_sales(shares.square, sale) - shares.mean**2).reshape(-1)
     within = mean * own + spread * each**2 - 2 * per_egg * each * hatch * laid_spread
     means = mean * each
     between = float(chances @ means**2) - float(chances @ means) ** 2

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.price_lines import MALE
+from brumal.forecast.sale import draw_sales
 from brumal.forecast.value import PriceList, Reduced, price_list, reduced
 from brumal.genetics.crosses.cross import young_of
 from brumal.genetics.crosses.meiosis import sex_of
@@ -44,14 +45,15 @@ class Hatchlings:
     """The young of one pair in all seasons.
 
     ``season`` and ``kind`` hold for each hatchling the number of its season and the place of what
-    it is. The other fields go by kind: ``entry`` is the price it sells under (0: the base price),
-    ``male`` its sex, ``value`` its price in full, ``look`` its look (none: not asked for), and
-    ``fits``, shape (entries,
+    it is, ``brings`` how many times its value comes in (0: it finds no buyer). The other fields go
+    by kind: ``entry`` is the price it sells under (0: the base price), ``male`` its sex, ``value``
+    its price in full, ``look`` its look (none: not asked for), and ``fits``, shape (entries,
     kinds), says whether it satisfies an entry.
     """
 
     season: Places
     kind: Places
+    brings: Floats
     entry: Places
     male: NDArray[np.bool_]
     value: Floats
@@ -115,7 +117,7 @@ def takings(costs: Costs, terms: Sequence[Counted], clutch: ClutchDraws, young: 
     """Return what a drawn pair brings in each season: full prices less costs, counted young."""
     seasons = clutch.hatched.size
     money = np.zeros(seasons)
-    money += np.bincount(young.season, young.value[young.kind], minlength=seasons)
+    money += np.bincount(young.season, young.value[young.kind] * young.brings, minlength=seasons)
     money -= costs.pairing + costs.egg * clutch.eggs + costs.hatchling * clutch.hatched
     counts = {}
     for number, counted in enumerate(terms):
@@ -149,7 +151,8 @@ def draw_young(
     scenes = _scenes(prepared, blocks, outcomes)
     named = _looks(prepared, blocks, outcomes, scenes) if looks else ()
     worth = _worth(prepared, blocks, outcomes, scenes)
-    return _told(blocks, outcomes, worth, season, which, prices, named)
+    brings = draw_sales(season.size, prepared.records.settings.sale, rng)
+    return _told(blocks, outcomes, worth, (season, which, brings), prices, named)
 
 
 def _distinct(joint: Places, size: int) -> tuple[Places, Places]:
@@ -167,12 +170,15 @@ def _told(
     blocks: Sequence[_Block],
     outcomes: Sequence[Places],
     worth: Floats,
-    season: Places,
-    kind: Places,
+    drawn: tuple[Places, Places, Floats],
     prices: PriceList,
     looks: tuple[str, ...],
 ) -> Hatchlings:
-    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it."""
+    """Say what each kind is; ``outcomes`` holds a row for each block, kinds going down it.
+
+    ``drawn`` are the season and kind of each hatchling, and how many times its price it brings.
+    """
+    season, kind, brings = drawn
     male = np.zeros(outcomes[0].size, dtype=bool)
     for block, at in zip(blocks, outcomes, strict=True):
         male |= block.male[at]
@@ -181,6 +187,7 @@ def _told(
     return Hatchlings(
         season=season,
         kind=kind,
+        brings=brings,
         entry=entries[best],
         male=male,
         value=worth[best, np.arange(best.size)],
