@@ -57,6 +57,7 @@ def barred_season() -> Tables:
         animals.append([*cells, laid, "", "", arrived, ""])
         weights.append([id_, day, str(grams), ""])
     weights += [
+        ["laid", "2025-08-20", "1650", ""],
         ["laid", "2025-12-20", "2100", ""],
         ["unweighed", "2025-12-20", "2000", ""],
         ["wasting", "2026-07-05", "1000", ""],

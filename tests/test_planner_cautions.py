@@ -68,8 +68,8 @@ def test_missing_condition_is_told_once_for_the_collection(tmp_path: Path) -> No
     (caution,) = plan.cautions
     assert caution.animals == ("F1", "F2", "F3", "M1")
     assert caution.text.startswith(
-        "Frost (F1), 3 to 4 asked for; Ivy (F2), 3 to 4 asked for; Rime (F3), 3 to 4 asked for; "
-        "Sleet (M1), 2.5 to 4 asked for: no body condition is recorded."
+        "No body condition is recorded: Frost (F1), Ivy (F2), Rime (F3) (3 to 4 asked for), "
+        "Sleet (M1) (2.5 to 4 asked for). Look at each before the first visit, score it"
     )
     assert all(not pair.cautions for pair in plan.pairs)
     assert text_of(plan).count("body condition is recorded") == 1
@@ -91,9 +91,9 @@ def test_what_can_hurt_an_animal_is_told_first_and_whole(tmp_path: Path) -> None
     assert [caution.rank for caution in plan.cautions] == [0, 1, 2]
     first, condition, again = plan.cautions
     assert first.text.startswith("Clutches of Frost: 2025-04-20 all eggs were slugs.")
-    assert "no body condition is recorded" in condition.text
+    assert condition.text.startswith("No body condition is recorded: Frost (F1), Ivy (F2), Sl")
     assert again.text.startswith(
-        "Ivy (F2), 2026 laid, 2025 nothing on record: a second year of breeding in a row."
+        "A second year of breeding in a row: Ivy (F2) (2026 laid, 2025 nothing on record). Look"
     )
     text = text_of(plan)
     assert text.index("all eggs were slugs") < text.index("Pairs (EUR)")
@@ -112,8 +112,8 @@ def test_a_female_whose_weight_falls_is_weighed_weekly_in_the_plan_too(tmp_path:
     plan = plan_of(tmp_path, her(1, "Frost"), her(2, "Ivy"), HIM, weights=losing)
     (caution,) = plan.cautions
     assert re.fullmatch(
-        r"Frost \(F1\), 0\.8 g a day, 1\.3% a month; Ivy \(F2\), 0\.8 g a day, 1\.3% a month: the "
-        r"weight falls\. Weigh every week, .* vet .*",
+        r"The weight falls: Frost \(F1\), Ivy \(F2\) \(0\.8 g a day, 1\.3% a month\)\. "
+        r"Weigh every week, .* vet .*",
         caution.text,
     )
 
@@ -157,8 +157,8 @@ def test_the_commands_tell_it(
     folder = season_folder(tmp_path, season=WANT, **files)
     assert main([command, str(folder), "--out", str(tmp_path / "out")]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert told.count("no body condition is recorded") == 1
-    assert told.count("No body condition is recorded") == 0
+    assert told.count("No body condition is recorded: ") == 1
+    assert told.count("No body condition is recorded for") == 0
     if command == "ready":
         assert "Seasons: 2026 nothing on record, 2025 laid." in told
         assert "lowered by hers on record (0 of 1)" in told

@@ -10,7 +10,7 @@ import pytest
 from brumal.cli import main
 from brumal.pipeline import prepare
 from brumal.records.column_hints import likely_column
-from brumal.records.faults import Fault, Severity, Where, grouped
+from brumal.records.faults import Fault, InputError, Severity, Where, grouped
 from brumal.records.plain_values import parse_number, parse_period
 from brumal.records.read import read_season
 from brumal.records.variant import overlays_of, variant_of
@@ -48,6 +48,28 @@ def test_names_stand_for_ids_in_tables_and_locks(tmp_path: Path) -> None:
     assert records.settings.locks.must_pair == (("F2", "M1"),)
     assert records.settings.locks.sit_out == ("F1",)
     assert prepare(path).records == records
+
+
+def test_names_stand_for_ids_under_offers_and_kin(tmp_path: Path) -> None:
+    season = SEASON + (
+        "offers: {sell: {nettle: 300}, buy: {Rook: 150}}\n"
+        "kin: {founder_F: {Bramble: 0.125}, founder_kinship: [[rook, F1, 0.1]],\n"
+        "  exceptions: [[Nettle, Rook, an old line]]}\n"
+    )
+    records, faults = read_season(folder(tmp_path, season=season))
+    assert records is not None, faults
+    settings = records.settings
+    assert (settings.offers.sell, settings.offers.buy) == ({"F2": 300}, {"M1": 150})
+    assert settings.kin.founder_F == {"F1": 0.125}
+    assert settings.kin.founder_kinship == (("M1", "F1", 0.1),)
+    assert settings.kin.exceptions == (("F2", "M1", "an old line"),)
+
+
+def test_one_animal_offered_under_id_and_name_is_a_fault(tmp_path: Path) -> None:
+    path = folder(tmp_path, season=SEASON + "offers: {sell: {F2: 300, Nettle: 250}}\n")
+    with pytest.raises(InputError) as stopped:
+        prepare(path)
+    assert any("offers.sell: found 'Nettle'" in str(fault) for fault in stopped.value.faults)
 
 
 def test_names_stand_for_ids_in_what_ifs(tmp_path: Path) -> None:

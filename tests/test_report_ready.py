@@ -154,10 +154,10 @@ def test_picture_tells_shapes_apart_and_describes_itself() -> None:
     described = [element.text for element in root if element.tag.endswith("desc")]
     assert described[0] is not None
     assert described[0].startswith(
-        "6 weighings from 2,000 g on 2026-01-15 to 1,760 g on 2026-11-01. The limit is 1,980 g."
+        "6 weighings from 2,000 g on 2026-01-15 to 1,760 g on 2026-11-01. The limit is 1,800 g."
     )
     words = [element.text for element in root.iter() if element.tag.endswith("text")]
-    assert "broken line: 1,980 g asked for" in words
+    assert "broken line: 1,800 g asked for" in words
 
 
 def test_no_series_no_picture() -> None:
@@ -186,8 +186,8 @@ def test_the_page_tells_her_seasons_and_shared_cautions_once() -> None:
     ]
     found = judged(records(herd_, clutches=laid))
     page = ready_page(found, "Test", PAIR_FROM)
-    assert page.count("no body condition is recorded") == 1
-    assert "F0, 2.5 to 4 asked for; F1, 3 to 4 asked for: no body condition" in page
+    assert page.count("No body condition is recorded: ") == 1
+    assert "recorded: F0 (2.5 to 4 asked for), F1 (3 to 4 asked for). Look at each" in page
     assert page.count("Seasons: 2026 nothing on record, 2025 laid.") == 1
     assert "No body condition is recorded for F1" not in page
     assert "No body condition is recorded for F1" in ready_csv(found)

@@ -186,7 +186,7 @@ def test_unknown_condition_passes_with_a_caution_that_many_share() -> None:
     verdict = verdict_on(female(), "condition")
     assert verdict is not None
     assert (verdict.passed, verdict.caution) == (True, True)
-    assert verdict.shared.startswith("no body condition is recorded.")
+    assert verdict.shared.startswith("No body condition is recorded.")
     assert verdict.detail == "3 to 4 asked for"
 
 

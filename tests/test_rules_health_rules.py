@@ -223,6 +223,17 @@ def test_a_desert_female_needs_a_vet_and_her_keepers_word(
     assert "which can kill them" in verdict.text
 
 
+@pytest.mark.parametrize(("accepted", "passed"), [("", False), ("Spider", True)])
+def test_an_animal_whose_every_pair_welfare_bars_is_not_ready(
+    tmp_path: Path, accepted: str, passed: bool
+) -> None:
+    season = f"{SEASON}rules: {{accept_welfare: [{accepted}]}}\n"
+    prepared = prepare(write(tmp_path / "s", barred_season(), season))
+    told = [each for each in verdicts(prepared, "spider") if each.rule == "own-harm"]
+    assert all(each.passed for each in told) is passed
+    assert passed or "One copy does the harm" in told[0].text
+
+
 def test_a_clearance_is_of_one_genotype(tmp_path: Path) -> None:
     tables = barred_season()
     tables["events"].append(["2026-10-30", "desert", "cleared", "", "Caramel Albino", "", ""])

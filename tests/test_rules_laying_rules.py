@@ -15,7 +15,7 @@ LAID = date(2026, 4, 20)
 def scales(before: float, *after: float) -> list[Weighing]:
     """Return her last weight before the eggs of the spring, and those of the autumn."""
     return [
-        Weighing(animal="F1", date=date(2025, 12, 10), grams=before),
+        Weighing(animal="F1", date=date(2026, 1, 9), grams=before),
         *weighed("F1", *after, last=date(2026, 11, 14)),
     ]
 
@@ -41,7 +41,7 @@ def test_recovered_in_words() -> None:
     assert verdict is not None
     assert verdict.text == (
         "Frost weighs 1,840 g on 2026-11-14; before the eggs of 2026-04-20 she weighed 2,200 g "
-        "(2025-12-10), and 90% of that, 1,980 g, is asked for: 140 g missing."
+        "(2026-01-09), and 90% of that, 1,980 g, is asked for: 140 g missing."
     )
     assert verdict.remedy == (
         "At her present gain of 2.7 g a day she is there by 2027-02-10 with a chance of 80 %; "
@@ -87,7 +87,7 @@ def test_a_female_weighed_six_days_before_laying_is_not_held_to_her_eggs() -> No
     verdict = verdict_on(female(name="Frost", last_laid=LAID), "recovered", careful)
     assert verdict is not None
     assert verdict.passed
-    assert "she weighed 1,900 g (2025-12-10)" in verdict.text
+    assert "she weighed 1,900 g (2026-01-09)" in verdict.text
 
 
 @pytest.mark.parametrize(("now", "passed"), [(1600.0, False), (1710.0, True), (2200.0, True)])
@@ -101,11 +101,25 @@ def test_weighing_her_while_gravid_changes_nothing(now: float, passed: bool) -> 
 def test_deleting_the_weights_before_the_eggs_never_lets_her_pass() -> None:
     """Thin after her eggs: 1,600 of 1,900 g. Rows go one after the other; she stays barred."""
     now = weighed("F1", 1600, last=date(2026, 11, 14))
-    winter = Weighing(animal="F1", date=date(2025, 12, 10), grams=1900)
+    winter = Weighing(animal="F1", date=date(2026, 1, 9), grams=1900)
     for rows in ([winter, gravid(2300), *now], [gravid(2300), *now], now):
         verdict = verdict_on(female(last_laid=LAID), "recovered", rows)
         assert verdict is not None
         assert not verdict.passed
+
+
+def test_what_she_gained_after_her_last_weighing_is_not_known_and_counts_in_full() -> None:
+    """Deleting the weighings of the winter must not lower what is asked for."""
+    summer = Weighing(animal="F1", date=date(2025, 9, 12), grams=1700)
+    now = weighed("F1", 1600, last=date(2026, 11, 14))
+    verdict = verdict_on(female(name="Frost", last_laid=LAID), "recovered", [summer, *now])
+    assert verdict is not None
+    assert not verdict.passed
+    # The eggs grew from 2026-01-09 on, 119 days later, each at 5 g.
+    assert (
+        "she weighed 1,700 g (2025-09-12) and may have gained 595 g more until the eggs grew, "
+        "which no later weighing tells: 2,295 g, and 90% of that, 2,066 g, is asked for"
+    ) in verdict.text
 
 
 def test_lean_after_an_earlier_clutch_is_not_what_she_is_held_to() -> None:
@@ -150,7 +164,7 @@ def test_a_second_year_running_is_a_caution_and_a_third_is_barred(
         )
     if passed:
         assert verdict is not None
-        assert verdict.shared.startswith("a second year of breeding in a row.")
+        assert verdict.shared.startswith("A second year of breeding in a row.")
         assert verdict.detail == "2026 laid"
 
 

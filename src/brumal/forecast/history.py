@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 
 from brumal.forecast.her_past import deformed_young
 from brumal.forecast.ledger import DAYS_A_YEAR, seasons_ago
-from brumal.forecast.weight import WeightSeries, project, weight_before_eggs, weight_going_in
+from brumal.forecast.weight import (
+    BEFORE_EGGS_DAYS,
+    GRAVID_DAYS,
+    WeightSeries,
+    mass_for_clutch,
+    project,
+    weight_going_in,
+)
 from brumal.records.animals import Animal, Clutch, Sex
 from brumal.records.folder import SeasonRecords
 
@@ -109,9 +116,9 @@ def _past(
     kind: SeasonKind,
     earliest: date | None,
 ) -> PastClutch:
-    before = None
+    mass = None
     if series is not None and clutch.laid is not None:
-        before = weight_before_eggs(series, clutch.laid)
+        mass = mass_for_clutch(series, clutch.laid - timedelta(days=GRAVID_DAYS), BEFORE_EGGS_DAYS)
     fertile = _fertile(clutch)
     hatched = clutch.hatched if fertile is not None else None
     return PastClutch(
@@ -119,7 +126,7 @@ def _past(
         sire=clutch.sire,
         went=clutch.eggs != 0,
         first=_is_first(clutch, dam, earliest),
-        mass_g=before.grams if before is not None else None,
+        mass_g=mass,
         eggs=clutch.eggs,
         fertile=fertile,
         hatched=None if hatched is None else max(hatched - deformed_young(clutch), 0),

@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 from itertools import pairwise
 from statistics import median
@@ -27,7 +27,6 @@ BACK_SHARE = 0.9
 ROUNDING = 1e-9
 FAR_OFF = 3.0
 """A last weighing under the line by more than this many times the scatter is told."""
-PRE_LAY_DAYS = 240
 BEFORE_EGGS_DAYS = 300
 """So many days before she was gravid her weight still tells what she went into the season with."""
 
@@ -123,18 +122,6 @@ def project(series: WeightSeries, on: date) -> Projection | None:
     return carry(series.trend, on)
 
 
-def weight_before_laying(series: WeightSeries, laid: date) -> Point | None:
-    """Return the last weighing on or before the day ``laid`` (at most 240 days before)."""
-    before = [
-        point
-        for point in series.points
-        if point.on is not None
-        and point.kind is not WeighingKind.OFF_BY_TEN
-        and 0 <= (laid - point.on).days <= PRE_LAY_DAYS
-    ]
-    return before[-1] if before else None
-
-
 def weight_going_in(series: WeightSeries, before: date, within_days: int) -> Point | None:
     """Return the last weighing that holds no eggs or follicles: her own weight for a season.
 
@@ -157,11 +144,6 @@ def mass_for_clutch(series: WeightSeries, before: date, within_days: int) -> flo
     """Return the mass in grams that she went into a season with, or ``None``."""
     found = weight_going_in(series, before, within_days)
     return found.grams if found is not None else None
-
-
-def weight_before_eggs(series: WeightSeries, laid: date) -> Point | None:
-    """Return her last weighing before the clutch of the day ``laid`` that was not gravid."""
-    return weight_going_in(series, laid - timedelta(days=GRAVID_DAYS), BEFORE_EGGS_DAYS)
 
 
 def as_weighed_by(animal: Animal, day: date) -> Animal:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from brumal.forecast.weight import monthly_loss
 from brumal.genetics.welfare import animal_welfare
@@ -11,14 +11,12 @@ from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.planner.plan import PlanCaution, Unready
 from brumal.records.animals import Sex
-from brumal.rules.cautions import by_rank, shared_cautions
+from brumal.rules.cautions import by_rank, shared_cautions, shared_words
 from brumal.rules.readiness import ready_day
 from brumal.rules.verdict import Rank, Verdict
 
 NEAREST = 3
-WEIGH_WEEKLY = (
-    "the weight falls. Weigh every week, and have a vet look for the cause if it goes on falling."
-)
+WEIGH_WEEKLY = "Weigh every week, and have a vet look for the cause if it goes on falling."
 
 
 def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[str, ...]:
@@ -26,11 +24,11 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
 
     What holds back further visits of a pair that is made already comes before all others.
     """
-    own = _to_look_at(prepared, found, pair)
-    told = [(verdict.rank, verdict.text) for verdict in own if not verdict.shared]
+    own, first = _to_look_at(prepared, found, pair), found.held(pair)
+    told = [(each.rank, each.text) for each in own if not each.shared and each not in first]
     told += [(Rank.HARM, text) for animal in pair for text in _own_disorders(prepared, animal)]
     ordered = sorted(told, key=lambda each: each[0])
-    held = [_held(verdict) for verdict in found.held(pair)]
+    held = [_held(verdict) for verdict in first]
     return tuple(dict.fromkeys((*held, *(text for _, text in ordered))))
 
 
@@ -63,12 +61,13 @@ def plan_cautions(
         for animal in animals
         for text in _own_disorders(prepared, animal)
     ]
+    labels = {animal: prepared.label(animal) for animal in animals}
     sentences = {(each.subject[0], each.shared): each.text for each in verdicts.values()}
     told += [
         PlanCaution(
             rank=group.rank,
             animals=tuple(name for name, _ in group.animals),
-            text=f"{_names(prepared, group.animals)}: {group.text}",
+            text=shared_words(group, labels),
             own=tuple(sentences[name, group.text] for name, _ in group.animals),
         )
         for group in shared_cautions(verdicts.values())
@@ -87,17 +86,10 @@ def _losing(prepared: Prepared, animal: str) -> Iterator[Verdict]:
         subject=(animal,),
         passed=True,
         caution=True,
-        text=f"{prepared.label(animal)}, {loss}: {WEIGH_WEEKLY}",
+        text=f"The weight of {prepared.label(animal)} falls ({loss}). {WEIGH_WEEKLY}",
         rank=Rank.BODY,
-        shared=WEIGH_WEEKLY,
+        shared=f"The weight falls. {WEIGH_WEEKLY}",
         detail=loss,
-    )
-
-
-def _names(prepared: Prepared, names: Iterable[tuple[str, str]]) -> str:
-    return "; ".join(
-        f"{prepared.label(animal)}, {detail}" if detail else prepared.label(animal)
-        for animal, detail in names
     )
 
 

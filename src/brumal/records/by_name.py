@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from brumal.records.animals import Animal, Clutch, Event, Weighing
 from brumal.records.folder import SeasonRecords
-from brumal.records.settings import Locks
+from brumal.records.settings import Kin, Locks, Offers, Settings
 
 
 class Names:
@@ -66,6 +66,46 @@ class Names:
             },
         )
 
+    def of_offers(self, offers: Offers) -> Offers:
+        """Return offers by id."""
+        return replace(
+            offers,
+            borrow=self._keys(offers.borrow),
+            buy=self._keys(offers.buy),
+            sell=self._keys(offers.sell),
+        )
+
+    def of_kin(self, kin: Kin) -> Kin:
+        """Return what is stated of kin by id."""
+        return replace(
+            kin,
+            founder_F=self._keys(kin.founder_F),
+            founder_kinship=tuple(
+                (self.id_of(one), self.id_of(other), share)
+                for one, other, share in kin.founder_kinship
+            ),
+            exceptions=tuple(
+                (self.id_of(dam), self.id_of(sire), reason) for dam, sire, reason in kin.exceptions
+            ),
+        )
+
+    def of_settings(self, settings: Settings) -> Settings:
+        """Return settings with every animal in them by id."""
+        return replace(
+            settings,
+            locks=self.of_locks(settings.locks),
+            offers=self.of_offers(settings.offers),
+            kin=self.of_kin(settings.kin),
+        )
+
+    def _keys(self, figures: Mapping[str, float]) -> dict[str, float]:
+        """Key figures by id; of two names for one animal the second stays, and is a fault later."""
+        found: dict[str, float] = {}
+        for name, figure in figures.items():
+            id_ = self.id_of(name)
+            found[name if id_ in found or (id_ != name and id_ in figures) else id_] = figure
+        return found
+
     def _id(self, text: str | None) -> str | None:
         return None if text is None else self.id_of(text)
 
@@ -79,5 +119,5 @@ def by_ids(records: SeasonRecords) -> SeasonRecords:
     return replace(
         records,
         animals=names.of_animals(records.animals),
-        settings=replace(records.settings, locks=names.of_locks(records.settings.locks)),
+        settings=names.of_settings(records.settings),
     )

@@ -247,7 +247,7 @@ def _read_tables(reading: _Reading) -> None:
         reading.faults.extend([*faults, *aside])
         if herd is not None:
             reading.faults.extend(check_clutches(reading.clutches, clutches.file, herd, season))
-    _name_locks(reading)
+    _name_settings(reading)
     if herd is not None:
         _read_events(reading, herd)
     if herd is not None and reading.locks is not None:
@@ -255,12 +255,11 @@ def _read_tables(reading: _Reading) -> None:
         reading.faults.extend(check_locks(reading.locks, herd, place))
 
 
-def _name_locks(reading: _Reading) -> None:
-    """Turn names among the locks into ids."""
+def _name_settings(reading: _Reading) -> None:
+    """Turn names of animals in the settings into ids."""
     names = Names(reading.animals)
     if reading.settings is not None:
-        locks = names.of_locks(reading.settings.locks)
-        reading.settings = replace(reading.settings, locks=locks)
+        reading.settings = names.of_settings(reading.settings)
     if reading.locks is not None:
         reading.locks = names.of_locks(reading.locks)
 

@@ -182,9 +182,9 @@ def _judge_condition(animal: Animal, context: RuleContext) -> Finding:
         return Finding(
             passed=True,
             text=f"No body condition is recorded for {called(animal)}; {bounds}. "
-            "Look before pairing.",
+            "Score it before the first visit and enter the figure.",
             caution=True,
-            shared="no body condition is recorded. Look at each before the first visit, score it "
+            shared="No body condition is recorded. Look at each before the first visit, score it "
             "from 1 (thin) to 5 (obese), and enter the score.",
             detail=f"{decimals(low)} to {decimals(high)} asked for",
         )

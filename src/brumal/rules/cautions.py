@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from brumal.rules.verdict import Rank, Verdict
@@ -33,3 +33,19 @@ def shared_cautions(verdicts: Iterable[Verdict]) -> tuple[Shared, ...]:
         Shared(rank=rank, animals=tuple(sorted(names.items())), text=text)
         for (rank, text), names in sorted(groups.items())
     )
+
+
+def shared_words(caution: Shared, labels: Mapping[str, str]) -> str:
+    """Return the caution with the animals behind what is said of them, those told alike together.
+
+    ``labels`` are the animals' names by id.
+    """
+    alike: dict[str, list[str]] = {}
+    for animal, detail in caution.animals:
+        alike.setdefault(detail, []).append(labels[animal])
+    named = ", ".join(
+        f"{', '.join(names)} ({detail})" if detail else ", ".join(names)
+        for detail, names in alike.items()
+    )
+    said, _, advice = caution.text.partition(". ")
+    return f"{said}: {named}. {advice}"

@@ -98,8 +98,9 @@ RULE_DEFAULTS = (
     ),
     Default(
         key="rules.recovered_share",
-        meaning="share of her last weight before the eggs (100 days or more before laying) that a "
-        "female must be back at, if she laid within the year before pairing",
+        meaning="share of her last weight before the eggs (more than 100 days before laying; each "
+        "day from it until then counts as 5 g more) that a female must be back at, if she laid "
+        "within the year before pairing",
     ),
     Default(
         key="rules.max_seasons_in_a_row",

@@ -221,6 +221,24 @@ def _judge_own_welfare(animal: Animal, context: RuleContext) -> Finding | None:
     )
 
 
+def _judge_own_harm(animal: Animal, context: RuleContext) -> Finding | None:
+    """Bar an animal each pair of which is barred: one copy of what it may carry does the harm."""
+    own = [
+        each.risk
+        for each in context.own_risks.get(animal.id, ())
+        if each.risk.excluded and sum(each.risk.note.carries.values()) == 1
+    ]
+    if not own:
+        return None
+    names = ", ".join(risk.genotype for risk in own)
+    return Finding(
+        passed=False,
+        text=f"{called(animal)}: {'; '.join(_note(risk) for risk in own)}. One copy does the harm, "
+        "so no choice of mate keeps it from the young.",
+        remedy=f"No pair is planned unless rules.accept_welfare names the genotype ({names}).",
+    )
+
+
 def _note(risk: WelfareRisk) -> str:
     kind = f"{risk.note.harm}; {risk.note.source}"
     return f"{risk.genotype}: {risk.note.text.rstrip('.')} ({kind})"
@@ -262,5 +280,16 @@ HEALTH_RULES = (
         keys=("rules.accept_welfare",),
         unit="",
         judge=_judge_own_welfare,
+    ),
+    AnimalRule(
+        id="own-harm",
+        title="No animal that may carry a gene of which one copy is lethal or a disorder of the "
+        "nerves",
+        because="animal welfare: every pair of it would be barred; Rose & Williams 2014, J Exot "
+        "Pet Med 23, and Starck et al. 2022, PLOS ONE e0262788 (abstracts read), on one such "
+        "disorder; each note names its own source",
+        keys=("rules.accept_welfare",),
+        unit="",
+        judge=_judge_own_harm,
     ),
 )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from brumal.forecast.before_eggs import BeforeEggs, weight_before_eggs
 from brumal.forecast.ledger import Ledger, SeasonState, seasons_ago
-from brumal.forecast.weight import weight_before_eggs, weight_before_laying
 from brumal.records.animals import Animal
 from brumal.rules.health_rules import laying_clearances
 from brumal.rules.rule import PRACTICE, AnimalRule, Finding, RuleContext, called, grams
@@ -25,8 +25,7 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
         return None
     share = context.limits.recovered_share
     series = context.series[animal.id]
-    plain = weight_before_eggs(series, laid[-1])
-    before = plain or weight_before_laying(series, laid[-1])
+    before = weight_before_eggs(series, laid[-1])
     if before is None:
         return Finding(
             passed=False,
@@ -37,10 +36,9 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
         )
     need = share * before.grams
     standing = stand(animal, need, context)
-    gravid = "" if plain else ", gravid as she was; no earlier weighing is on record"
     text = (
-        f"{standing.says}; before the eggs of {laid[-1]} she weighed {grams(before.grams)} "
-        f"({before.on}{gravid}), and {share:.0%} of that, {grams(need)}, is asked for"
+        f"{standing.says}; before the eggs of {laid[-1]} she weighed {_weighed(before)}, and "
+        f"{share:.0%} of that, {grams(need)}, is asked for"
     )
     short = not standing.met and standing.missing_g > 0
     if short:
@@ -52,6 +50,20 @@ def _judge_recovered(animal: Animal, context: RuleContext) -> Finding | None:
         caution=standing.caution,
         missing=standing.missing_g / before.grams * 100 if short else 0.0,
         figures=standing.figures | {"laid": laid[-1].isoformat(), "pre_lay_g": before.grams},
+    )
+
+
+def _weighed(before: BeforeEggs) -> str:
+    """Say what she weighed before her eggs, and what of it is not known."""
+    told = f"{grams(before.point.grams)} ({before.point.on}"
+    if before.gravid:
+        told += ", gravid as she was; no earlier weighing tells as much"
+    told += ")"
+    if not before.gained_g:
+        return told
+    return (
+        f"{told} and may have gained {grams(before.gained_g)} more until the eggs grew, which no "
+        f"later weighing tells: {grams(before.grams)}"
     )
 
 
@@ -97,7 +109,7 @@ def _judge_in_a_row(animal: Animal, context: RuleContext) -> Finding | None:
         caution=passed,
         missing=0.0 if passed else float(run + 1 - most),
         figures={"seasons": run, "most": most},
-        shared=f"a {coming} year of breeding in a row. Look at weight and condition with care "
+        shared=f"A {coming} year of breeding in a row. Look at weight and condition with care "
         "before pairing."
         if passed
         else "",

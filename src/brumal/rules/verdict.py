@@ -26,8 +26,8 @@ class Verdict:
     ``penalty`` (money a pairing) instead. Among ``figures``, ``missing`` is the shortfall in the
     rule's unit and ``ready`` the ISO day on which the rule should be met, where either is known; a
     day that is no more than ``likely`` is told apart.
-    ``rank`` orders cautions. A caution that many animals may share has a ``shared`` sentence that
-    follows their names, and a ``detail`` that stands behind the name of this one.
+    ``rank`` orders cautions. A caution that many animals may share has ``shared`` words (what is
+    so, then what to do), and a ``detail`` that stands behind the name of this one.
     """
 
     rule: str

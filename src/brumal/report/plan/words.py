@@ -74,7 +74,9 @@ def watch_lines(plan: Plan, animal: str, pair: PlannedPair | None = None) -> lis
     for caution in plan.cautions:
         if animal in caution.animals and caution.rank <= Rank.BODY:
             place = caution.animals.index(animal) if len(caution.own) > 1 else 0
-            told.append(caution.own[place])
+            own = caution.own[place]
+            # A pair that is held says why in its own words.
+            told += [] if any(own in each for each in told) else [own]
     return list(dict.fromkeys(told))
 
 

@@ -10,7 +10,7 @@ from brumal.forecast.goes import Goes
 from brumal.forecast.ledger import MOST_SEASONS
 from brumal.records.ages import months_old
 from brumal.report.words import figure, percent
-from brumal.rules.cautions import shared_cautions
+from brumal.rules.cautions import shared_cautions, shared_words
 from brumal.rules.laying_rules import ledger_words
 from brumal.rules.readiness import Readiness, State
 
@@ -115,14 +115,7 @@ def shared_lines(found: Sequence[Readiness]) -> list[str]:
     labels = {one.animal.id: one.animal.label for one in found}
     shown = [one for one in found if one.state is not State.NOT_PLANNED]
     groups = shared_cautions(verdict for one in shown for verdict in one.verdicts)
-    return [
-        f"{'; '.join(_named(labels[name], detail) for name, detail in group.animals)}: {group.text}"
-        for group in groups
-    ]
-
-
-def _named(label: str, detail: str) -> str:
-    return f"{label}, {detail}" if detail else label
+    return [shared_words(group, labels) for group in groups]
 
 
 def own_reasons(one: Readiness) -> list[str]:
