@@ -64,7 +64,9 @@ def test_words_of_one_animal() -> None:
         "Frost weighs 1,380 g on 2026-11-14; 1,500 g is the least for a first clutch: 120 g "
         "missing. At her present gain of 0.7 g a day she reaches it about 2027-04-27."
     ]
-    assert outlook(one) == "That should be met about 2027-04-27."
+    assert outlook(one) == (
+        "That should be met about 2027-04-27: no start this season is counted on."
+    )
 
 
 def test_outlook_of_those_that_are_ready() -> None:

@@ -25,9 +25,12 @@ def run(args: argparse.Namespace) -> int:
     screen = console()
     found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
     season, on = prepared.records.settings.season.name, prepared.rules.on
-    print_ready(found, season, on, screen)
+    as_of = prepared.records.as_of
+    print_ready(found, season, on, screen, as_of)
     screen.print()
     write(
-        args, {"ready.html": ready_page(found, season, on), "ready.csv": ready_csv(found)}, screen
+        args,
+        {"ready.html": ready_page(found, season, on, as_of), "ready.csv": ready_csv(found)},
+        screen,
     )
     return Exit.DONE

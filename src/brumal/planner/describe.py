@@ -39,6 +39,7 @@ from brumal.planner.resting import failed_reasons, left_out, resting_females
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import SolveOptions
 from brumal.planner.solver.worth import bad_value, expected_value
+from brumal.planner.stand_ins import stand_ins
 from brumal.planner.wishes.surplus import all_terms, plan_law, surplus
 from brumal.planner.wishes.terms import Counted
 from brumal.records.animals import Sex
@@ -85,6 +86,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
         line=line,
+        stand_ins=stand_ins(season),
         offers=_offers(prepared, pairs),
         inputs=_inputs(prepared, season.options),
         names={animal.id: animal.label for animal in prepared.records.animals},

@@ -61,6 +61,14 @@ class PlannedPair:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StandIns:
+    """The pairs that take the place of an animal which is too light on its weigh day."""
+
+    animal: str
+    pairs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanCaution:
     """A caution on animals of the plan, a whole sentence; ``rank`` 0 can hurt an animal.
 
@@ -222,10 +230,10 @@ class Inputs:
 class Plan:
     """A season's plan with its proof; ``clash`` says why where the verdict is impossible.
 
-    ``line`` are the females left out that would come next, ``as_of`` is the day the season is seen
-    from. ``names`` maps each id to the label that people read. ``cautions`` are told before all
-    others: what can hurt an animal, and what many animals share. ``unready`` is there where no
-    female is paired.
+    ``line`` are the females left out that would come next, ``stand_ins`` who takes the place of
+    animals whose start waits for a weight, ``as_of`` is the day the season is seen from. ``names``
+    maps each id to the label that people read. ``cautions`` are told before all others: what can
+    hurt an animal, and what many animals share. ``unready`` is there where no female is paired.
     """
 
     season: str
@@ -246,6 +254,7 @@ class Plan:
     names: Mapping[str, str]
     line: tuple[NextInLine, ...] = ()
     as_of: date | None = None
+    stand_ins: tuple[StandIns, ...] = ()
     offers: tuple[Offer, ...] = ()
     bad_seasons: BadSeasons | None = None
     clashes: tuple[InfeasibleSet, ...] = ()

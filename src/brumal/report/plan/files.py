@@ -76,6 +76,13 @@ def plan_content(plan: Plan) -> dict[str, object]:
             }
             for pair in plan.pairs
         ],
+        "stand_ins": [
+            {
+                "animal": each.animal,
+                "pairs": [{"dam": dam, "sire": sire} for dam, sire in each.pairs],
+            }
+            for each in plan.stand_ins
+        ],
         "resting": [
             {
                 "id": resting.id,

@@ -33,7 +33,8 @@ LOOK_WORDS = {
 
 def season_told(plan: Plan, outlook: Outlook) -> str:
     """Tell when the season runs and when eggs and young should come."""
-    told = [f"Pairing runs from {plan.pair_from} to {plan.pair_to}."]
+    told = [f"Seen from {plan.as_of}."] if plan.as_of is not None else []
+    told.append(f"Pairing runs from {plan.pair_from} to {plan.pair_to}.")
     if outlook.clutches:
         laid = [each.laying for each in outlook.clutches]
         hatched = [each.hatching for each in outlook.clutches]

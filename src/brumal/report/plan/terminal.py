@@ -21,6 +21,7 @@ from brumal.report.plan.words import (
     pair_cautions,
     room_line,
     spend_line,
+    stand_in_lines,
     start_line,
     verdict_line,
 )
@@ -31,6 +32,8 @@ from brumal.report.words import figure, inbreeding, percent
 def print_plan(plan: Plan, screen: Console) -> None:
     """Print the whole plan: verdict, pairs, sit-outs, males, targets, cautions."""
     screen.print(f"{plan.season}: pairing {plan.pair_from} to {plan.pair_to}", style="bold")
+    if plan.as_of is not None:
+        screen.print(f"Seen from {plan.as_of}.")
     screen.print(verdict_line(plan))
     if plan.verdict is Verdict.IMPOSSIBLE:
         _print_clashes(plan, screen)
@@ -91,6 +94,8 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
         indented(outcome_words(pair), screen)
         for caution in pair_cautions(plan, pair):
             indented(f"Caution: {caution}", screen)
+    for line in stand_in_lines(plan):
+        item(line, screen)
 
 
 def _print_resting(plan: Plan, screen: Console) -> None:

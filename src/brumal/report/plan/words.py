@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.infeasible import InfeasibleSet
-from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room, Unready
+from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room, StandIns, Unready
 from brumal.planner.solver.solve import Verdict
 from brumal.records.plain_values import sure_money
 from brumal.report.words import counted, difference, estimate, figure, money, percent
@@ -52,7 +52,11 @@ def _unready_line(plan: Plan, unready: Unready) -> str:
             "No female is paired: within your limits no pair that may meet brings more than it "
             "costs."
         )
-    head = f"No {unready.sex} is ready on {plan.pair_from}, so nothing can be paired."
+    if plan.as_of is not None and plan.as_of > plan.pair_to:
+        return (
+            f"Pairing ended on {plan.pair_to}; seen from {plan.as_of}, nothing more can be paired."
+        )
+    head = f"No {unready.sex} is ready while pairing runs, so nothing can be paired."
     if not unready.nearest:
         return f"{head} No day can be told from the records: see who rests, and why."
     days = "; ".join(f"{plan.names[name]} about {day}" for name, day in unready.nearest)
@@ -212,6 +216,21 @@ def start_line(plan: Plan, pair: PlannedPair) -> str:
         waits = "; ".join(weigh_first(plan, start) for start in pair.waits_for)
         return f"First visit from {pair.start} on, no sooner. Weigh first: {waits}."
     return f"First visit from {pair.start} on." if pair.start and pair.start > first else ""
+
+
+def stand_in_lines(plan: Plan) -> list[str]:
+    """Say who takes the place of each animal that may be too light on its weigh day."""
+    return [
+        f"If {plan.names[each.animal]} is too light on the weigh day: {_places(plan, each)}."
+        for each in plan.stand_ins
+    ]
+
+
+def _places(plan: Plan, each: StandIns) -> str:
+    if not each.pairs:
+        return "nobody takes the place"
+    named = [f"{plan.names[dam]} x {plan.names[sire]}" for dam, sire in each.pairs]
+    return f"{', '.join(named)} instead"
 
 
 def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:

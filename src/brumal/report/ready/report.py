@@ -30,6 +30,10 @@ COLUMNS = (
     "sex",
     "state",
     "ready_on",
+    "may_start",
+    "held_by",
+    "chance",
+    "weigh_on",
     "weight_g",
     "weighed",
     "gain_g_day",
@@ -41,9 +45,13 @@ COLUMNS = (
 )
 
 
-def print_ready(found: Sequence[Readiness], season: str, on: date, screen: Console) -> None:
-    """Print every animal under its heading, the nearest to ready first."""
+def print_ready(
+    found: Sequence[Readiness], season: str, on: date, screen: Console, as_of: date | None = None
+) -> None:
+    """Print every animal under its heading, the nearest to ready first; it is seen ``as_of``."""
     screen.print(f"{season}: who is ready on {on}", style="bold")
+    if as_of is not None:
+        screen.print(f"Seen from {as_of}.")
     screen.print(summary(found))
     for line in shared_lines(found):
         screen.print(Padding(f"Caution: {line}", (0, 0, 0, 4)))
@@ -66,14 +74,14 @@ def by_state(found: Sequence[Readiness]) -> list[tuple[State, list[Readiness]]]:
     return [(state, animals) for state, animals in groups if animals]
 
 
-def ready_page(found: Sequence[Readiness], season: str, on: date) -> str:
+def ready_page(found: Sequence[Readiness], season: str, on: date, as_of: date | None = None) -> str:
     """Return ``ready.html``: self-contained, no script, no network."""
     pictures = {one.animal.id: weight_picture(one, on) for one in found}
     return render(
         "ready.html",
         season=season,
         on=on,
-        summary=summary(found),
+        summary=f"Seen from {as_of}. {summary(found)}" if as_of else summary(found),
         groups=by_state(found),
         headings=HEADINGS,
         facts=facts,
@@ -99,6 +107,10 @@ def ready_csv(found: Sequence[Readiness]) -> str:
                 str(one.animal.sex or ""),
                 str(one.state),
                 str(one.ready_on or ""),
+                str(one.start.day or ""),
+                one.start.held_by,
+                "" if one.start.day is None else f"{one.start.chance:.3g}",
+                str(one.start.weigh_on or ""),
                 "" if last is None else f"{last.grams:g}",
                 "" if last is None else str(last.on or ""),
                 "" if trend is None else f"{trend.gain:.2f}",

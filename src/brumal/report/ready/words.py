@@ -13,6 +13,7 @@ from brumal.report.words import figure, percent
 from brumal.rules.cautions import shared_cautions, shared_words
 from brumal.rules.laying_rules import ledger_words
 from brumal.rules.readiness import Readiness, State
+from brumal.rules.start import Start
 
 HEADINGS = {
     State.NOT_READY: "Not ready, the nearest first",
@@ -40,11 +41,15 @@ def facts(one: Readiness, on: date) -> str:
 
 def outlook(one: Readiness) -> str:
     """Return when the animal should be ready, or what it should bring."""
+    if one.start.provisional:
+        return start_words(one.start)
     if one.state is State.NOT_READY:
+        if one.start.day is not None:
+            return start_words(one.start)
         if one.ready_on is None:
             return "No day of readiness can be told from the records."
         all_of = "All of that" if len(one.failed) > 1 else "That"
-        return f"{all_of} should be met about {one.ready_on}."
+        return f"{all_of} should be met about {one.ready_on}: no start this season is counted on."
     if one.pairings is not None:
         count, reason = one.pairings
         return f"Up to {count} female{'' if count == 1 else 's'}: {reason}."
@@ -59,6 +64,16 @@ def outlook(one: Readiness) -> str:
             )
         return f"{told} {stands_on(one.clutch)}"
     return ""
+
+
+def start_words(start: Start) -> str:
+    """Say from which day an animal may be paired, and what it has to weigh by then."""
+    if not start.provisional:
+        return f"May be paired from {start.day} on."
+    return (
+        f"May be paired from {start.day} on, if it weighs {start.asked_g or 0:,.0f} g or more then "
+        f"(chance {percent(start.chance)}): weigh it on {start.weigh_on}, no visit before."
+    )
 
 
 def stands_on(clutch: DamForecast) -> str:
