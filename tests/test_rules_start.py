@@ -171,7 +171,7 @@ def test_the_promised_day_holds(drawn: tuple[Animal, SeasonRecords]) -> None:
     if found.provisional:
         assert found.weigh_on == found.day
         assert found.asked_g is not None
-        assert season.settings.rules.start_chance <= found.chance < 1
+        assert season.settings.rules.start_chance <= found.chance <= 1
         scales = Weighing(animal="F1", date=found.day, grams=found.asked_g)
         there = start(her, seen_on(season, found.day, scales))
         assert (there.day, there.provisional, there.chance) == (found.day, False, 1.0)

@@ -40,15 +40,14 @@ class Start:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairStart:
-    """When two animals may first meet, and the chance that both are heavy enough by then."""
+    """When two animals may first meet, and the chance that both are heavy enough by then.
+
+    ``provisional`` says that it rests on grams still to come.
+    """
 
     day: date
+    provisional: bool = False
     chance: float = 1.0
-
-    @property
-    def provisional(self) -> bool:
-        """Say whether the start rests on grams still to come."""
-        return self.chance < 1
 
 
 def starts_of(animals: Iterable[Animal], context: RuleContext) -> dict[str, Start]:
@@ -147,4 +146,9 @@ def meeting(starts: Mapping[str, Start], dam: str, sire: str) -> PairStart | Non
     day = pair_start(starts, dam, sire)
     if day is None:
         return None
-    return PairStart(day=day, chance=starts[dam].chance * starts[sire].chance)
+    hers, his = starts[dam], starts[sire]
+    return PairStart(
+        day=day,
+        provisional=hers.provisional or his.provisional,
+        chance=hers.chance * his.chance,
+    )
