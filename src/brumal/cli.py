@@ -17,6 +17,7 @@ COMMANDS = (
     "import",
     "check",
     "plan",
+    "open",
     "ready",
     "kin",
     "cross",

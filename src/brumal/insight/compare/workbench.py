@@ -87,6 +87,13 @@ class Workbench:
         """
         return _answer(self._season(records))
 
+    def ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
+        """Return a season with its pairs priced, from the base season where they are the same.
+
+        Raises :class:`brumal.records.faults.InputError` where the records hold errors.
+        """
+        return self._ready(records)
+
     def _season(self, records: SeasonRecords) -> SolvedSeason:
         """Solve a season from the plan and the cuts of the base season.
 

@@ -30,6 +30,19 @@ def must_stop(has_plan: bool) -> bool:
     return _Asked.times >= (1 if has_plan else _AT_ONCE)
 
 
+def ask_to_stop(keep: bool) -> None:
+    """Stop the solve under way from another thread: with its best plan (``keep``), or at once.
+
+    It holds until ``may_go_on``; solves begun before that stop as well.
+    """
+    _Asked.times = max(_Asked.times, 1 if keep else _AT_ONCE)
+
+
+def may_go_on() -> None:
+    """Let solves run again that another thread had stopped."""
+    _Asked.times = 0
+
+
 @contextmanager
 def keeping_best(told: Callable[[], None]) -> Iterator[None]:
     """Let Ctrl-C stop the solves inside, each with its best plan; ``told`` is called when it comes.

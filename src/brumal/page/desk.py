@@ -1,0 +1,293 @@
+"""The desk: the season as its folder says it, the pencil marks on it, and the newest answers.
+
+One desk serves every tab. All of it runs in the event loop of the server; the worker's replies are
+handed in there.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from brumal.insight.compare.written_out import written_out
+from brumal.page.helper import Helper
+from brumal.page.messages import (
+    Ask,
+    AskBeside,
+    AskWhy,
+    Base,
+    Beside,
+    Failed,
+    First,
+    Looking,
+    Question,
+    Reply,
+    Solved,
+    Stop,
+    Why,
+)
+from brumal.page.pencil import OVERLAY, Mark, load, made, overlay_text, overlay_tree, save, without
+from brumal.records.faults import Fault, is_error
+from brumal.records.folder import SeasonRecords
+from brumal.records.overlay import read_overlay
+from brumal.records.read import errors_first, read_season
+from brumal.records.variant import Variant, lay_over
+
+WATCH_SECONDS = 2.0
+
+
+def lay(records: SeasonRecords, marks: Sequence[Mark]) -> Variant:
+    """Return the season under pencil marks; faults say which of them cannot stand."""
+    tree = overlay_tree(marks, records.settings.locks)
+    if not tree:
+        return Variant(name=OVERLAY, records=records)
+    overlay, faults = read_overlay(OVERLAY, overlay_text(tree), OVERLAY)
+    if overlay is None:
+        return Variant(name=OVERLAY, records=None, faults=faults)
+    overlay, more = written_out(records, overlay)
+    if any(map(is_error, more)):
+        return Variant(name=OVERLAY, records=None, faults=more)
+    return lay_over(records, (overlay,), OVERLAY, idle=True)
+
+
+@dataclass(slots=True)
+class Shown:
+    """What the page shows: the newest answer, and how far the next one is."""
+
+    number: int = 0
+    solved: Solved | None = None
+    first: First | None = None
+    looking: Looking | None = None
+    faults: tuple[Fault, ...] = ()
+    whys: dict[str, Why] = field(default_factory=dict)
+
+    @property
+    def is_final(self) -> bool:
+        """Say whether the answer to the newest question is there."""
+        return bool(self.faults) or (self.solved is not None and self.solved.number == self.number)
+
+
+class Desk:
+    """See the module; ``changed`` is set, and replaced, whenever the page would look different."""
+
+    def __init__(
+        self, folder: Path, records: SeasonRecords, store: Path, on: date | None = None
+    ) -> None:
+        """Take a season already read, and the file in which pencil marks are kept.
+
+        Raises ``ValueError`` where that file is none of ours.
+        """
+        self.folder, self.records, self.on = folder, records, on
+        self.store = store
+        self.marks = load(store)
+        self.variant = lay(records, self.marks)
+        self.ink: Solved | None = None
+        self.shown = Shown()
+        self.refused: tuple[Fault, ...] = ()
+        self.folder_faults: tuple[Fault, ...] = ()
+        self.beside: Beside | None = None
+        self.version = 0
+        self.changed = asyncio.Event()
+        self._numbers = self._ink_number = 0
+        self._stamp = stamp(folder)
+        self._helper: Helper | None = None
+
+    def start(self) -> None:
+        """Begin the worker, and ask for the season's plan; from inside the event loop."""
+        loop = asyncio.get_running_loop()
+
+        def told(reply: Reply) -> None:
+            if not loop.is_closed():
+                loop.call_soon_threadsafe(self.take, reply)
+
+        self._helper = Helper(told)
+        self._helper.start()
+        self._send_base()
+        self._ask()
+
+    def close(self) -> None:
+        """End the worker."""
+        if self._helper is not None:
+            self._helper.close()
+
+    @property
+    def worker(self) -> int | None:
+        """Return the worker's process id."""
+        return self._helper.pid if self._helper is not None else None
+
+    def pencil(self, mark: Mark) -> None:
+        """Make a mark, unless it cannot stand: then ``refused`` says why."""
+        self._try(made(self.marks, mark, self.records.settings.locks))
+
+    def take_back(self, name: str | None) -> None:
+        """Take one mark back, or all of them."""
+        self._set(() if name is None else without(self.marks, name))
+
+    def _try(self, marks: tuple[Mark, ...]) -> None:
+        variant = lay(self.records, marks)
+        if variant.records is None:
+            self.refused = tuple(filter(is_error, variant.faults))
+            self._bump()
+            return
+        self._set(marks, variant)
+
+    def _set(self, marks: tuple[Mark, ...], variant: Variant | None = None) -> None:
+        self.refused = ()
+        if marks != self.marks:
+            save(self.store, marks)
+            self.marks = marks
+            self.variant = variant or lay(self.records, marks)
+            self._ask()
+        self._bump()
+
+    def stop(self) -> None:
+        """End the solve under way with its best plan so far."""
+        self._send(Stop())
+
+    def _ask(self) -> None:
+        """Ask for the plan of ink and pencil; what is known already is not asked again."""
+        before = self.shown
+        if not self.marks and self.ink is not None:
+            self.shown = Shown(number=self._ink_number, solved=self.ink)
+            self._send(Stop(keep=False))
+            return
+        self._numbers += 1
+        self.shown = Shown(number=self._numbers, solved=before.solved)
+        if self.variant.records is None:
+            self.shown.faults = tuple(filter(is_error, self.variant.faults))
+        else:
+            self._plan(self._numbers, self.variant.records, ink=not self.marks)
+
+    def _plan(self, number: int, records: SeasonRecords, ink: bool) -> None:
+        """Ask the worker for a plan, to begin with the pairs of the one on the page."""
+        if ink:
+            self._ink_number = number
+        before = _pairs(self.shown.solved)
+        self._send(Ask(number=number, records=records, before=before, ink=ink))
+
+    def _send_base(self) -> None:
+        self._send(Base(records=self.records))
+
+    def _send(self, message: Base | Question | Stop) -> None:
+        if self._helper is not None:
+            self._helper.send(message)
+
+    def take(self, reply: Reply) -> None:
+        """Take in what the worker says."""
+        if isinstance(reply, Solved) and reply.number == self._ink_number:
+            self.ink = reply
+        if isinstance(reply, Beside):
+            self.beside = reply
+        elif reply.number != self.shown.number:
+            if not isinstance(reply, Solved):
+                return
+        elif isinstance(reply, First):
+            self.shown.first = reply
+        elif isinstance(reply, Looking):
+            self.shown.looking = reply
+        elif isinstance(reply, Why):
+            self.shown.whys[reply.animal] = reply
+        elif isinstance(reply, Failed):
+            self.shown.faults = reply.faults
+        elif isinstance(reply, Solved):
+            self.shown.solved = reply
+            self._ask_for_ink()
+        self._bump()
+
+    def _ask_for_ink(self) -> None:
+        """Ask for the season without the marks, once the one with them is answered."""
+        if self.ink is None:
+            self._numbers += 1
+            self._plan(self._numbers, self.records, ink=True)
+
+    def _bump(self) -> None:
+        self.version += 1
+        self.changed.set()
+        self.changed = asyncio.Event()
+
+    async def until(self, is_so: Callable[[], bool], seconds: float) -> bool:
+        """Wait until something is so, at most so long; say whether it came."""
+        loop = asyncio.get_running_loop()
+        end = loop.time() + seconds
+        while not is_so():
+            left = end - loop.time()
+            if left <= 0:
+                return False
+            changed = self.changed
+            try:
+                await asyncio.wait_for(changed.wait(), left)
+            except TimeoutError:
+                return is_so()
+        return True
+
+    async def news(self, seen: int, seconds: float) -> bool:
+        """Wait until the page is of another version than the one seen, at most so long."""
+        return await self.until(lambda: self.version != seen, seconds)
+
+    async def why(self, animal: str, seconds: float) -> Why | None:
+        """Return an animal explained; ``None`` where that is not known in time, or has no plan."""
+        shown = self.shown
+        await self.until(lambda: shown.is_final or self.shown is not shown, seconds)
+        solved = shown.solved
+        if self.shown is not shown or solved is None or solved.number != shown.number:
+            return None
+        if animal not in shown.whys and solved.plan.objective is not None:
+            self._send(AskWhy(number=shown.number, animal=animal))
+            await self.until(lambda: animal in shown.whys or self.shown is not shown, seconds)
+        return shown.whys.get(animal)
+
+    async def side_by_side(self, seconds: float) -> Beside | None:
+        """Return the folder's what-ifs beside the season."""
+        self._numbers += 1
+        number = self._numbers
+        self._send(AskBeside(number=number, records=self.records))
+        known = await self.until(
+            lambda: self.beside is not None and self.beside.number == number, seconds
+        )
+        return self.beside if known else None
+
+    async def look_again(self) -> None:
+        """Read the folder again if its files changed since."""
+        now = stamp(self.folder)
+        if now == self._stamp:
+            return
+        self._stamp = now
+        records, faults = await asyncio.to_thread(read_season, self.folder, self.on)
+        if records is None:
+            self.folder_faults = errors_first(filter(is_error, faults))
+            self._bump()
+            return
+        self.folder_faults = ()
+        if records == self.records:
+            self._bump()
+            return
+        self.records, self.ink = records, None
+        self.variant = lay(records, self.marks)
+        self._send_base()
+        self._ask()
+        self._bump()
+
+    async def watch(self) -> None:
+        """Look at the folder every few seconds, as long as the server runs."""
+        while True:
+            await asyncio.sleep(WATCH_SECONDS)
+            await self.look_again()
+
+
+def _pairs(solved: Solved | None) -> tuple[tuple[str, str], ...]:
+    return tuple((pair.dam, pair.sire) for pair in solved.plan.pairs) if solved else ()
+
+
+def stamp(folder: Path) -> tuple[tuple[str, int, int], ...]:
+    """Return what tells a folder's files from what they were: names, times, sizes."""
+    found = []
+    for place in (folder, folder / "what-if"):
+        if place.is_dir():
+            for path in sorted(place.iterdir()):
+                if path.is_file():
+                    about = path.stat()
+                    found.append((path.name, about.st_mtime_ns, about.st_size))
+    return tuple(found)

@@ -1,0 +1,140 @@
+"""The settings that can be moved on the page as fields: room, dates, prices, wishes, costs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from brumal.page.pencil import Kind, Mark
+from brumal.records.plain_values import plain_number
+from brumal.records.settings import BySex, Settings, Wanted
+
+ROOM = (
+    ("boxes", "Incubator boxes"),
+    ("tubs", "Hatchling tubs"),
+    ("pairings_per_male", "Females a male, at most"),
+    ("max_F", "F of the young, at most"),
+    ("resting", "Females that rest, at least"),
+    ("spend", "Money before any sale, at most"),
+)
+COSTS = (
+    ("pairing", "A pairing"),
+    ("egg", "An egg"),
+    ("hatchling", "A hatchling raised"),
+    ("adult_feed", "Feed of an adult a year"),
+    ("adult_place", "Place of an adult a year"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One setting: its name, the path it is sent with, what stands now, what the season says."""
+
+    label: str
+    path: str
+    now: str
+    ink: str
+    pencilled: bool
+    is_day: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Fields under one heading, with a word on what may be written."""
+
+    title: str
+    note: str
+    fields: tuple[Field, ...]
+
+
+def field_groups(now: Settings, ink: Settings, marks: Sequence[Mark]) -> tuple[Group, ...]:
+    """Return the fields of a season with the pencil (``now``) and without (``ink``)."""
+    maker = _Maker(marks)
+    by_morph = {wanted.morph: wanted for wanted in ink.values.wanted}
+    return (
+        Group(
+            title="Room and limits",
+            note="A figure, or a difference such as +2 or -10%. Empty: as the season says.",
+            fields=tuple(
+                maker.field(
+                    label, ("limits", key), getattr(now.limits, key), getattr(ink.limits, key)
+                )
+                for key, label in ROOM
+            ),
+        ),
+        Group(
+            title="Dates of pairing",
+            note="",
+            fields=tuple(
+                maker.field(
+                    label, ("season", key), getattr(now.season, key), getattr(ink.season, key)
+                )
+                for key, label in (("pair_from", "From"), ("pair_to", "To"))
+            ),
+        ),
+        Group(
+            title="Prices and wishes",
+            note="Of one hatchling; -30% is understood.",
+            fields=(
+                maker.field("Any other", ("values", "base"), now.values.base, ink.values.base),
+                *(
+                    field
+                    for wanted in now.values.wanted
+                    for field in maker.wish(wanted, by_morph.get(wanted.morph))
+                ),
+            ),
+        ),
+        Group(
+            title="Costs",
+            note="",
+            fields=tuple(
+                maker.field(label, ("costs", key), getattr(now.costs, key), getattr(ink.costs, key))
+                for key, label in COSTS
+            ),
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Maker:
+    """Makes fields; knows which of them the pencil moved."""
+
+    marks: Sequence[Mark]
+
+    def field(self, label: str, path: tuple[str, ...], now: object, ink: object) -> Field:
+        marked = any(mark.kind is Kind.SET and mark.subject == path for mark in self.marks)
+        return Field(
+            label=label,
+            path=json.dumps(path, ensure_ascii=False),
+            now=_text(now),
+            ink=_text(ink),
+            pencilled=marked,
+            is_day=isinstance(ink, date),
+        )
+
+    def wish(self, wanted: Wanted, ink: Wanted | None) -> Iterator[Field]:
+        path = ("values", "wanted", wanted.morph)
+        before = ink or wanted
+        yield self.field(wanted.morph, (*path, "value"), wanted.value, before.value)
+        if before.need is not None or wanted.need is not None:
+            need = f"{wanted.morph}: how many at that price"
+            yield self.field(need, (*path, "need"), wanted.need, before.need)
+        if before.value_after is not None:
+            after = f"{wanted.morph}: each one more"
+            yield self.field(after, (*path, "value_after"), wanted.value_after, before.value_after)
+        if before.chance is not None or wanted.chance is not None:
+            chance = f"{wanted.morph}: chance of one, at least"
+            yield self.field(chance, (*path, "chance"), wanted.chance, before.chance)
+
+
+def _text(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, BySex):
+        sexes = (("female", value.female), ("male", value.male))
+        return ", ".join(f"{sex} {plain_number(each)}" for sex, each in sexes if each is not None)
+    if isinstance(value, int | float):
+        return plain_number(value)
+    return str(value)

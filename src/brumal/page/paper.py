@@ -1,0 +1,50 @@
+"""Templates of the planning page: every text escaped and inert, one style, one small script."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from brumal import __version__
+from brumal.report.page import style
+from brumal.report.words import visible
+
+
+def fill(template: str, **values: object) -> str:
+    """Fill a template of ``page/templates``; all text is escaped."""
+    return _environment().get_template(template).render(version=__version__, **values)
+
+
+@cache
+def stylesheet() -> str:
+    """Return the style of the printed plan, and what the living page adds to it."""
+    return style() + _static("page.css")
+
+
+@cache
+def script() -> str:
+    """Return the page's one script."""
+    return _static("page.js")
+
+
+def _static(name: str) -> str:
+    return files("brumal.page").joinpath("static", name).read_text("utf-8")
+
+
+@cache
+def _environment() -> Environment:
+    return Environment(
+        loader=PackageLoader("brumal.page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_inert,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _inert(value: object) -> object:
+    """Show control characters of the keeper's texts; escaping follows."""
+    return visible(value, kept="\n") if type(value) is str else value

@@ -1,0 +1,145 @@
+"""The sentences of the planning page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from brumal.insight.compare.differences import Move
+from brumal.insight.why.choices import Choice
+from brumal.insight.why.whole import Subject
+from brumal.page.messages import Solved
+from brumal.planner.plan import Plan, PlannedPair
+from brumal.records.plain_values import sure_money
+from brumal.records.variant import Variant
+from brumal.report.plan.season_words import kin_line, rounds
+from brumal.report.plan.words import clash_head, clash_lines, verdict_line
+from brumal.report.why.words import loses
+from brumal.report.words import difference, estimate, figure, money, percent
+from brumal.rules.start import Start
+
+if TYPE_CHECKING:
+    from brumal.page.desk import Shown
+
+CLOSE = "too close to tell"
+
+
+def state_line(shown: Shown, currency: str) -> str:
+    """Say what is known of the plan that stands on the page."""
+    if shown.faults:
+        return "This cannot be planned; the plan below is the one before."
+    if shown.solved is not None and shown.solved.number == shown.number:
+        return verdict_line(shown.solved.plan)
+    if shown.looking is not None and shown.looking.best is not None:
+        return f"Still looking: {_at_most(shown, currency)}."
+    if shown.first is not None and shown.first.plan is not None:
+        value = estimate(shown.first.plan.value, currency)
+        return f"At once, by mending the last plan: {value}. The best plan is being looked for."
+    if shown.first is not None:
+        return "No plan at once; the best one is being looked for."
+    if shown.solved is not None:
+        return "The change is being looked at; the plan below is the one before it."
+    return "Reading the season; its plan is being looked for."
+
+
+def _at_most(shown: Shown, currency: str) -> str:
+    looking = shown.looking
+    assert looking is not None and looking.best is not None
+    best = estimate(looking.best, currency)
+    if looking.bound is None:
+        return f"the best plan so far brings {best}"
+    most = sure_money(max(0.0, looking.bound - looking.best), up=True)
+    return f"the best plan so far brings {best}, and none more than {most} {currency} above that"
+
+
+def money_line(shown: Shown, currency: str) -> str:
+    """Say what the plan on the page is expected to bring."""
+    plan = shown.solved.plan if shown.solved is not None else None
+    if plan is not None and shown.is_final and not shown.faults:
+        if plan.objective is None:
+            return "No plan"
+        return estimate(plan.objective, currency, plan.spread)
+    if shown.looking is not None and shown.looking.best is not None:
+        return estimate(shown.looking.best, currency)
+    if shown.first is not None and shown.first.plan is not None:
+        return estimate(shown.first.plan.value, currency)
+    return "…" if plan is None or plan.objective is None else estimate(plan.objective, currency)
+
+
+def clash_words(shown: Shown) -> tuple[str, ...]:
+    """Say why no plan is possible, where that is so."""
+    if shown.solved is None or not shown.is_final:
+        return ()
+    return tuple(
+        line
+        for clash in shown.solved.plan.clashes
+        for line in (clash_head(clash), *clash_lines(clash))
+    )
+
+
+def moved_lines(
+    ink: Plan, now: Plan, found: Sequence[Move], names: Mapping[str, str], variant: Variant
+) -> tuple[str, ...]:
+    """Say what the pencil moved: money, then each female whose season differs."""
+    told = []
+    if ink.objective is not None and now.objective is not None:
+        told.append(_money_moved(ink, now))
+    once = variant.received - variant.paid
+    if once:
+        verb = "come in" if once > 0 else "are paid"
+        told.append(f"{money(abs(once), now.currency)} {verb} once, beside the plan")
+    return (*told, *(_move(move, names) for move in found))
+
+
+def _money_moved(ink: Plan, now: Plan) -> str:
+    """Tell a difference from both bounds: where the gaps overlap, nothing is claimed."""
+    assert ink.objective is not None and now.objective is not None
+    change = now.objective - ink.objective
+    most = (now.bound if now.bound is not None else now.objective) - ink.objective
+    least = now.objective - (ink.bound if ink.bound is not None else ink.objective)
+    if most - least >= 0.01 and least <= 0 <= most:
+        return f"worth about the same as the season as it stands ({CLOSE})"
+    if abs(change) < 0.005:
+        return "worth the same as the season as it stands"
+    return f"{difference(change)} {now.currency} against the season as it stands"
+
+
+def _move(move: Move, names: Mapping[str, str]) -> str:
+    dam = names.get(move.dam, move.dam)
+    if move.after is None:
+        return f"{dam} rests"
+    sire = names.get(move.after, move.after)
+    return f"{dam} comes in, with {sire}" if move.before is None else f"{dam} goes to {sire}"
+
+
+def start_words(start: Start) -> str:
+    """Say from when an animal may start, and on what that rests."""
+    told = f"from {start.day}"
+    if start.provisional and start.asked_g is not None:
+        told += f", if {start.asked_g:,.0f} g by {start.weigh_on} ({percent(start.chance)})"
+    return told
+
+
+def clutch_words(pair: PlannedPair) -> str:
+    """Say what clutch is expected."""
+    return (
+        f"{percent(pair.goes)} that she goes; {figure(pair.eggs)} eggs if she does; "
+        f"{figure(pair.young)} young expected in all"
+    )
+
+
+def round_lines(solved: Solved | None, names: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Return each male with his visits in order."""
+    if solved is None or solved.outlook is None:
+        return ()
+    return tuple(
+        (names[male], "; ".join(f"{day} {names[female]}" for day, female in visits))
+        for male, visits in rounds(solved.outlook)
+    )
+
+
+def choice_words(choice: Choice, subject: Subject) -> str:
+    """Say what the season loses if she goes to another sire, and how the two are kin."""
+    alone = estimate(choice.alone, subject.currency)
+    told = f"{loses(choice.with_it, subject)}; the pair by itself brings {alone}"
+    return f"{told}; {kin_line(choice.kin)}" if choice.F > 0 else f"{told}; no kin on record"
