@@ -18,6 +18,7 @@ STAGES = (
     "planner",
     "insight",
     "report",
+    "page",
     "commands",
     "cli",
 )

@@ -128,6 +128,8 @@ def test_pencil_outlives_the_command_and_stands_in_every_tab(small: Path) -> Non
         one, other = (second.client.get("/").text for _ in range(2))
         assert one == other
         assert "against the season as it stands" in one
+        page = second.client.get("/why", params={"animal": "F3"}).text
+        assert "rests because you asked for it" in page
 
 
 def test_a_worker_that_is_killed_begins_again(browser: Browser) -> None:

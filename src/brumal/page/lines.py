@@ -109,12 +109,14 @@ class Lines:
         self.mates = {dam: (pair.sire, pair.value) for dam, pair in self.pairs.items()}
         if not shown.is_final and shown.first is not None and shown.first.plan is not None:
             self.mates = {dam: (sire, value) for (dam, sire), value in shown.first.plan.pairs}
+        self.first = {pair.dam for pair in desk.ink.plan.pairs} if desk.ink else set(self.mates)
 
     def females(self) -> tuple[FemaleLine, ...]:
         """Return the females of the collection, those that are paired first."""
         own = [each for each in self.records.collection if each.sex is not Sex.MALE]
         lines = [self._female(animal) for animal in own]
-        order = {line.id: (line.id not in self.mates, line.label, line.id) for line in lines}
+        # By the season's own plan, so that no line moves away under the hand that pencils it.
+        order = {line.id: (line.id not in self.first, line.label, line.id) for line in lines}
         return tuple(sorted(lines, key=lambda line: order[line.id]))
 
     def _female(self, animal: Animal) -> FemaleLine:

@@ -147,8 +147,13 @@ class _Desk:
         season = solve_season(prepared, SolveOptions(), looking, found=found)
         if self._inbox.is_newer():
             return None
+        # The season with the pencil and the one without: both may be asked about.
+        kept = {
+            number: each
+            for number, each in self._solved.items()
+            if (number == self._ink) is not ask.ink
+        }
         self._ink = ask.number if ask.ink else self._ink
-        kept = {number: each for number, each in self._solved.items() if number == self._ink}
         self._solved, self._questions = {**kept, ask.number: season}, {}
         return solved_reply(ask.number, season)
 
