@@ -15,7 +15,7 @@ from brumal.pipeline import Prepared
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.interrupt import keeping_best, stopping_all
 from brumal.planner.solver.model import SOLVERS
-from brumal.planner.solver.solve import DEFAULT_GAP, Progress, SolveOptions
+from brumal.planner.solver.solve import DEFAULT_GAP, LOOSE_GAP, USUAL, Progress, SolveOptions
 
 HINT_SECONDS = 20.0
 
@@ -27,7 +27,8 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
         type=_share,
         metavar="SHARE",
         help="stop once the plan is proven within this share of the best, 0 to prove it to the end "
-        f"(default: {DEFAULT_GAP:g}, and exact where that takes little more)",
+        f"(default: {DEFAULT_GAP:g}, exact where that takes little more, {LOOSE_GAP:g} where "
+        "a season is hard to prove)",
     )
     parser.add_argument(
         "--time-limit",
@@ -45,8 +46,8 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
 
 def solve_options(args: argparse.Namespace) -> SolveOptions:
     """Return what the keeper asked for; nothing is spent on a closer proof than a stated gap."""
-    options = SolveOptions(solver=args.solver, time_limit=args.time_limit)
-    return options if args.gap is None else replace(options, gap=args.gap, work=0)
+    options = USUAL if args.gap is None else SolveOptions(gap=args.gap, work=0)
+    return replace(options, solver=args.solver, time_limit=args.time_limit)
 
 
 def solved(

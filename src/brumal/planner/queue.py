@@ -38,12 +38,14 @@ class _Steps:
     """Ways to make room in a plan, as rows of three places: out, its dam's new pair, out as well.
 
     -1 stands for none. ``gain``, shape (steps,), ranks them; ``left`` holds for each limit what
-    each pair counts, shape (pairs + 1,), and what every step leaves free, shape (steps,).
+    each pair counts, shape (pairs + 1,), and what every step leaves free, shape (steps,). ``over``,
+    shape (steps,), says how many limits a step passes by itself.
     """
 
     rows: NDArray[np.intp]
     gain: Array
     left: tuple[tuple[Array, Array], ...]
+    over: NDArray[np.intp]
 
 
 def next_in_line(season: SolvedSeason, females: Sequence[str]) -> tuple[NextInLine, ...]:
@@ -102,7 +104,10 @@ def _steps(season: SolvedSeason, plan: Sequence[int], worth: Array) -> _Steps:
         left.append((amounts, free - _change(amounts, moves)))
     for amounts, free in _chances(season, plan):
         left.append((amounts, free - _change(amounts, moves)))
-    return _Steps(moves, _change(np.append(worth, 0.0), moves), tuple(left))
+    over = np.zeros(len(moves), dtype=np.intp)
+    for _, room in left:
+        over += room < 0
+    return _Steps(moves, _change(np.append(worth, 0.0), moves), tuple(left), over)
 
 
 def _chances(season: SolvedSeason, plan: Sequence[int]) -> Iterator[tuple[Array, float]]:
@@ -137,8 +142,13 @@ def _exchanges(
     """
     own = np.array(hers, dtype=np.intp)
     gain = worth[own][:, None] + steps.gain[None, :]
-    for amounts, left in steps.left:
-        gain[amounts[own][:, None] > left[None, :]] = -np.inf
+    for place, pair in enumerate(hers):
+        over = steps.over.copy()
+        for amounts, left in steps.left:
+            if amounts[pair]:
+                # Her pair counts under few of the limits: under the others steps are as they were.
+                over += (amounts[pair] > left).astype(np.intp) - (left < 0)
+        gain[place, over > 0] = -np.inf
     flat = gain.reshape(-1)
     best = np.argpartition(-flat, min(_TRIED, flat.size - 1))[: _TRIED + 1]
     best = best[np.lexsort((best, -flat[best].round(6)))][:_TRIED]

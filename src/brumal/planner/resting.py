@@ -125,8 +125,9 @@ def _held_out(season: SolvedSeason, limits: Sequence[Limit], female: str) -> str
     problem = season.problem
     columns, plan = problem.columns, season.solution.chosen or ()
     own = np.flatnonzero(columns.dam == columns.dams.index(female)).tolist()
-    best = max(own, key=lambda place: (columns.worth[place], columns.pairs[place][1]))
-    worth, extra = float(columns.worth[best]), float(columns.extra[best])
+    each = columns.worth
+    best = max(own, key=lambda place: (each[place], columns.pairs[place][1]))
+    worth, extra = float(each[best]), float(columns.extra[best])
     text = (
         f"Her best pairing, with {season.label(columns.pairs[best][1])}, would bring "
         f"{sure_money(float(columns.value[best]))} {season.currency}"

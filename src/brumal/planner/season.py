@@ -17,6 +17,7 @@ from brumal.planner.pairs.candidates import Candidates, find_candidates
 from brumal.planner.problem import Problem
 from brumal.planner.risk.samples import risk_of
 from brumal.planner.solver.solve import (
+    USUAL,
     Progress,
     Solution,
     SolveOptions,
@@ -103,7 +104,7 @@ def solve_season(
 
     ``known`` are cuts to start from, by the candidates' indices.
     """
-    options = options or SolveOptions()
+    options = options or USUAL
     found = found or find_candidates(prepared)
     problem = problem_of(prepared, found)
     forbidden = forbidden_pairs(prepared, found)

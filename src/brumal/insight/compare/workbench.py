@@ -21,7 +21,7 @@ from brumal.planner.pairs.looks import Looks
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of, solve_season
 from brumal.planner.solver.known_cuts import carried
-from brumal.planner.solver.solve import SolveOptions, Verdict
+from brumal.planner.solver.solve import USUAL, SolveOptions, Verdict
 from brumal.planner.wishes.chances import chance_id
 from brumal.planner.wishes.surplus import Cut
 from brumal.records.folder import SeasonRecords
@@ -51,7 +51,7 @@ class Workbench:
         prepared: Prepared | None = None,
     ) -> None:
         """Take the base season, ``prepared`` already if it was, and how to solve."""
-        self.options = options or SolveOptions()
+        self.options = options or USUAL
         self._base_records = base
         self._prepared = prepared
         self._base: _Ready | None = None

@@ -27,7 +27,7 @@ def no_figure(_: float) -> str:
 class Limit:
     """The pairs made may count at most ``most`` together, fees of the sires used included.
 
-    ``members`` are indices of candidates, ``amounts``, shape (members,), what each of them counts;
+    ``members`` are indices of candidates in order, ``amounts``, shape (members,), what each counts;
     others count nothing. ``fees`` is what a sire counts for being used at all, by his id. ``owner``
     is the animal whose limit it is, empty where it is the season's. ``setting`` names what the
     keeper set: limits of one setting are loosened together.
@@ -58,10 +58,14 @@ class Limit:
 
     def taken(self, plan: Sequence[int]) -> float:
         """Return what a plan counts."""
-        pairs = self.problem.columns.pairs
-        sires = {pairs[index][1] for index in plan}
-        fees = sum(fee for sire, fee in self.fees.items() if sire in sires)
-        return float(self._by_pair()[list(plan)].sum()) + fees
+        made = np.array(plan, dtype=np.intp)
+        order = np.searchsorted(self.members, made)
+        own = np.append(self.members, -1)[order] == made
+        fees = 0.0
+        if self.fees:
+            sires = {self.problem.columns.pairs[index][1] for index in plan}
+            fees = sum(fee for sire, fee in self.fees.items() if sire in sires)
+        return float(np.append(self.amounts, 0.0)[np.where(own, order, -1)].sum()) + fees
 
     def is_kept(self, plan: Sequence[int]) -> bool:
         """Say whether a plan does not pass this limit."""

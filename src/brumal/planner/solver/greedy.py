@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
@@ -56,8 +57,14 @@ def greedy(problem: Problem, amounts: Array) -> Plan:
     a pair may loosen, are not looked at on the way.
     """
     limits = [limit for limit in limits_of(problem) if (limit.amounts >= 0).all()]
-    rows = [dict(zip(each.members.tolist(), each.amounts.tolist(), strict=True)) for each in limits]
     left = [limit.most + TOLERANCE for limit in limits]
+    counts: dict[int, list[tuple[int, float]]] = defaultdict(list)
+    fees: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for place, limit in enumerate(limits):
+        for index, amount in zip(limit.members.tolist(), limit.amounts.tolist(), strict=True):
+            counts[index].append((place, amount))
+        for sire, fee in limit.fees.items():
+            fees[sire].append((place, fee))
     plan: list[int] = []
     dams: set[str] = set()
     sires: set[str] = set()
@@ -65,13 +72,12 @@ def greedy(problem: Problem, amounts: Array) -> Plan:
         dam, sire = problem.columns.pairs[index]
         if dam in dams:
             continue
-        new = sire not in sires
-        takes = [
-            row.get(index, 0.0) + (limit.fees.get(sire, 0.0) if new else 0.0)
-            for limit, row in zip(limits, rows, strict=True)
-        ]
-        if all(amount <= rest for amount, rest in zip(takes, left, strict=True)):
-            left = [rest - amount for amount, rest in zip(takes, left, strict=True)]
+        takes = dict(counts[index])
+        for place, fee in fees[sire] if sire not in sires else ():
+            takes[place] = takes.get(place, 0.0) + fee
+        if all(amount <= left[place] for place, amount in takes.items()):
+            for place, amount in takes.items():
+                left[place] -= amount
             plan.append(index)
             dams.add(dam)
             sires.add(sire)

@@ -22,7 +22,6 @@ from brumal.planner.wishes.chances import (
     tangent,
     tangent_at,
 )
-from brumal.planner.wishes.law_book import work_out
 from brumal.planner.wishes.mean_spread import Spread, all_spreads, spread_cut, touch
 from brumal.planner.wishes.surplus import Cut, TermLaws, all_terms, cuts_at, first_cuts
 from brumal.timings import timed
@@ -52,7 +51,6 @@ class Master:
     @timed("building")
     def of(problem: Problem, omit: Collection[str] = ()) -> Master:
         """Build the model of a season with the cuts that hold before any plan is known."""
-        work_out(problem.candidates)
         terms, chances = all_terms(problem), all_chances(problem)
         asked = [n for n, wish in enumerate(problem.chances) if chance_id(wish) not in omit]
         master = Master(

@@ -38,7 +38,10 @@ DEFAULT_GAP = 1e-3
 EXACT_GAP = 1e-6
 """No proof is closer than this: solvers' tolerances hide what is left."""
 EXACT_WORK = 1000
-"""Simplex iterations worth spending on an exact plan where a gap is reached already."""
+"""Work worth spending on an exact plan where a gap is reached already."""
+LOOSE_GAP = 5e-3
+LOOSE_WORK = 3000
+"""Where the default gap takes more work than this, a season is hard, and this gap has to do."""
 _EXACT_NODES = 10
 _TOLERANCE = 1e-5
 _MARGIN = 1e-6
@@ -62,19 +65,23 @@ class SolveOptions:
     """How exact a plan has to be, and what it may take.
 
     ``gap`` is relative: within it a plan is proven. ``work`` is what may be spent on an exact plan
-    beyond that, in simplex iterations. ``time_limit`` is seconds for everything together (``None``:
-    none). ``start`` are the pairs of a plan to start from. Of exact plans worth the same one is
-    settled on by name, unless it is the ``value_only`` that is asked for.
+    beyond that: simplex iterations, and pairs that join the master problem. After ``LOOSE_WORK``
+    iterations ``loose`` takes the place of ``gap``, where it is larger. ``time_limit`` is seconds
+    for everything together (``None``: none). ``start`` are the pairs of a plan to start from. Of
+    exact plans worth the same one is settled on by name, unless it is the ``value_only`` that is
+    asked for.
     """
 
     solver: str = "highs"
     gap: float = DEFAULT_GAP
     work: int = EXACT_WORK
+    loose: float = 0.0
     time_limit: float | None = None
     start: tuple[Pair, ...] = ()
     value_only: bool = False
 
 
+USUAL = SolveOptions(loose=LOOSE_GAP)
 EXACT = SolveOptions(gap=0.0)
 
 
@@ -133,7 +140,7 @@ def solve(
     :mod:`brumal.planner.solver.model`); ``known`` are cuts to start from, by the candidates'
     indices.
     """
-    options = options or SolveOptions()
+    options = options or USUAL
     if problem.must_stand().sum() < len(set(problem.must)):
         return impossible(0, "a pair that must stand may not meet")
     proof = _Proof(options, Clock(options.time_limit), problem, progress)
@@ -175,15 +182,22 @@ class _Proof:
     bound: float = math.inf
     rounds: int = 0
     work: int = 0
+    iterations: int = 0
+    last: int = 0
     message: str = ""
     learnt: tuple[Cut, ...] = ()
 
     @property
+    def asked(self) -> float:
+        """Return the gap that is asked for, which is wider where a season turns out hard."""
+        is_hard = self.iterations >= LOOSE_WORK
+        return max(self.options.gap, self.options.loose if is_hard else 0.0, EXACT_GAP)
+
+    @property
     def gap(self) -> float:
         """Return the gap to reach now: first the one asked for, then an exact one."""
-        asked = max(self.options.gap, EXACT_GAP)
-        is_next = self.agrees(self.bound) and self.work < self.options.work
-        return EXACT_GAP if is_next else asked
+        is_next = self.agrees(self.bound) and self.work + self.last < self.options.work
+        return EXACT_GAP if is_next else self.asked
 
     def lower(self, bound: float) -> None:
         self.bound = min(self.bound, bound)
@@ -202,7 +216,7 @@ class _Proof:
         """Say whether a bound on plans leaves nothing better than the best plan, but for a gap."""
         if self.plan is None:
             return False
-        asked = max(self.options.gap, EXACT_GAP) if gap is None else gap
+        asked = self.asked if gap is None else gap
         scale = max(1.0, abs(self.value))
         return bound <= self.value + max(asked, slack) * scale
 
@@ -247,6 +261,11 @@ def _bound_by_means(proof: _Proof, omit: Collection[str]) -> _Outer | None:
 def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Sequence[Cut]) -> bool:
     """Solve among the pairs near a bound; say whether that is the end, or more are needed."""
     keep = _near(proof.problem, outer.relaxed, outer.room, proof.plan or ())
+    if proof.agrees(proof.bound):
+        # What is left is an exact plan, and so many pairs are too much work for it.
+        proof.work += keep.size
+        if proof.agrees(proof.bound, proof.gap):
+            return True
     master = Master.of(proof.problem.only(keep.tolist()), omit)
     names = {index: place for place, index in enumerate(keep.tolist())}
     models.cut_surplus(master.model, renamed((*known, *proof.learnt), names))
@@ -371,10 +390,11 @@ def _open_pairs(master: Master) -> NDArray[np.bool_]:
 def _run(master: Master, proof: _Proof) -> Run:
     """Solve the master to well within the gap; beyond the gap asked for, only while it is cheap.
 
+    A run is taken to need as many iterations as the last one did.
     Effort is counted in nodes and simplex iterations, not seconds, so that it is the same on every
     machine.
     """
-    beyond = proof.gap < max(proof.options.gap, EXACT_GAP)
+    beyond = proof.gap < proof.asked
     effort = Effort(
         seconds=proof.clock.left(),
         nodes=_EXACT_NODES if beyond else None,
@@ -383,6 +403,8 @@ def _run(master: Master, proof: _Proof) -> Run:
     run = models.run(master.model, proof.options.solver, proof.gap / 8, effort)
     proof.rounds += 1
     proof.work += run.iterations if beyond else 0
+    proof.iterations += run.iterations
+    proof.last = run.iterations
     proof.message = run.message
     return run
 

@@ -11,16 +11,16 @@ one state the function is linear and one tangent says it all.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.pairs.candidate import Array
+from brumal.planner.pairs.candidate import Array, Candidate
 from brumal.planner.problem import ChanceWish, Problem
-from brumal.planner.wishes.surplus import Cut, merged
+from brumal.planner.wishes.law_book import work_out
+from brumal.planner.wishes.surplus import Cut, by_family
 
 _LEAST = 1e-15
 """A chance of none below this counts as this, so that its logarithm is finite."""
@@ -49,6 +49,7 @@ class ChanceLaws:
 
 def all_chances(problem: Problem) -> tuple[ChanceLaws, ...]:
     """Gather every chance wish once, for repeated questions."""
+    work_out(problem.candidates)
     return tuple(_gather(problem, number) for number in range(len(problem.chances)))
 
 
@@ -96,17 +97,13 @@ def _tangent(laws: ChanceLaws, number: int, taken: Sequence[Array]) -> Cut:
 
 
 def _gather(problem: Problem, number: int) -> ChanceLaws:
-    by_family: dict[str, list[int]] = defaultdict(list)
-    for index, candidate in enumerate(problem.candidates):
-        if number in candidate.none:
-            by_family[candidate.family_of_none(number)].append(index)
-    families = []
-    for family, members in sorted(by_family.items()):
-        none = np.stack([problem.candidates[i].none[number] for i in members], axis=1)
-        weights, none = merged(problem.states_of(family), none)
-        logs = np.log(np.maximum(none, _LEAST))
-        families.append(FamilyNone(weights, np.array(members, dtype=np.intp), logs))
-    return ChanceLaws(tuple(families))
+    found = by_family(problem, number, lambda pair: pair.none, Candidate.family_of_none)
+    return ChanceLaws(
+        tuple(
+            FamilyNone(weights, members, np.log(np.maximum(none, _LEAST)))
+            for weights, members, none in found
+        )
+    )
 
 
 def _state_logs(family: FamilyNone, wanted: set[int]) -> Array:

@@ -22,14 +22,15 @@ state, and families independent of each other.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.pairs.candidate import Array
+from brumal.planner.pairs.candidate import Array, Candidate
 from brumal.planner.problem import Problem
+from brumal.planner.wishes.law_book import work_out
 
 _FEW_STATES = 4
 """Of no more states than this, laws are convolved one by one and all kept: that is quicker."""
@@ -72,16 +73,29 @@ class TermLaws:
 
 def term_laws(problem: Problem, term: int) -> TermLaws:
     """Gather what every candidate brings to a wish term."""
-    by_family: dict[str, list[int]] = defaultdict(list)
+    found = by_family(problem, term, lambda pair: pair.counts, Candidate.family_of_count)
+    return TermLaws(problem.wish_terms[term].threshold, tuple(FamilyLaws(*own) for own in found))
+
+
+def by_family(
+    problem: Problem,
+    wish: int,
+    given: Callable[[Candidate], Mapping[int, Array]],
+    family_of: Callable[[Candidate, int], str],
+) -> Iterator[tuple[Array, NDArray[np.intp], Array]]:
+    """Yield what candidates bring to a wish, by family: weights, members and what is ``given``.
+
+    Weights have the shape (states,), members (candidates,), what is given (states, candidates,
+    ...); families come in the order of their names, states that nobody tells apart are merged.
+    """
+    members: dict[str, list[int]] = defaultdict(list)
     for index, candidate in enumerate(problem.candidates):
-        if term in candidate.counts:
-            by_family[candidate.family_of_count(term)].append(index)
-    families = []
-    for family, members in sorted(by_family.items()):
-        laws = np.stack([problem.candidates[i].counts[term] for i in members], axis=1)
-        weights, laws = merged(problem.states_of(family), laws)
-        families.append(FamilyLaws(weights, np.array(members, dtype=np.intp), laws))
-    return TermLaws(problem.wish_terms[term].threshold, tuple(families))
+        if wish in given(candidate):
+            members[family_of(candidate, wish)].append(index)
+    for family, own in sorted(members.items()):
+        each = np.stack([given(problem.candidates[index])[wish] for index in own], axis=1)
+        weights, each = merged(problem.states_of(family), each)
+        yield weights, np.array(own, dtype=np.intp), each
 
 
 def merged(weights: Array, given: Array) -> tuple[Array, Array]:
@@ -105,6 +119,7 @@ def merged(weights: Array, given: Array) -> tuple[Array, Array]:
 
 def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
     """Gather every wish term once, for repeated questions."""
+    work_out(problem.candidates)
     return tuple(term_laws(problem, term) for term in range(len(problem.wish_terms)))
 
 
