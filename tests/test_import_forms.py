@@ -186,3 +186,11 @@ def test_wide_and_long_weights_are_the_same_weights(seed: int, tmp_path: Path) -
         book = as_csv(tmp_path / f"weights{number}.csv", grid)
         found = understand([herd, book], CATALOGUE, ON)
         assert sorted((w["animal"], w["date"], w["grams"]) for w in found.weights) == wanted
+
+
+def test_a_note_of_a_laying_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "herd.csv"
+    path.write_text("Name,Sex,Morph,Notes\nIris,f,Clown,laid 2025\nFern,f,Clown,shy\n", "utf-8")
+    found = understand([path], CATALOGUE, ON)
+    (told,) = [note for note in found.notes if "laying" in note]
+    assert told.startswith("Iris: the note 'laid 2025' tells of a laying and stays a note.")

@@ -25,6 +25,7 @@ from season_outputs import DEMO, demo_files, hostile_files
 SCRIPT = Path(__file__).parent / "look.mjs"
 PACKAGES = ("axe-core@4.14.1", "playwright-core@1.65.1")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+BOOK = Path(__file__).parent.parent / "import_books" / "sixty_two" / "snakes.xlsx"
 PAGES = ("demo-plan", "demo-cards", "hostile-plan", "hostile-cards")
 MORE_PAGES = (
     ["ready"],
@@ -110,6 +111,15 @@ def test_pages_are_quiet_accessible_and_fit_their_width(
     seen: tuple[Report, Path], name: str
 ) -> None:
     check(seen[0][name])
+
+
+def test_the_page_of_an_import_is_quiet_and_accessible(
+    tools: tuple[str, str, Path], tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    assert main(["import", str(BOOK), "--into", str(tmp_path / "new"), "--out", str(out)]) == 0
+    report = looked_at(tools, tmp_path, {"import": (out / "import.html").read_bytes()})
+    check(report["import"])
 
 
 @pytest.mark.parametrize("paper", MILLIMETRES)

@@ -46,6 +46,12 @@ def settle_animals(
         for raw in kept
         if raw.text("name") and not raw.text("id") and raw.key != raw.text("name")
     ]
+    study.notes += [
+        f"{raw.key}: the note {note!r} tells of a laying and stays a note. Enter it in the book as "
+        "a clutch, with its day as near as it is known, so that it counts."
+        for raw in kept
+        if (note := _notes(raw)) and words().any_of("layings", note)
+    ]
     register = Register(kept)
     sexes = {raw.key: _sex(study, raw) for raw in kept}
     colours = statuses.telling_colours(kept, legends)
