@@ -26,6 +26,7 @@ COMMANDS = (
     "why",
     "simulate",
     "route",
+    "review",
 )
 _INTERRUPTED = 130
 _CAUTION = (

@@ -23,10 +23,11 @@ from brumal.planner.season import SolvedSeason, solve_season
 from brumal.planner.solver.solve import Progress, SolveOptions
 
 
-def read(folder: Path | str, on: date | None = None) -> Prepared:
+def read(folder: Path | str, on: date | None = None, today: date | None = None) -> Prepared:
     """Read a season folder and make it ready: records, genes, kin, rules and forecasts.
 
-    It is seen ``on`` a day; without one from ``season.as_of``, else from today.
+    It is seen ``on`` a day; without one from ``season.as_of``, else from today. ``today`` is the
+    real day where that is not the clock's.
 
     >>> season = read("scenarios/small")
     >>> season.label("F5")
@@ -34,7 +35,7 @@ def read(folder: Path | str, on: date | None = None) -> Prepared:
 
     Raises :class:`brumal.records.faults.InputError` with every fault of every file.
     """
-    return prepare(Path(folder), on)
+    return prepare(Path(folder), on, today)
 
 
 def solve(

@@ -123,14 +123,14 @@ class Prepared:
 
 
 @timed("reading")
-def prepare(folder: Path, on: date | None = None) -> Prepared:
+def prepare(folder: Path, on: date | None = None, today: date | None = None) -> Prepared:
     """Read and prepare a season folder, seen ``on`` a day as ``read_season`` does.
 
     Raises :class:`InputError` with every fault found.
     """
-    records, faults = read_season(folder, on)
+    records, faults = read_season(folder, on, today)
     if records is None:
-        part = readable_part(folder, on)
+        part = readable_part(folder, on, today)
         # Without animals every name would be unknown: nothing more can be told of the rest.
         more = _understand(part)[1] if part is not None and part.animals else ()
         # An id that stands twice is a fault of the table and of the pedigree: it is told once.

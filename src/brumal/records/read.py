@@ -39,9 +39,12 @@ START = "`brumal new FOLDER` makes a folder of templates to start from."
 
 
 def read_season(
-    folder: Path, on: date | None = None
+    folder: Path, on: date | None = None, today: date | None = None
 ) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
     """Read a season folder as seen ``on`` a day: without one ``season.as_of``, else today.
+
+    ``today`` is the real day (without one that of the clock, or ``season.as_of`` if it is later):
+    rows between the two days are set aside, later ones are faults.
 
     Returns the records, ``None`` where an error makes them meaningless, and every fault found:
     errors, warnings and notices, ordered by file, row and column.
@@ -49,7 +52,7 @@ def read_season(
     if not folder.is_dir():
         return None, (_no_folder(folder),)
     try:
-        reading = _read(folder, on)
+        reading = _read(folder, on, today)
     except PermissionError:
         return None, (
             Fault(
@@ -64,13 +67,15 @@ def read_season(
     return _records(reading, reading.settings), faults
 
 
-def readable_part(folder: Path, on: date | None = None) -> SeasonRecords | None:
+def readable_part(
+    folder: Path, on: date | None = None, today: date | None = None
+) -> SeasonRecords | None:
     """Return what can be read of a faulty folder, with default settings where its own cannot.
 
     Good for nothing but finding more faults in one go; ``None`` where nothing can be read at all.
     """
     try:
-        reading = _read(folder, on) if folder.is_dir() else None
+        reading = _read(folder, on, today) if folder.is_dir() else None
     except PermissionError:
         return None
     if reading is None:
@@ -112,6 +117,7 @@ class _Reading:
 
     folder: Path
     on: date | None = None
+    today: date | None = None
     faults: list[Fault] = field(default_factory=list)
     animals: tuple[Animal, ...] = ()
     weighings: tuple[Weighing, ...] = ()
@@ -128,8 +134,8 @@ class _Reading:
     @property
     def seen(self) -> Seen:
         """Return the day the season is seen from, and the real day."""
-        today = date.today()
         stated = self.season.as_of if self.season is not None else None
+        today = self.today or max(date.today(), stated or date.min)
         return Seen(as_of=self.on or stated or today, today=today)
 
     def table(self, shape: TableShape) -> Table | None:
@@ -157,8 +163,8 @@ class _Reading:
         return text
 
 
-def _read(folder: Path, on: date | None) -> _Reading:
-    reading = _Reading(folder, on)
+def _read(folder: Path, on: date | None, today: date | None) -> _Reading:
+    reading = _Reading(folder, on, today)
     _read_settings(reading)
     _read_tables(reading)
     genes = matching_files(folder, "genes", YAML_SUFFIXES)

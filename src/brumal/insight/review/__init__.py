@@ -1,0 +1,1 @@
+"""A season looked back on."""

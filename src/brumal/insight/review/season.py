@@ -1,0 +1,336 @@
+"""Forecast against what came, clutch by clutch, and how far the forecasts held.
+
+The forecast is what the tool says of the pair as seen from the first day of pairing, so that any
+folder can be looked back on, whether a plan was printed then or not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+
+from brumal.forecast.clutch import (
+    ClutchForecast,
+    ClutchForecasts,
+    Floats,
+    clutch_for,
+    forecast_clutches,
+)
+from brumal.forecast.distributions import lognormal_counts, mean_count, percentile, share_tables
+from brumal.genetics.evidence.clutch_evidence import Look, look_of
+from brumal.genetics.genotypes import Morph
+from brumal.genetics.notation.parse import parse_morph
+from brumal.pipeline import Prepared
+from brumal.planner.pairs.looks import outcomes_of_many
+from brumal.planner.pairs.pricing import telling_prices
+from brumal.planner.plan import Outcome
+from brumal.records.animal_table import MOST_EGGS
+from brumal.records.animals import Clutch
+from brumal.records.season_facts import SeasonClutch
+from brumal.records.season_state import MAY_MEET, FemaleState, Stage
+
+SHARE = 0.8
+"""Windows hold in so many cases, as those of the plan."""
+
+OVER = timedelta(days=120)
+"""So long after the last day of pairing a female that shows nothing has not gone (common practice,
+no source: an ovulation still to come would be far out of season)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A forecast count beside what came: its mean, and the window that holds in 80 % of cases."""
+
+    mean: float
+    low: int
+    high: int
+    came: int
+
+    @property
+    def held(self) -> bool:
+        """Say whether what came lies in the window."""
+        return self.low <= self.came <= self.high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookCame:
+    """A look: the chance that one young has it, how many were to be expected, how many came.
+
+    ``value`` is what such a hatchling is worth; ``chance`` 0 says that the parents cannot have it.
+    """
+
+    look: str
+    chance: float
+    expected: float
+    came: int
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClutchReview:
+    """One pair of the season.
+
+    ``sires`` are the males that may be the sire with their chances now. ``went`` is ``None`` while
+    she may still go. ``fertile`` is of the eggs that were laid, ``hatched`` of the fertile ones.
+    ``forecast_money`` is what the pair was to bring, ``money`` what its young come to at the same
+    prices (``None``: not hatched yet); young whose look is not told count at the mean of the pair.
+    """
+
+    dam: str
+    sire: str
+    sires: tuple[tuple[str, float], ...]
+    stage: Stage
+    goes: float
+    went: bool | None
+    clutch: SeasonClutch | None
+    eggs: Figure | None
+    fertile: Figure | None
+    hatched: Figure | None
+    looks: tuple[LookCame, ...]
+    forecast_money: float
+    money: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """How many windows of one kind held."""
+
+    what: str
+    held: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnFigure:
+    """A figure of the collection: as it was foreseen with, and with this season's clutches."""
+
+    what: str
+    before: float
+    now: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """A season looked back on.
+
+    ``own`` are the collection's figures, those that the keeper states left out. ``goes`` is
+    (expected, came, of how many) of the females whose season is settled; ``names`` maps ids to the
+    labels that people read.
+    """
+
+    season: str
+    currency: str
+    clutches: tuple[ClutchReview, ...]
+    held: tuple[Held, ...]
+    own: tuple[OwnFigure, ...]
+    goes: tuple[float, int, int]
+    names: Mapping[str, str]
+
+
+def review(now: Prepared, before: Prepared) -> Review:
+    """Look back on a season: ``now`` with all that happened, ``before`` as it was foreseen."""
+    clutches = tuple(_reviews(now, before))
+    settled = [each for each in clutches if each.went is not None]
+    return Review(
+        season=now.records.settings.season.name,
+        currency=now.records.settings.currency,
+        clutches=clutches,
+        held=_held(clutches),
+        own=tuple(_own(now, before, clutches)),
+        goes=(
+            sum(each.goes for each in settled),
+            sum(each.went is True for each in settled),
+            len(settled),
+        ),
+        names={animal.id: animal.label for animal in now.records.animals},
+    )
+
+
+def _reviews(now: Prepared, before: Prepared) -> Iterator[ClutchReview]:
+    sheets = telling_prices(before).sheets
+    states = now.records.state.females
+    told = [
+        (dam, state)
+        for dam, state in sorted(states.items())
+        if state.sires and dam in before.forecasts.dams and state.stage is not Stage.OPEN
+    ]
+    for dam, state in told:
+        sires = now.sires.get(dam) or {each.id: each.chance for each in state.sires}
+        pairs = [(dam, sire) for sire in sires if sire in before.animals]
+        odds = dict(zip(pairs, outcomes_of_many(before, sheets, pairs), strict=True))
+        mixed = [(sires[sire], outcomes) for (_, sire), outcomes in odds.items()]
+        yield _review(now, before, state, sires, mixed)
+
+
+def _review(
+    now: Prepared,
+    before: Prepared,
+    state: FemaleState,
+    sires: Mapping[str, float],
+    mixed: Sequence[tuple[float, tuple[Outcome, ...]]],
+) -> ClutchReview:
+    sire = max(sires, key=lambda male: (sires[male], male))
+    forecast = clutch_for(before.forecasts, before.animals[state.animal], before.animals[sire])
+    clutch = state.clutch
+    eggs, fertile, hatched = _figures(forecast, clutch)
+    looks = _looks(before, clutch, mixed)
+    mean = sum(chance * each.chance * each.value for chance, odds in mixed for each in odds)
+    return ClutchReview(
+        dam=state.animal,
+        sire=sire,
+        sires=tuple(sorted(sires.items(), key=lambda each: (-each[1], each[0]))),
+        stage=state.stage,
+        goes=forecast.goes,
+        went=_went(now, state),
+        clutch=clutch,
+        eggs=eggs,
+        fertile=fertile,
+        hatched=hatched,
+        looks=looks,
+        forecast_money=_money(before, forecast.goes * forecast.eggs, forecast.expected_young, mean),
+        money=_came(before, clutch, looks, mean),
+    )
+
+
+def _went(now: Prepared, state: FemaleState) -> bool | None:
+    if state.clutch is not None:
+        return True
+    over = now.records.settings.season.pair_to + OVER
+    seen = now.records.as_of
+    if state.stage in MAY_MEET and seen is not None and seen > over:
+        return False
+    return None
+
+
+def _figures(
+    forecast: ClutchForecast, clutch: SeasonClutch | None
+) -> tuple[Figure | None, Figure | None, Figure | None]:
+    """Return eggs, fertile eggs of those laid, and young hatched of the fertile ones."""
+    if clutch is None or clutch.eggs is None:
+        return None, None, None
+    most = len(forecast.eggs_pmf) - 1
+    eggs = _figure(forecast.eggs_pmf, clutch.eggs)
+    if clutch.slugs is None or clutch.eggs > most:
+        return eggs, None, None
+    good = clutch.eggs - clutch.slugs
+    fertile = _figure(_share_law(forecast.fertile, forecast.fertile_strength, clutch.eggs), good)
+    if clutch.hatched is None:
+        return eggs, fertile, None
+    law = _share_law(forecast.hatched, forecast.hatched_strength, good)
+    return eggs, fertile, _figure(law, clutch.hatched)
+
+
+def _share_law(mean: float, strength: float, count: int) -> Floats:
+    tables = share_tables(np.array(mean), np.array(strength), max(count, 1))
+    law: Floats = tables[count]
+    return law
+
+
+def _figure(law: Floats, came: int) -> Figure:
+    tail = (1 - SHARE) / 2
+    return Figure(
+        mean=mean_count(law), low=percentile(law, tail), high=percentile(law, 1 - tail), came=came
+    )
+
+
+def _looks(
+    before: Prepared,
+    clutch: SeasonClutch | None,
+    mixed: Sequence[tuple[float, tuple[Outcome, ...]]],
+) -> tuple[LookCame, ...]:
+    if clutch is None or not clutch.young:
+        return ()
+    odds: dict[Look, list[float]] = {}
+    for share, outcomes in mixed:
+        for outcome in outcomes:
+            entry = odds.setdefault(_shown(before, outcome.morph), [0.0, 0.0])
+            entry[0] += share * outcome.chance
+            entry[1] += share * outcome.chance * outcome.value
+    counts: dict[Look, tuple[str, int]] = {}
+    for count, text, _ in clutch.young:
+        look = _shown(before, text)
+        name, sofar = counts.get(look, (text, 0))
+        counts[look] = (name, sofar + count)
+    total = sum(count for count, _, _ in clutch.young)
+    found = []
+    for look, (name, count) in counts.items():
+        chance, worth = odds.get(look, [0.0, 0.0])
+        found.append(
+            LookCame(
+                look=name,
+                chance=chance,
+                expected=chance * total,
+                came=count,
+                value=worth / chance if chance > 0 else 0.0,
+            )
+        )
+    return tuple(sorted(found, key=lambda each: (-each.value, each.look)))
+
+
+def _shown(before: Prepared, text: str) -> Look:
+    possible = before.records.settings.notation.possible
+    morph, _ = parse_morph(text, before.catalogue, possible)
+    return look_of(morph or Morph(), before.catalogue)
+
+
+def _money(before: Prepared, eggs: float, young: float, mean: float) -> float:
+    costs = before.costs
+    return young * (mean - costs.hatchling) - costs.pairing - eggs * costs.egg
+
+
+def _came(
+    before: Prepared, clutch: SeasonClutch | None, looks: Iterable[LookCame], mean: float
+) -> float | None:
+    if clutch is None or clutch.hatched is None:
+        return None
+    told = list(looks)
+    rest = max(clutch.hatched - sum(each.came for each in told), 0)
+    worth = sum(each.came * each.value for each in told) + rest * mean
+    average = worth / clutch.hatched if clutch.hatched else 0.0
+    return _money(before, float(clutch.eggs or 0), float(clutch.hatched), average)
+
+
+def _held(clutches: Iterable[ClutchReview]) -> tuple[Held, ...]:
+    found = []
+    reviewed = list(clutches)
+    for what in ("eggs", "fertile", "hatched"):
+        figures = [f for each in reviewed if (f := getattr(each, what)) is not None]
+        if figures:
+            found.append(Held(what=what, held=sum(f.held for f in figures), of=len(figures)))
+    return tuple(found)
+
+
+def _own(now: Prepared, before: Prepared, reviewed: Sequence[ClutchReview]) -> Iterator[OwnFigure]:
+    """Yield the collection's figures: a grown female's eggs, fertile eggs, young of them."""
+    sires = {each.dam: each.sire for each in reviewed}
+    laid = [
+        Clutch(
+            dam=each.dam,
+            sire=sires.get(each.dam),
+            laid=each.laid,
+            eggs=each.eggs,
+            slugs=each.slugs,
+            hatched=each.hatched,
+        )
+        for each in now.records.this_season
+    ]
+    after = forecast_clutches(replace(now.records, clutches=(*now.records.clutches, *laid)))
+    assume, prior = now.records.settings.assume, now.records.settings.clutch
+    told = [_figures_of(each, prior.reference_g) for each in (before.forecasts, after)]
+    stated = {"eggs": assume.eggs, "fertile": assume.fertile, "hatched": assume.hatched}
+    for what in stated:
+        if stated[what] is None:
+            yield OwnFigure(what=what, before=told[0][what], now=told[1][what])
+
+
+def _figures_of(forecasts: ClutchForecasts, grams: float) -> dict[str, float]:
+    """Return the figures of an animal that is not on record: those of the collection."""
+    law = forecasts.collection.eggs.of("", grams, first=False)
+    return {
+        "eggs": mean_count(lognormal_counts(*law, MOST_EGGS)),
+        "fertile": forecasts.fertile.of("", "")[0],
+        "hatched": forecasts.hatched.of("", "")[0],
+    }

@@ -1,0 +1,84 @@
+"""The words of a review: what was expected, what came, whether the window held."""
+
+from __future__ import annotations
+
+from brumal.insight.review.season import ClutchReview, Figure, Held, OwnFigure, Review
+from brumal.report.words import figure, money, percent
+
+SURELY_NOT = 1e-9
+"""A male less likely than this is not named: the young have ruled him out."""
+
+WHAT = {"eggs": "eggs", "fertile": "fertile eggs", "hatched": "young hatched"}
+
+
+def head(review: Review) -> str:
+    """Return how many went of how many that were expected to."""
+    expected, went, of = review.goes
+    if not of:
+        return "No pair of the season is settled yet."
+    return (
+        f"{of} females are settled: {went} laid, {figure(expected)} were to be expected. "
+        "Forecasts are those of the first day of pairing."
+    )
+
+
+def held_line(held: Held) -> str:
+    """Return how many windows of a kind held; eight in ten should."""
+    return f"{WHAT[held.what]}: {held.held} of {held.of} windows held"
+
+
+def own_line(own: OwnFigure) -> str:
+    """Return one of the collection's figures, before this season and with it."""
+    if own.what == "eggs":
+        return f"eggs of a grown female: {figure(own.before)} before, {figure(own.now)} now"
+    called = "eggs that are fertile" if own.what == "fertile" else "fertile eggs that hatch"
+    return f"{called}: {percent(own.before)} before, {percent(own.now)} now"
+
+
+def clutch_head(review: Review, clutch: ClutchReview) -> str:
+    """Return dam, sire and how far they came."""
+    males = [(sire, chance) for sire, chance in clutch.sires if chance > SURELY_NOT]
+    sires = " or ".join(
+        review.names.get(sire, sire) + (f" ({percent(chance)})" if len(males) > 1 else "")
+        for sire, chance in males
+    )
+    return f"{review.names.get(clutch.dam, clutch.dam)} x {sires}"
+
+
+def went_line(clutch: ClutchReview) -> str:
+    """Return whether she laid, and what chance she was given."""
+    chance = f"She was given a chance of {percent(clutch.goes)} to lay."
+    if clutch.went is None:
+        return f"{chance} Still open: {clutch.stage}."
+    if not clutch.went:
+        return f"{chance} She did not."
+    laid = clutch.clutch.laid if clutch.clutch is not None else None
+    return f"{chance} She laid{f' on {laid}' if laid else ''}."
+
+
+def figure_rows(clutch: ClutchReview) -> list[tuple[str, ...]]:
+    """Return a row for each count that is known: what, expected, window, came, held."""
+    return [
+        _row(WHAT[what], found) for what in WHAT if (found := getattr(clutch, what)) is not None
+    ]
+
+
+def _row(what: str, found: Figure) -> tuple[str, ...]:
+    window = f"{found.low} to {found.high}" if found.low < found.high else str(found.low)
+    return what, figure(found.mean), window, str(found.came), "yes" if found.held else "no"
+
+
+def look_rows(clutch: ClutchReview) -> list[tuple[str, ...]]:
+    """Return a row for each look that hatched: look, chance of each, expected, came."""
+    return [
+        (look.look, percent(look.chance), figure(look.expected), str(look.came))
+        for look in clutch.looks
+    ]
+
+
+def money_line(clutch: ClutchReview, currency: str) -> str:
+    """Return what the pair was to bring and what its young come to at the same prices."""
+    forecast = f"Expected: {money(clutch.forecast_money, currency)}."
+    if clutch.money is None:
+        return forecast
+    return f"{forecast} Its young come to {money(clutch.money, currency)} at the same prices."

@@ -1,0 +1,148 @@
+"""A season looked back on: against figures by hand (docs/small-season.md) and SciPy's laws."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from datetime import date
+from pathlib import Path
+
+import pytest
+from scipy.stats import betabinom, binom
+
+from brumal import library
+from brumal.cli import main
+from brumal.insight.review.next_year import next_year
+from brumal.insight.review.season import Review, review
+from brumal.records.read import read_season
+from season_outputs import ROOT
+
+HEAD = "date,animal,event,with,count,slugs,morphs\n"
+LATE = date(2027, 9, 1)
+EVENTS = (
+    "2026-12-05,F1,visit,M2,,,\n2027-03-20,F1,laid,,6,1,\n"
+    "2027-05-20,F1,hatched,,4,,2 Mojave Clown; 1 female Clown; 1 Clown\n"
+    "2026-12-08,F2,visit,M1,,,\n"
+)
+
+
+def small(tmp_path: Path, events: str) -> Path:
+    folder = tmp_path / "small"
+    shutil.copytree(ROOT / "scenarios" / "small", folder)
+    (folder / "events.csv").write_text(HEAD + events)
+    return folder
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open() as stream:
+        return list(csv.DictReader(stream))
+
+
+def reviewed(folder: Path, on: date = LATE) -> Review:
+    now = library.read(folder, on, LATE)
+    return review(now, library.read(folder, now.records.settings.season.pair_from, LATE))
+
+
+def test_a_pair_against_figures_by_hand(tmp_path: Path) -> None:
+    """F1 x M2: half the young Mojave Clown at 140, half Clown at 120; the pair is worth 350."""
+    found = reviewed(small(tmp_path, EVENTS))
+    thaw, dew = found.clutches
+    assert (thaw.dam, thaw.sire, thaw.went, dew.went) == ("F1", "M2", True, False)
+    assert thaw.forecast_money == pytest.approx(350)
+    assert thaw.money == pytest.approx(2 * 140 + 2 * 120 - 5 - 6 * 1 - 4 * 10)
+    told = [(each.look, each.chance, each.expected, each.came) for each in thaw.looks]
+    assert told == [("Mojave Clown", 0.5, 2.0, 2), ("Clown", 0.5, 2.0, 2)]
+    assert found.goes == (pytest.approx(1.6), 1, 2)
+
+
+def test_windows_are_those_of_the_laws(tmp_path: Path) -> None:
+    """Eggs of 6.25 lie on 6 and 7; of 6 laid the fertile are binomial, of 5 the hatched."""
+    thaw = reviewed(small(tmp_path, EVENTS)).clutches[0]
+    assert thaw.eggs is not None and thaw.fertile is not None and thaw.hatched is not None
+    assert (thaw.eggs.low, thaw.eggs.high, thaw.eggs.mean) == (6, 7, 6.25)
+    for figure, law in ((thaw.fertile, binom(6, 0.8)), (thaw.hatched, binom(5, 0.75))):
+        assert (figure.low, figure.high) == (law.ppf(0.1), law.ppf(0.9))
+        assert figure.mean == pytest.approx(law.mean())
+        assert figure.held
+
+
+def test_forecast_shares_are_beta_binomial(tmp_path: Path) -> None:
+    folder = small(tmp_path, EVENTS)
+    path = folder / "season.yaml"
+    path.write_text(path.read_text().replace("fertile: 0.8, ", ""))
+    thaw = reviewed(folder).clutches[0]
+    mean, strength = library.read(folder, date(2026, 12, 1), LATE).forecasts.fertile.of("F1", "M2")
+    law = betabinom(6, mean * strength, (1 - mean) * strength)
+    assert thaw.fertile is not None
+    assert (thaw.fertile.low, thaw.fertile.high) == (law.ppf(0.1), law.ppf(0.9))
+
+
+def test_before_the_season_is_over_a_female_is_open(tmp_path: Path) -> None:
+    folder = small(tmp_path, EVENTS)
+    found = reviewed(folder, date(2027, 4, 1))
+    assert [(each.dam, each.went, each.money) for each in found.clutches] == [
+        ("F1", True, None),
+        ("F2", None, None),
+    ]
+    assert found.goes == (pytest.approx(0.8), 1, 1)
+
+
+def test_two_males_mix_until_the_young_tell(tmp_path: Path) -> None:
+    """By M1 half the young are Pastel, by M2 half are Mojave: both looks leave neither."""
+    two = EVENTS.replace("2027-03-20", "2026-12-20,F1,visit,M1,,,\n2027-03-20")
+    found = reviewed(small(tmp_path, two)).clutches[0]
+    assert found.sires == (("M2", 1.0), ("M1", 0.0))
+    plain = two.replace("2 Mojave Clown; 1 female Clown; 1 Clown", "4 Clown")
+    shutil.rmtree(tmp_path / "small")
+    mixed = reviewed(small(tmp_path, plain)).clutches[0]
+    assert dict(mixed.sires) == {"M1": pytest.approx(0.5), "M2": pytest.approx(0.5)}
+    assert mixed.looks[0].chance == pytest.approx(0.5)
+
+
+def test_rows_for_next_year_read_back_as_what_came(tmp_path: Path) -> None:
+    folder = small(tmp_path, EVENTS)
+    out = tmp_path / "out"
+    assert main(["review", str(folder), "--on", LATE.isoformat(), "--out", str(out)]) == 0
+    told = json.loads((out / "review.json").read_text())
+    assert [each["went"] for each in told["clutches"]] == [True, False]
+    rows = rows_of(out / "next-clutches.csv")
+    assert [(row["dam"], row["sire"], row["eggs"]) for row in rows] == [
+        ("F1", "M2", "6"),
+        ("F2", "M1", "0"),
+    ]
+    young = rows_of(out / "next-young.csv")
+    assert [row["morph"] for row in young] == ["Mojave Clown", "Mojave Clown", "Clown", "Clown"]
+    shutil.copy(out / "next-clutches.csv", folder / "clutches.csv")
+    (folder / "events.csv").unlink()
+    text = (folder / "season.yaml").read_text()
+    for year, next_one in (("2027-03-31", "2028-03-31"), ("2026-12-01", "2027-12-01")):
+        text = text.replace(year, next_one)
+    (folder / "season.yaml").write_text(text.replace("2026-11-15", "2027-11-15"))
+    records, faults = read_season(folder, today=LATE)
+    assert records is not None, faults
+    clutch = records.clutches[0]
+    assert (clutch.eggs, clutch.slugs, clutch.hatched) == (6, 1, 4)
+    assert sum(count for count, _, _ in clutch.young) == 4
+
+
+def test_a_clutch_written_in_the_table_is_not_written_again(tmp_path: Path) -> None:
+    folder = small(tmp_path, EVENTS)
+    row = "dam,sire,laid,eggs,slugs\nF1,M2,2027-03-20,6,1\n"
+    (folder / "clutches.csv").write_text(row)
+    now = library.read(folder, date(2027, 4, 1), LATE)
+    found = review(now, library.read(folder, date(2026, 12, 1), LATE))
+    rows = next_year(now.records, found)
+    assert rows.clutches == ()
+    assert [(each["id"], each["last_laid"]) for each in rows.animals] == [("F1", "2027-03-20")]
+
+
+def test_texts_of_the_keeper_cannot_act_on_the_page(tmp_path: Path) -> None:
+    folder = small(tmp_path, EVENTS)
+    path = folder / "animals.csv"
+    path.write_text(path.read_text().replace("Thaw", "<script>x</script>"))
+    out = tmp_path / "out"
+    assert main(["review", str(folder), "--on", LATE.isoformat(), "--out", str(out)]) == 0
+    page = (out / "review.html").read_text()
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
