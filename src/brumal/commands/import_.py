@@ -13,6 +13,7 @@ from brumal.importing.answers import read_earlier
 from brumal.importing.folder_files import folder_files
 from brumal.importing.understand import understand
 from brumal.records.faults import InputError, is_error
+from brumal.records.files import decode, read_source
 from brumal.records.plain_values import parse_day
 from brumal.report.importing.report import import_page, print_import
 from brumal.report.output import changed_since, write_results
@@ -78,4 +79,10 @@ def _day(text: str) -> date:
 
 def _own_genes(folder: Path) -> str | None:
     path = folder / "genes.yaml"
-    return path.read_text("utf-8-sig") if path.is_file() else None
+    if not path.exists():
+        return None
+    source, faults = read_source(path, path.name)
+    text, more = decode(source) if source is not None else (None, [])
+    if text is None:
+        raise InputError([*faults, *more])
+    return text

@@ -14,11 +14,13 @@ def lognormal_counts(mean_log: float, variance_log: float, most: int) -> Floats:
     """Return the chance of 0, 1, ... ``most`` (array of most + 1, its first entry 0).
 
     A count k has the mass of a lognormal from k - 1/2 to k + 1/2, cut at 1 and ``most`` and made
-    to sum to one.
+    to sum to one; where none of it lies between, the nearer end has all.
     """
     scale = math.sqrt(2 * variance_log)
     below = np.array([math.erf((math.log(k + 0.5) - mean_log) / scale) for k in range(most + 1)])
     chances = np.concatenate([[0.0], np.diff(below)])
+    if not chances.any():
+        chances[most if mean_log > 0 else 1] = 1.0
     return _shut(chances / chances.sum())
 
 

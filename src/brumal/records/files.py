@@ -35,6 +35,9 @@ def read_source(path: Path, file: str) -> tuple[Source | None, list[Fault]]:
     """Read a file whole; a locked, unreadable or empty one is a fault."""
     where = Where(file=file)
     try:
+        # A folder, a pipe or a device may bear a table's name; some of them can be read for ever.
+        if path.exists() and not path.is_file():
+            return None, [Fault(where=where, found="no file", expected="a readable file")]
         data = path.read_bytes()
     except PermissionError:
         return None, [

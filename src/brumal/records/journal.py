@@ -19,6 +19,7 @@ from typing import Any
 from brumal.records.faults import Fault, InputError, Where
 
 JOURNAL = ".brumal-journal.jsonl"
+_KEYS = {"entered": ("id", "table", "cells"), "wrote": ("file", "sha256")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,15 +74,17 @@ def read_journal(folder: Path) -> Journal:
 
 
 def _lines(path: Path) -> Iterator[dict[str, Any]]:
-    text = path.read_text(encoding="utf-8")
-    whole = text[: text.rfind("\n") + 1]
-    for number, line in enumerate(whole.splitlines(), start=1):
+    data = path.read_bytes()
+    whole = data[: data.rfind(b"\n") + 1]
+    for number, line in enumerate(whole.split(b"\n")[:-1], start=1):
         try:
-            found = json.loads(line)
-            known = {"entered": ("id", "table", "cells"), "wrote": ("file", "sha256")}
-            if not all(key in found for key in known.get(found["kind"], ("id",))):
-                raise KeyError(line)
-        except (ValueError, KeyError, TypeError) as problem:
+            found = json.loads(line.decode("utf-8"))
+            keys = ("kind", *_KEYS.get(found["kind"], ("id",)))
+            cells = found.get("cells", {})
+            texts = [*(found[key] for key in keys if key != "cells"), *cells, *cells.values()]
+            if not all(isinstance(text, str) for text in texts):
+                raise TypeError(line)
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as problem:
             raise InputError([_damaged(path, number)]) from problem
         yield found
 

@@ -43,7 +43,7 @@ def read_last_plan(path: Path) -> LastPlan:
     except OSError as error:
         reason = error.strerror or "no reason given"
         raise InputError([_fault(where, f"a file that cannot be read ({reason})")]) from error
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise InputError([_fault(where, "something that is not JSON")]) from error
     if not isinstance(data, dict) or any(key not in data for key in _KEYS):
         raise InputError([_fault(where, "something else")])

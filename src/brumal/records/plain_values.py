@@ -158,12 +158,18 @@ def _decimal(digits: str) -> float | None:
     digits = re.sub(r"[' \u00a0\u202f]", "", digits)
     last = max(digits.rfind(","), digits.rfind("."))
     if last < 0:
-        return float(digits)
+        return _finite(digits)
     whole, mark, fraction = digits[:last], digits[last], digits[last + 1 :]
     grouped = re.fullmatch(r"\d+|\d{1,3}([.,]\d{3})+", whole)
     if mark in whole or not grouped:
         return None
-    return float(f"{re.sub('[.,]', '', whole)}.{fraction or '0'}")
+    return _finite(f"{re.sub('[.,]', '', whole)}.{fraction or '0'}")
+
+
+def _finite(digits: str) -> float | None:
+    """Return the number, or ``None`` where it is too large to be one."""
+    value = float(digits)
+    return value if math.isfinite(value) else None
 
 
 def _day(year: int, month: int, day: int) -> date | None:

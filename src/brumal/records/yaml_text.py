@@ -27,6 +27,23 @@ class YamlText:
     lines: Mapping[Path, int]
 
 
+class _Reference(Exception):  # noqa: N818  (it is no error of the program's)
+    """An alias was met: a text of a few lines may stand for millions of values by them."""
+
+    def __init__(self, event: yaml.AliasEvent) -> None:
+        super().__init__(event.anchor)
+        self.event = event
+
+
+class _NoReferences(yaml.SafeLoader):
+    """Composes nodes until it meets an alias."""
+
+    def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
+        if self.check_event(yaml.AliasEvent):
+            raise _Reference(self.peek_event())  # type: ignore[no-untyped-call]
+        return super().compose_node(parent, index)
+
+
 def show_path(path: Path) -> str:
     """Write a path as keepers read it; entries of a list are counted from 1."""
     text = ""
@@ -41,24 +58,15 @@ def show_path(path: Path) -> str:
 def read_yaml(text: str, file: str) -> tuple[YamlText | None, list[Fault]]:
     """Read one YAML document; a syntax error, an alias or a key that stands twice is a fault."""
     try:
-        aliases = [event for event in yaml.parse(text) if isinstance(event, yaml.AliasEvent)]
-        node = None if aliases else yaml.compose(text, Loader=yaml.SafeLoader)
+        node = yaml.compose(text, Loader=_NoReferences)
+    except _Reference as found:
+        return None, [_reference_fault(found.event, file)]
     except yaml.MarkedYAMLError as error:
         return None, [_syntax_fault(error, file)]
     except yaml.YAMLError as error:
         return None, [_unreadable(file, str(error).splitlines()[0])]
     except RecursionError:
         return None, [_unreadable(file, "brackets nested without end")]
-    if aliases:
-        mark = aliases[0].start_mark
-        return None, [
-            Fault(
-                where=Where(file=file, row=mark.line + 1 if mark else None),
-                found=f"a reference (*{aliases[0].anchor})",
-                expected="plain values",
-                repair="Write the value out; a text that starts with * needs quotation marks.",
-            )
-        ]
     lines: dict[Path, int] = {}
     faults: list[Fault] = []
     data = _value(node, (), lines, faults, file)
@@ -115,6 +123,16 @@ def _mapping(
         lines[(*path, key)] = line
         found[key] = _value(value_node, (*path, key), lines, faults, file)
     return found
+
+
+def _reference_fault(event: yaml.AliasEvent, file: str) -> Fault:
+    mark = event.start_mark
+    return Fault(
+        where=Where(file=file, row=mark.line + 1 if mark else None),
+        found=f"a reference (*{event.anchor})",
+        expected="plain values",
+        repair="Write the value out; a text that starts with * needs quotation marks.",
+    )
 
 
 def _unreadable(file: str, found: str) -> Fault:
