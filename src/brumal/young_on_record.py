@@ -62,7 +62,9 @@ def season_young(
         where = Where(file=table_file(records, table), row=row, column="morphs")
         looks, problems = _looks(records, clutch.young, catalogue, where)
         faults += problems
-        sires = {each.id: each.chance for each in records.state.females[clutch.dam].sires}
+        # A dam that is no female of the table is a fault, told elsewhere.
+        female = records.state.females.get(clutch.dam)
+        sires = {each.id: each.chance for each in female.sires} if female is not None else {}
         young = ClutchYoung(
             dam=clutch.dam,
             sire=next(iter(sires), None),

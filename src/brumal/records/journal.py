@@ -19,7 +19,7 @@ from typing import Any
 from brumal.records.faults import Fault, InputError, Where
 
 JOURNAL = ".brumal-journal.jsonl"
-_KEYS = {"entered": ("id", "table", "cells"), "wrote": ("file", "sha256")}
+_KEYS = {"entered": ("id", "table"), "wrote": ("file", "sha256")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +79,9 @@ def _lines(path: Path) -> Iterator[dict[str, Any]]:
     for number, line in enumerate(whole.split(b"\n")[:-1], start=1):
         try:
             found = json.loads(line.decode("utf-8"))
-            keys = ("kind", *_KEYS.get(found["kind"], ("id",)))
-            cells = found.get("cells", {})
-            texts = [*(found[key] for key in keys if key != "cells"), *cells, *cells.values()]
+            texts = [found["kind"], *(found[key] for key in _KEYS.get(found["kind"], ("id",)))]
+            if found["kind"] == "entered":
+                texts += [*found["cells"], *found["cells"].values()]
             if not all(isinstance(text, str) for text in texts):
                 raise TypeError(line)
         except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as problem:
