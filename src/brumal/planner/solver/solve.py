@@ -12,16 +12,29 @@ better, more pairs are taken in.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.pairs.candidate import Array, Pair
+from brumal.planner.pairs.candidate import Array
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
+from brumal.planner.solver.answer import (
+    DEFAULT_GAP,
+    EXACT,
+    EXACT_GAP,
+    EXACT_WORK,
+    LOOSE_GAP,
+    LOOSE_WORK,
+    USUAL,
+    Progress,
+    Solution,
+    SolveOptions,
+    Verdict,
+    impossible,
+)
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.greedy import first_plans, surest
 from brumal.planner.solver.interrupt import is_asked
@@ -34,14 +47,21 @@ from brumal.planner.solver.worth import SLACK, is_allowed, most_worth, value_of
 from brumal.planner.wishes.surplus import Cut
 from brumal.timings import timed
 
-DEFAULT_GAP = 1e-3
-EXACT_GAP = 1e-6
-"""No proof is closer than this: solvers' tolerances hide what is left."""
-EXACT_WORK = 1000
-"""Work worth spending on an exact plan where a gap is reached already."""
-LOOSE_GAP = 5e-3
-LOOSE_WORK = 3000
-"""Where the default gap takes more work than this, a season is hard, and this gap has to do."""
+__all__ = [
+    "DEFAULT_GAP",
+    "EXACT",
+    "EXACT_GAP",
+    "EXACT_WORK",
+    "LOOSE_GAP",
+    "USUAL",
+    "Progress",
+    "Solution",
+    "SolveOptions",
+    "Verdict",
+    "impossible",
+    "solve",
+]
+
 _EXACT_NODES = 10
 _TOLERANCE = 1e-5
 _MARGIN = 1e-6
@@ -50,80 +70,6 @@ _MEANS_ROOM = 4e-4
 _FIRST_ROOM = 1e-4
 _MORE_ROOM = 4.0
 """The rooms are how far below a bound plans are looked for at first, relative to it."""
-
-
-class Verdict(StrEnum):
-    """What is known of the plan: three different things, kept apart."""
-
-    PROVEN = "proven"
-    STOPPED = "stopped"
-    IMPOSSIBLE = "impossible"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SolveOptions:
-    """How exact a plan has to be, and what it may take.
-
-    ``gap`` is relative: within it a plan is proven. ``work`` is what may be spent on an exact plan
-    beyond that: simplex iterations, and pairs that join the master problem. After ``LOOSE_WORK``
-    iterations ``loose`` takes the place of ``gap``, where it is larger. ``time_limit`` is seconds
-    for everything together (``None``: none). ``start`` are the pairs of a plan to start from. Of
-    exact plans worth the same one is settled on by name, unless it is the ``value_only`` that is
-    asked for.
-    """
-
-    solver: str = "highs"
-    gap: float = DEFAULT_GAP
-    work: int = EXACT_WORK
-    loose: float = 0.0
-    time_limit: float | None = None
-    start: tuple[Pair, ...] = ()
-    value_only: bool = False
-
-
-USUAL = SolveOptions(loose=LOOSE_GAP)
-EXACT = SolveOptions(gap=0.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Solution:
-    """The best plan found: indices of chosen candidates, sorted (``None``: no plan).
-
-    ``objective`` is the true expectation, ``bound`` a proven upper bound on any plan's, ``gap``
-    their difference relative to the objective, ``rounds`` the solver runs it took. ``learnt`` are
-    cuts on surplus that another solve of much the same season may start from.
-    """
-
-    verdict: Verdict
-    chosen: Plan | None
-    objective: float
-    bound: float
-    rounds: int
-    message: str
-    learnt: tuple[Cut, ...] = field(default=(), repr=False, compare=False)
-
-    @property
-    def gap(self) -> float:
-        """Return (bound - objective) / max(1, |objective|), never below zero."""
-        if self.chosen is None:
-            return math.inf
-        return max(0.0, self.bound - self.objective) / max(1.0, abs(self.objective))
-
-
-Progress = Callable[[int, float, float], None]
-"""Called after each round with (round, best true value so far, bound)."""
-
-
-def impossible(rounds: int = 0, message: str = "") -> Solution:
-    """Return the answer for a season that no plan satisfies."""
-    return Solution(
-        verdict=Verdict.IMPOSSIBLE,
-        chosen=None,
-        objective=-math.inf,
-        bound=-math.inf,
-        rounds=rounds,
-        message=message,
-    )
 
 
 @timed("solving")
