@@ -10,6 +10,14 @@ settings.register_profile("house", deadline=None)
 settings.load_profile("house")
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    """Time ratios in one process: helpers beside it would weigh on them."""
+    asked = config.getoption("markexpr") or ""
+    if "benchmark" in asked and "not benchmark" not in asked:
+        config.option.numprocesses = 0
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     asked = config.getoption("markexpr") or ""
     for item in items:
