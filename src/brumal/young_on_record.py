@@ -93,7 +93,9 @@ def _looks(
 
 
 def _hatch_year(clutch: Clutch, incubation: tuple[int, int]) -> int | None:
-    """Return the year in which a clutch hatched, by the middle of the incubation days."""
+    """Return the year in which a clutch hatched, by the middle of the incubation days, if sure."""
     if clutch.laid is None:
         return None
-    return (clutch.laid + timedelta(days=sum(incubation) // 2)).year
+    wait = timedelta(days=sum(incubation) // 2)
+    first, last = (clutch.laid_from or clutch.laid) + wait, clutch.laid + wait
+    return last.year if first.year == last.year else None

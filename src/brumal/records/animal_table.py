@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from brumal.records.animals import Animal, Sex, Status
 from brumal.records.cells import RowReader, quote
@@ -59,14 +60,21 @@ ASKED_BY_RULES = ("hatched", "morph", "condition", "status", "arrived")
 STATUS_WORDS = {status.value: status.value for status in Status}
 
 
-def read_animals(table: Table) -> tuple[tuple[Animal, ...], list[Fault]]:
-    """Turn the rows of the animals table into records, in the order of the table."""
+def read_animals(
+    table: Table, before: date | None = None, by: date | None = None
+) -> tuple[tuple[Animal, ...], list[Fault]]:
+    """Turn the rows of the animals table into records, in the order of the table.
+
+    A month or year without a day is counted as its last day, no later than the day it is seen from
+    (``by``), and a laying as one of before the season (``before`` its first day) if it can be.
+    """
     faults: list[Fault] = []
-    animals = [_animal(RowReader(table, row, faults), row) for row in table.rows]
+    bounds = [day for day in (before, by) if day is not None]
+    animals = [_animal(RowReader(table, row, faults), row, bounds) for row in table.rows]
     return tuple(animal for animal in animals if animal.id), faults
 
 
-def _animal(reader: RowReader, row: Row) -> Animal:
+def _animal(reader: RowReader, row: Row, bounds: Sequence[date]) -> Animal:
     sex = reader.word("sex", SEX_WORDS, "female or male (empty when not known)")
     status = reader.word("status", STATUS_WORDS, f"one of {', '.join(STATUS_WORDS)}")
     first, last = reader.period("hatched")
@@ -83,10 +91,10 @@ def _animal(reader: RowReader, row: Row) -> Animal:
         weighed=reader.day("weighed"),
         condition=reader.number("condition", 1, 5),
         status=Status(status) if status else Status.BREEDER,
-        last_laid=reader.day("last_laid"),
+        last_laid=reader.latest("last_laid", bounds)[0],
         max_pairings=reader.whole("max_pairings"),
         expected_eggs=reader.number("expected_eggs", 0, MOST_EGGS),
-        arrived=reader.day("arrived"),
+        arrived=reader.latest("arrived", bounds[-1:])[0],
         vet_cleared=reader.day("vet_cleared"),
         notes=reader.text("notes"),
         row=row.number,

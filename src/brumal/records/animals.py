@@ -103,12 +103,15 @@ class Clutch:
 
     ``young`` holds what hatched as written: (count, trade notation, sex if told). ``eggs`` counts
     all eggs laid, slugs included; 0 says that she was paired and did not lay. ``trouble`` is what
-    went wrong at laying (egg binding, straining, prolapse), empty when nothing did.
+    went wrong at laying (egg binding, straining, prolapse), empty when nothing did. Where only the
+    month or year of laying is known, ``laid`` is the last day that it can have been, ``laid_from``
+    the first.
     """
 
     dam: str
     sire: str | None = None
     laid: date | None = None
+    laid_from: date | None = None
     eggs: int | None = None
     slugs: int | None = None
     hatched: int | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from brumal.records.faults import Fault, Severity, Where, nearest
@@ -109,6 +109,24 @@ class RowReader:
             self.fault(column, f"a date after {EARLIEST_YEAR}")
             return None, None
         return first, last
+
+    def latest(self, column: str, bounds: Sequence[date] = ()) -> tuple[date | None, date | None]:
+        """Return the last day that a day, month or year can mean, and the first if it is another.
+
+        ``bounds`` are days past which it cannot lie where it began by then, the earliest
+        counts: what is said of a whole year was so by the day that it is said on.
+        """
+        first, last = self.period(column)
+        if first is None or first == last:
+            return last, None
+        self.fault(
+            column,
+            "the day, where it is known",
+            "Counted as the last day that it can have been.",
+            severity=Severity.NOTICE,
+        )
+        assert last is not None
+        return min((bound for bound in bounds if first <= bound < last), default=last), first
 
     def grams(self, column: str, smallest: float) -> float | None:
         """Return a weight in grams; one below ``smallest`` or beyond any python is a fault."""

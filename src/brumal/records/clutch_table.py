@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import pairwise
 
 from brumal.records.animal_table import MOST_EGGS, Herd
@@ -32,16 +32,24 @@ _OF_SEX = re.compile(r"(male|female)s?\b(?![\s-]*maker)[\s:]*(\S.*)", re.IGNOREC
 Young = tuple[tuple[int, str, Sex | None], ...]
 
 
-def read_clutches(table: Table) -> tuple[tuple[Clutch, ...], list[Fault]]:
-    """Turn the rows of the clutches table into records, in the order of the table."""
+def read_clutches(
+    table: Table, before: date | None = None, by: date | None = None
+) -> tuple[tuple[Clutch, ...], list[Fault]]:
+    """Turn the rows of the clutches table into records, in the order of the table.
+
+    A month or year of laying is counted as in :func:`brumal.records.animal_table.read_animals`.
+    """
     faults: list[Fault] = []
+    bounds = [day for day in (before, by) if day is not None]
     clutches = []
     for row in table.rows:
         reader = RowReader(table, row, faults)
+        laid, first = reader.latest("laid", bounds)
         clutch = Clutch(
             dam=reader.required("dam", "the id of the dam"),
             sire=reader.known("sire") or None,
-            laid=reader.day("laid"),
+            laid=laid,
+            laid_from=first,
             eggs=reader.whole("eggs"),
             slugs=reader.whole("slugs"),
             hatched=reader.whole("hatched"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 from brumal.records.animal_table import ANIMALS, Herd, check_herd, herd_of, read_animals
@@ -224,7 +224,7 @@ def _read_tables(reading: _Reading) -> None:
             )
         herd = None
     else:
-        animals, faults = read_animals(table)
+        animals, faults = read_animals(table, *_bounds(reading))
         reading.animals = Names(animals).of_animals(animals)
         reading.faults.extend(faults)
         if not reading.animals and not any(is_error(fault) for fault in faults):
@@ -247,7 +247,7 @@ def _read_tables(reading: _Reading) -> None:
             reading.faults.extend(check_weights(reading.weighings, weights.file, herd, season))
     clutches = reading.table(CLUTCHES)
     if clutches is not None:
-        clutch_rows, faults = read_clutches(clutches)
+        clutch_rows, faults = read_clutches(clutches, *_bounds(reading))
         of_ids = Names(reading.animals).of_clutches(clutch_rows)
         reading.clutches, aside = seen.rows(of_ids, lambda each: each.laid, clutches.file)
         reading.faults.extend([*faults, *aside])
@@ -259,6 +259,13 @@ def _read_tables(reading: _Reading) -> None:
     if herd is not None and reading.locks is not None:
         place = Place(reading.files["season"], reading.lines)
         reading.faults.extend(check_locks(reading.locks, herd, place))
+
+
+def _bounds(reading: _Reading) -> tuple[date | None, date]:
+    """Return the last day before the season, and the day it is seen from."""
+    season = reading.season
+    before = season.pair_from - timedelta(days=1) if season is not None else None
+    return before, reading.seen.as_of
 
 
 def _name_settings(reading: _Reading) -> None:

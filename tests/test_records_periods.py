@@ -1,0 +1,69 @@
+"""Days known to the month or the year only count as the day least favourable to a rule."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from brumal.pipeline import prepare
+from brumal.records.faults import Severity
+from brumal.records.read import read_season
+from season_folders import season_folder, told
+
+SEASON = "season: {name: T, pair_from: 2026-12-01, pair_to: 2027-03-31, as_of: 2026-11-15}\n"
+ANIMALS = """id,sex,hatched,morph,weight_g,weighed,condition,last_laid,arrived
+F1,female,2021,Clown,1900,2026-11-01,3,{laid},{arrived}
+M1,male,2020-05,Clown,900,2026-11-01,3,,
+"""
+
+
+def folder(tmp_path: Path, laid: str = "", arrived: str = "", clutches: str = "") -> Path:
+    animals = ANIMALS.format(laid=laid, arrived=arrived)
+    more = {"clutches": clutches} if clutches else {}
+    return season_folder(tmp_path, animals=animals, season=SEASON, **more)
+
+
+@pytest.mark.parametrize(
+    ("written", "counted"),
+    [
+        ("2026-04-20", date(2026, 4, 20)),
+        ("2026-04", date(2026, 4, 30)),
+        ("2025", date(2025, 12, 31)),
+        # Not after the day that the season is seen from.
+        ("2026-11", date(2026, 11, 15)),
+        ("2026", date(2026, 11, 15)),
+    ],
+)
+def test_the_last_day_it_can_have_been_counts(tmp_path: Path, written: str, counted: date) -> None:
+    records, faults = read_season(folder(tmp_path, laid=written, arrived=written))
+    assert records is not None
+    her = records.animals[0]
+    assert (her.last_laid, her.arrived) == (counted, counted)
+    notices = [each for each in faults if each.severity is Severity.NOTICE]
+    named = {each.where.column for each in notices} & {"last_laid", "arrived"}
+    assert named == (set() if len(written) == 10 else {"last_laid", "arrived"})
+
+
+def test_a_laying_of_the_year_pairing_begins_in_is_of_the_season_before(tmp_path: Path) -> None:
+    season = SEASON.replace("2026-11-15", "2027-02-01")
+    animals = ANIMALS.format(laid="2026", arrived="")
+    records, _ = read_season(season_folder(tmp_path, animals=animals, season=season))
+    assert records is not None
+    assert records.animals[0].last_laid == date(2026, 11, 30)
+
+
+def test_a_weight_from_within_the_month_of_laying_tells_nothing_of_now(tmp_path: Path) -> None:
+    clutches = "dam,laid,eggs\nF1,2026-11,6\n"
+    prepared = prepare(folder(tmp_path, clutches=clutches))
+    assert prepared.records.clutches[0].laid_from == date(2026, 11, 1)
+    start = prepared.starts["F1"]
+    assert start.day is None
+    assert {"weight", "recovered"} <= {each.rule for each in start.first if not each.passed}
+
+
+def test_a_month_that_is_none_is_a_fault(tmp_path: Path) -> None:
+    faults = told(read_season(folder(tmp_path, arrived="2026-13"))[1], Severity.ERROR)
+    assert len(faults) == 1
+    assert "There is no such month." in faults[0]
