@@ -45,12 +45,18 @@ def frame(
     hold_sex: str | None = None,
     barred: Barred = lambda _dam, _sire, _f: False,
     prior: Rows | None = None,
+    rest: int = 0,
+    in_a_row: int = 0,
+    runs: Sequence[int] = (),
 ) -> Frame:
     """Return a frame of animals: id to (sex, copies of alleles); all are ready at once."""
     kinds = tuple(kind(genes, sex, **carried) for sex, carried in animals.values())
     return Frame(
         genes=genes,
-        founders=tuple(Founder(id=name, sex=SEXES[sex]) for name, (sex, _) in animals.items()),
+        founders=tuple(
+            Founder(id=name, sex=SEXES[sex], run=runs[at] if runs else 0)
+            for at, (name, (sex, _)) in enumerate(animals.items())
+        ),
         prior=((kinds, 1.0),) if prior is None else prior,
         seasons=seasons,
         lag={Sex.FEMALE: lag[0], Sex.MALE: lag[1]},
@@ -59,4 +65,6 @@ def frame(
         young=lambda _dam, _sire, _season: tuple(young),
         males=lambda _male, _season: serves,
         barred=barred,
+        rest=rest,
+        in_a_row=in_a_row,
     )

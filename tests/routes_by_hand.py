@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
 
@@ -38,20 +38,37 @@ class Case:
     genotypes_known: bool = False
     hold_sex: str | None = None
     related: frozenset[tuple[int, int]] = field(default_factory=frozenset)
+    rest: int = 0
+    in_a_row: int = 0
+    runs: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
 class Beast:
-    """A place in the world: sex, first season, parents by place in the order of all ever held."""
+    """A place in the world: sex, first season, and the seasons in which she was paired."""
 
     name: int
     sex: str
     ready: int
+    paired: tuple[int, ...] = ()
+
+
+def may_pair(case: Case, beast: Beast, season: int) -> bool:
+    """Say whether a female neither rests after a pairing nor has had too many in a row."""
+    if any(season - case.rest <= before < season for before in beast.paired):
+        return False
+    row = 0
+    while season - 1 - row in beast.paired:
+        row += 1
+    return not case.in_a_row or row < case.in_a_row
 
 
 def best_chance(case: Case) -> Fraction:
     """Return the greatest chance of at least one target of any policy."""
-    founders = tuple(Beast(at, sex, 1) for at, sex in enumerate(case.sexes))
+    founders = tuple(
+        Beast(at, sex, 1, tuple(range(1 - case.runs[at], 1)) if case.runs else ())
+        for at, sex in enumerate(case.sexes)
+    )
     return 1 - _least_failing(case, 1, founders, case.beliefs)
 
 
@@ -70,8 +87,8 @@ def _least_failing(
 def _pairings(
     case: Case, season: int, beasts: Sequence[Beast]
 ) -> Iterator[tuple[tuple[int, int], ...]]:
-    dams = [at for at, b in enumerate(beasts) if b.sex == "f" and b.ready <= season]
-    sires = [at for at, b in enumerate(beasts) if b.sex == "m" and b.ready <= season]
+    dams = [at for at, b in enumerate(beasts) if _can(case, b, "f", season)]
+    sires = [at for at, b in enumerate(beasts) if _can(case, b, "m", season)]
     for chosen in itertools.product([None, *sires], repeat=len(dams)):
         pairs = tuple((d, s) for d, s in zip(dams, chosen, strict=True) if s is not None)
         if any(count > case.serves for count in Counter(s for _, s in pairs).values()):
@@ -79,6 +96,10 @@ def _pairings(
         if any((d, s) in case.related for d, s in pairs):
             continue
         yield pairs
+
+
+def _can(case: Case, beast: Beast, sex: str, season: int) -> bool:
+    return beast.sex == sex and beast.ready <= season and may_pair(case, beast, season)
 
 
 def _fail_with(
@@ -91,6 +112,11 @@ def _fail_with(
     """Gather what may be seen; for each, hold what is best held (nothing in the last season)."""
     if season == case.seasons:
         return sum((c * _no_target(case, world, pairs) for world, c in beliefs), Fraction(0))
+    paired = {dam for dam, _ in pairs}
+    beasts = tuple(
+        replace(beast, paired=(*beast.paired, season)) if at in paired else beast
+        for at, beast in enumerate(beasts)
+    )
     seen: dict[object, dict[tuple[World, tuple[Animal, ...]], Fraction]] = {}
     for world, chance in beliefs:
         for young, share in _clutches(case, world, pairs):

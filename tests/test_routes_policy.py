@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 import random
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -274,6 +275,9 @@ def built_from(case: Case, animals: dict[str, tuple[str, dict[str, int]]]) -> Fr
         serves=case.serves,
         lag=case.lag,
         prior=rows,
+        rest=case.rest,
+        in_a_row=case.in_a_row,
+        runs=case.runs,
     )
 
 
@@ -285,6 +289,32 @@ def test_the_best_policy_equals_brute_force_over_all_policies(number: int) -> No
     assert chance(built) == pytest.approx(best, abs=1e-9)
     assert chance(built, NARROW) <= best + 1e-9
     assert most_chance(built) >= best - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("rest", "in_a_row", "run"),
+    [(0, 1, 0), (0, 2, 0), (0, 2, 1), (1, 0, 0), (1, 2, 0)],
+)
+def test_females_rest_in_a_route_as_the_keeper_asks(rest: int, in_a_row: int, run: int) -> None:
+    # Her second and third season may bring targets; one that rests brings none.
+    half = {"Clown": 1, "Piebald": 2}
+    animals = {"F": ("f", half), "M": ("m", half)}
+    case = Case(
+        sexes=("f", "m"),
+        beliefs=(((("f", 1, 2), ("m", 1, 2)), Fraction(1)),),
+        young=((1, Fraction(1)),),
+        seasons=3,
+        hold=1,
+        rest=rest,
+        in_a_row=in_a_row,
+        runs=(run, 0),
+    )
+    best = float(best_chance(case))
+    built = built_from(case, animals)
+    assert chance(built) == pytest.approx(best, abs=1e-12)
+    assert best + 1e-9 >= chance(built, NARROW) >= best - 0.02
+    free = built_from(replace(case, rest=0, in_a_row=0), animals)
+    assert best < chance(free) - 0.01
 
 
 def test_the_brute_force_cases_are_not_all_hopeless() -> None:

@@ -22,6 +22,7 @@ class Founder:
     ``ready`` is the first season (counted from 1) in which it may breed, ``males`` how many females
     a male is given a season (young males of a route: see ``Frame.males``), ``given`` the sire with
     whom a female stands already in the first season. ``price`` is paid if the route uses it.
+    ``run`` is how many seasons in a row a female has laid up to the first season.
     """
 
     id: str
@@ -29,6 +30,7 @@ class Founder:
     ready: int = 1
     given: str | None = None
     price: float = 0.0
+    run: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +74,9 @@ class Frame:
     ``hold_sex`` restricts them to one sex. ``young`` gives the chances of the number of hatched
     young of a pairing in a season, ``males`` how many females a male serves in a season, ``barred``
     whether two members may not meet, given F of their young, ``cost`` what a pairing costs.
-    ``rest`` is the number of seasons a female rests after one in which she was paired.
+    ``rest`` is the number of seasons a female rests after one in which she was paired, ``in_a_row``
+    the most seasons in a row in which she is paired before she rests one (0: no such limit): a
+    pairing counts as a laying, whatever comes of it.
     ``kinship`` maps (id, id), the lesser id first, to the kinship of founders (left out: none).
     """
 
@@ -89,6 +93,7 @@ class Frame:
     barred: Barred = lambda _dam, _sire, _f: False
     cost: Cost = _no_cost
     rest: int = 0
+    in_a_row: int = 0
 
 
 class Book:

@@ -80,9 +80,16 @@ def start_of(prepared: Prepared, genes: TargetGenes) -> Start:
             ready=ready,
             given=given.get(animal.id),
             price=prices.get(animal.id, 0.0),
+            run=_run(prepared, animal),
         )
     lags = {sex: lag(prepared, sex) for sex in Sex}
     return Start(prepared=prepared, genes=genes, founders=founders, lag=lags)
+
+
+def _run(prepared: Prepared, animal: Animal) -> int:
+    """Return in how many seasons in a row a female may have laid up to this one."""
+    ledger = prepared.rules.ledgers.get(animal.id)
+    return 0 if ledger is None else ledger.most_in_a_row
 
 
 def frame_of(start: Start, ids: Sequence[str], seasons: int, hold: int) -> Frame | None:
@@ -98,7 +105,7 @@ def frame_without_odds(start: Start, ids: Sequence[str], seasons: int) -> Frame:
 
 def _frame(start: Start, ids: Sequence[str], prior: Rows, seasons: int, hold: int) -> Frame:
     prepared = start.prepared
-    clutches = Clutches(prepared=prepared)
+    clutches, rules = Clutches(prepared=prepared), prepared.records.settings.rules
     return Frame(
         genes=start.genes,
         founders=tuple(start.founders[name] for name in ids),
@@ -111,7 +118,9 @@ def _frame(start: Start, ids: Sequence[str], prior: Rows, seasons: int, hold: in
         kinship=_kinship(start, ids),
         barred=_Bars(start).barred,
         cost=clutches.cost,
-        rest=prepared.records.settings.rules.rest_seasons,
+        # What is softened to a price bars nobody.
+        rest=0 if "rest" in rules.soft else rules.rest_seasons,
+        in_a_row=0 if "in-a-row" in rules.soft else rules.max_seasons_in_a_row,
     )
 
 

@@ -81,7 +81,8 @@ class Policy:
     @property
     def start(self) -> State:
         """Return the state before the first season."""
-        return State(1, (), _tidy(self.frame.prior))
+        runs = tuple((at, f.run) for at, f in enumerate(self.frame.founders) if f.run)
+        return State(1, (), _tidy(self.frame.prior), (), runs if self.frame.in_a_row else ())
 
     @property
     def states(self) -> int:
@@ -116,7 +117,7 @@ class Policy:
             (each.sex, each.ready if each.ready >= state.season else 0, each.dam, each.sire)
             for each in (self.book.members[number] for number in state.held)
         )
-        return (state.season, held, state.rows, state.resting)
+        return (state.season, held, state.rows, state.resting, state.runs)
 
     def _best(self, state: State) -> Answer:
         if state.season == 1 and self._first is not None:
@@ -253,13 +254,21 @@ class Policy:
                 return None
         held = tuple(number for number, _ in ordered)
         resting = self._resting(state, pairs)
-        return State(state.season + 1, held, _tidy(tuple(rows.items())), resting)
+        return State(
+            state.season + 1, held, _tidy(tuple(rows.items())), resting, self._runs(state, pairs)
+        )
 
     def _resting(self, state: State, pairs: tuple[Pair, ...]) -> tuple[tuple[int, int], ...]:
-        if self.frame.rest == 0:
-            return ()
-        until = dict(state.resting) | {dam: state.season + self.frame.rest for dam, _ in pairs}
+        last = state.season + max(self.frame.rest, 1)
+        until = dict(state.resting) | dict.fromkeys(self.steering.tired(state, pairs), last)
         return tuple(sorted((d, u) for d, u in until.items() if u > state.season))
+
+    def _runs(self, state: State, pairs: tuple[Pair, ...]) -> tuple[tuple[int, int], ...]:
+        """Return how many seasons in a row females were paired; of no account near the end."""
+        if not self.frame.in_a_row or state.season + 1 >= self.frame.seasons:
+            return ()
+        before, tired = dict(state.runs), self.steering.tired(state, pairs)
+        return tuple(sorted((d, before.get(d, 0) + 1) for d, _ in pairs if d not in tired))
 
     def _none(self, state: State, kinds: tuple[Kind, ...], pairs: tuple[Pair, ...]) -> float:
         chance = 1.0

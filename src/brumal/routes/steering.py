@@ -35,13 +35,15 @@ FEW = 4
 class State:
     """What is known before a season; ``rows`` has a column for each founder, then each held.
 
-    ``resting`` holds the females that rest and the last season in which they do.
+    ``resting`` holds the females that rest and the last season in which they do, ``runs`` those
+    that were paired in the season before, with how many seasons in a row.
     """
 
     season: int
     held: tuple[int, ...]
     rows: Rows
     resting: tuple[tuple[int, int], ...] = ()
+    runs: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,7 +190,22 @@ class Steering:
             # Those without a male of hers stay: a better use of him may come.
             sets = sorted([*longer, *sets], key=lambda one: (-one[0], -len(one[1]), one[1]))
             sets = sets[: 4 * self.width.pairings]
-        return [tuple(sorted(pairs)) for _, pairs in sets[: self.width.pairings]]
+        likely = [tuple(sorted(pairs)) for _, pairs in sets[: self.width.pairings]]
+        return list(dict.fromkeys([*likely, *self._sparing(state, likely[0])]))
+
+    def _sparing(self, state: State, pairs: tuple[Pair, ...]) -> Iterator[tuple[Pair, ...]]:
+        """Yield the pairs without those females that would have to rest after them."""
+        tired = self.tired(state, pairs)
+        if tired and state.season < self.frame.seasons:
+            for spared in (tired, *({dam} for dam in tired if len(tired) > 1)):
+                yield tuple(pair for pair in pairs if pair[0] not in spared)
+
+    def tired(self, state: State, pairs: Sequence[Pair]) -> set[int]:
+        """Return the females that have to rest after a season in which these pairs are made."""
+        runs, most = dict(state.runs), self.frame.in_a_row
+        return {
+            dam for dam, _ in pairs if self.frame.rest or (most and runs.get(dam, 0) + 1 >= most)
+        }
 
     def _pair_worth(self, state: State, mates: Mapping[int, list[int]]) -> dict[Pair, float]:
         """Return the rough chance of a target that each pair adds, now or through its young."""
