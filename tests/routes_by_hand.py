@@ -41,6 +41,7 @@ class Case:
     rest: int = 0
     in_a_row: int = 0
     runs: tuple[int, ...] = ()
+    discount: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -65,21 +66,54 @@ def may_pair(case: Case, beast: Beast, season: int) -> bool:
 
 def best_chance(case: Case) -> Fraction:
     """Return the greatest chance of at least one target of any policy."""
-    founders = tuple(
+    return _most(replace(case, discount=Fraction(0)), 1, _founders(case), case.beliefs)
+
+
+def first_seasons(case: Case) -> dict[tuple[tuple[int, int], ...], tuple[Fraction, Fraction]]:
+    """Return what every way to pair the founders in the first season brings.
+
+    That is the expected number of targets of that season, and the best worth of a first target in
+    later ones, which counts less by the share ``discount`` for each season that it comes later.
+    """
+    founders = _founders(case)
+    return {
+        pairs: (
+            _expected(case, pairs),
+            _worth_with(case, 1, founders, case.beliefs, pairs)
+            - (1 - _none_hatch(case, case.beliefs, pairs)),
+        )
+        for pairs in _pairings(case, 1, founders)
+    }
+
+
+def _founders(case: Case) -> tuple[Beast, ...]:
+    return tuple(
         Beast(at, sex, 1, tuple(range(1 - case.runs[at], 1)) if case.runs else ())
         for at, sex in enumerate(case.sexes)
     )
-    return 1 - _least_failing(case, 1, founders, case.beliefs)
+
+
+def _expected(case: Case, pairs: tuple[tuple[int, int], ...]) -> Fraction:
+    mean = sum((number * share for number, share in case.young), Fraction(0))
+    return mean * sum(
+        (
+            chance * share
+            for world, chance in case.beliefs
+            for dam, sire in pairs
+            for young, share in _one_young(world[dam], world[sire]).items()
+            if _is_target(case, young)
+        ),
+        Fraction(0),
+    )
 
 
 @cache
-def _least_failing(
-    case: Case, season: int, beasts: tuple[Beast, ...], beliefs: Beliefs
-) -> Fraction:
+def _most(case: Case, season: int, beasts: tuple[Beast, ...], beliefs: Beliefs) -> Fraction:
+    """Return the most that a first target can be worth from a season on."""
     if season > case.seasons:
-        return sum((chance for _, chance in beliefs), Fraction(0))
-    return min(
-        _fail_with(case, season, beasts, beliefs, pairs)
+        return Fraction(0)
+    return max(
+        _worth_with(case, season, beasts, beliefs, pairs)
         for pairs in _pairings(case, season, beasts)
     )
 
@@ -102,7 +136,11 @@ def _can(case: Case, beast: Beast, sex: str, season: int) -> bool:
     return beast.sex == sex and beast.ready <= season and may_pair(case, beast, season)
 
 
-def _fail_with(
+def _none_hatch(case: Case, beliefs: Beliefs, pairs: tuple[tuple[int, int], ...]) -> Fraction:
+    return sum((c * _no_target(case, world, pairs) for world, c in beliefs), Fraction(0))
+
+
+def _worth_with(
     case: Case,
     season: int,
     beasts: tuple[Beast, ...],
@@ -110,8 +148,9 @@ def _fail_with(
     pairs: tuple[tuple[int, int], ...],
 ) -> Fraction:
     """Gather what may be seen; for each, hold what is best held (nothing in the last season)."""
+    now = 1 - _none_hatch(case, beliefs, pairs)
     if season == case.seasons:
-        return sum((c * _no_target(case, world, pairs) for world, c in beliefs), Fraction(0))
+        return now
     paired = {dam for dam, _ in pairs}
     beasts = tuple(
         replace(beast, paired=(*beast.paired, season)) if at in paired else beast
@@ -127,10 +166,8 @@ def _fail_with(
             into = seen.setdefault(looks, {})
             key = (world, tuple(animal for _, animal in ordered))
             into[key] = into.get(key, Fraction(0)) + chance * share
-    total = Fraction(0)
-    for worlds in seen.values():
-        total += _best_hold(case, season, beasts, worlds)
-    return total
+    later = sum((_best_hold(case, season, beasts, each) for each in seen.values()), Fraction(0))
+    return now + (1 - case.discount) * later
 
 
 def _no_target(case: Case, world: World, pairs: tuple[tuple[int, int], ...]) -> Fraction:
@@ -176,8 +213,8 @@ def _best_hold(
                 else Beast(0, sample[a][0], season + case.lag[sample[a][0] == "m"])
                 for kind, a in chosen
             )
-            fail = _scaled(case, season + 1, (*beasts[:founders], *held), after)
-            best = fail if best is None else min(best, fail)
+            worth = _scaled(case, season + 1, (*beasts[:founders], *held), after)
+            best = worth if best is None else max(best, worth)
     assert best is not None
     return best
 
@@ -189,7 +226,7 @@ def _scaled(
     if total == 0:
         return total
     beliefs = tuple(sorted((world, chance / total) for world, chance in worlds.items()))
-    return total * _least_failing(case, season, beasts, beliefs)
+    return total * _most(case, season, beasts, beliefs)
 
 
 def _clutches(

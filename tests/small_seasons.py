@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from brumal.planner.pairs.candidate import Candidate, Luck
-from brumal.planner.problem import ChanceWish, Problem, Risk, WishTerm
+from brumal.planner.problem import ChanceWish, Problem, Risk, RouteWorth, WishTerm
 from brumal.planner.solver.solve import Solution, Verdict
 
 MOST = 10
@@ -301,11 +301,49 @@ def worth(problem: Problem, plan: tuple[Candidate, ...]) -> float:
                 law = step
             surplus = sum(p * max(n - wish.threshold, 0) for n, p in law.items())
             total -= chance * wish.cost * surplus
+    later = for_later(problem, plan)
+    total += later
     if problem.risk is None:
         return total
     fees = sum(cost for animal, cost in problem.use_costs.items() if animal in used)
-    bad = problem.income - fees + bad_seasons(problem, plan)
+    bad = problem.income - fees + later + bad_seasons(problem, plan)
     return total - problem.risk.weight * (total - bad)
+
+
+def for_later(problem: Problem, plan: tuple[Candidate, ...]) -> float:
+    """Look up what a plan adds to each wish that may wait, by the slots it fills."""
+    total = 0.0
+    for route in problem.routes:
+        filled = [n for n, slot in enumerate(route.slots) for c in plan if (c.dam, c.sire) in slot]
+        total += route.value * route.gains[frozenset(filled)]
+    return total
+
+
+def waiting(problem: Problem, seed: int) -> Problem:
+    """Let one or two wishes wait: what pairs add to them is anything but a sum over pairs."""
+    rng = np.random.default_rng([seed, 21])
+    dams = sorted({c.dam for c in problem.candidates}) or ["F0"]
+    routes = []
+    for number in range(int(rng.integers(1, 3))):
+        slots: list[list[frozenset[tuple[str, str]]]] = []
+        for dam in dams[: int(rng.integers(1, 4))]:
+            own = [c.pair for c in problem.candidates if c.dam == dam]
+            mates = [pair for pair in own if rng.random() < 0.5] + [(dam, "not open")]
+            others = frozenset(own).difference(mates)
+            hers = [frozenset({pair}) for pair in mates]
+            slots.append([*hers, others] if others and rng.random() < 0.6 else hers)
+        every = [slot for hers in slots for slot in hers]
+        ways = itertools.product(*([None, *map(every.index, hers)] for hers in slots))
+        gains = {frozenset(n for n in way if n is not None): rng.uniform(-0.2, 1) for way in ways}
+        routes.append(
+            RouteWorth(
+                morph=f"wish {number}",
+                value=float(rng.integers(0, 300)),
+                slots=tuple(every),
+                gains=gains | {frozenset(): 0.0},
+            )
+        )
+    return replace(problem, routes=tuple(routes))
 
 
 def every_plan(problem: Problem) -> Iterator[tuple[Candidate, ...]]:

@@ -13,7 +13,7 @@ from brumal.cli import main
 from brumal.genetics.wishes import wish_of
 from brumal.pipeline import Prepared, prepare
 from brumal.records.animals import Sex
-from brumal.routes.find import Asked, find_routes, season_adds
+from brumal.routes.find import Asked, find_routes
 from brumal.routes.framing import Start, start_of
 from brumal.routes.genes import target_genes
 from brumal.routes.missing import missing_for
@@ -154,16 +154,6 @@ def test_more_years_and_room_never_make_the_best_chance_less(tmp_path: Path) -> 
     for (seasons, keep), chance in chances.items():
         assert chances.get((seasons + 1, keep), 1) >= chance - 1e-9
         assert chances.get((seasons, keep + 1), 1) >= chance - 1e-9
-
-
-def test_what_this_seasons_pairs_add(tmp_path: Path) -> None:
-    route = find_routes(start(prepare(folder(tmp_path))), Asked(seasons=4, keep=2))[0]
-    both = season_adds(route, [("F1", "M2"), ("F2", "M1")])
-    assert both == pytest.approx(route.final, abs=1e-9)
-    one = season_adds(route, [("F1", "M2")])
-    assert 0 < one < both
-    assert season_adds(route, [("F1", "M1")]) == pytest.approx(0)
-    assert season_adds(route, []) == 0
 
 
 def test_page_and_data_are_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

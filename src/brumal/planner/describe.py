@@ -37,6 +37,7 @@ from brumal.planner.queue import next_in_line
 from brumal.planner.recount import kin_notes
 from brumal.planner.resting import failed_reasons, left_out, resting_females
 from brumal.planner.season import SolvedSeason
+from brumal.planner.season_routes import planned_route
 from brumal.planner.solver.solve import SolveOptions
 from brumal.planner.solver.worth import bad_value, expected_value
 from brumal.planner.stand_ins import stand_ins
@@ -82,6 +83,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         resting=resting_females(season, line),
         males=_males(prepared, found, problem, pairs),
         targets=_targets(prepared, found, telling, pairs),
+        routes=tuple(planned_route(each, [pair.pair for pair in pairs]) for each in season.routes),
         money=_money(prepared, problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
         room=_room(problem, chosen),
@@ -198,6 +200,7 @@ def _money(
         rules=-sum(pair.penalty for pair in pairs),
         offers=problem.income - problem.use_cost(chosen) + kept,
         keeping=0.0 - kept,
+        routes=problem.routes_money(chosen),
         risk=bad.weight * (bad.mean - bad.expected) if bad else 0.0,
     )
 

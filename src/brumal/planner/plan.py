@@ -10,6 +10,7 @@ from datetime import date
 from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.solver.solve import Verdict
 from brumal.records.last_plan import PLAN_VERSION as PLAN_VERSION
+from brumal.routes.route import Kept
 from brumal.rules.start import Start
 
 
@@ -152,11 +153,46 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ForLater:
+    """A pair of the plan that works for a later target, and the young to hold back from it.
+
+    ``alone`` is the money that is lost where this pair is left out and all others stand.
+    """
+
+    dam: str
+    sire: str
+    keep: tuple[Kept, ...]
+    alone: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedRoute:
+    """What this season does for a wish that may wait until the year ``by``.
+
+    ``chance`` holds (year, chance of a target by its end) with this season's pairs, ``without`` the
+    same with none of the route's animals paired this season; both exact for the policies that the
+    route states. ``money`` is what the plan counts for the difference in later years. ``open`` says
+    that something leads there in time, ``refused`` names the welfare note that the target is under.
+    """
+
+    morph: str
+    by: int
+    value: float
+    money: float
+    chance: tuple[tuple[int, float], ...]
+    without: tuple[tuple[int, float], ...]
+    pairs: tuple[ForLater, ...]
+    open: bool
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Money:
     """The objective in its parts: they add up to it.
 
     ``offers`` is what sales bring less what animals bought or borrowed cost, ``keeping`` a year's
-    keep of the adults, ``risk`` what bad seasons take off where they count.
+    keep of the adults, ``risk`` what bad seasons take off where they count, ``routes`` what the
+    season adds to wishes that may wait.
     """
 
     pairs: float
@@ -166,6 +202,7 @@ class Money:
     offers: float = 0.0
     keeping: float = 0.0
     risk: float = 0.0
+    routes: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +298,7 @@ class Plan:
     notes: tuple[str, ...] = field(default_factory=tuple)
     cautions: tuple[PlanCaution, ...] = ()
     unready: Unready | None = None
+    routes: tuple[PlannedRoute, ...] = ()
 
     @property
     def spread(self) -> float:

@@ -54,6 +54,31 @@ class ChanceWish:
         return math.log1p(-self.at_least)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RouteWorth:
+    """What this season's pairs add to a wish that may wait, all of them together.
+
+    A slot is filled where one of its pairs is made; the pairs of a slot have one dam, and those of
+    different slots are different. ``gains`` gives for every set of slots (by number) that a plan
+    can fill what it adds to the chance of a target in later seasons, discounted; times ``value`` it
+    is money. A plan that fills none of them gains nothing.
+    """
+
+    morph: str
+    value: float
+    slots: tuple[frozenset[Pair], ...]
+    gains: Mapping[frozenset[int], float]
+
+    def made(self, pairs: Iterable[Pair]) -> frozenset[int]:
+        """Return the slots that a plan of these pairs fills."""
+        there = set(pairs)
+        return frozenset(n for n, slot in enumerate(self.slots) if not there.isdisjoint(slot))
+
+    def money(self, pairs: Iterable[Pair]) -> float:
+        """Return what a plan of these pairs adds, in money."""
+        return self.value * self.gains[self.made(pairs)]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairRow:
     """One more thing a plan must do: the coefficients of its pairs add up to ``at_least`` or more.
@@ -84,7 +109,7 @@ class Problem:
     it. ``most_pairs`` keeps females resting; ``sire_share`` and ``max_kin`` bind the young held
     back: the share of one sire, and their mean kinship. ``None`` means no limit. ``more`` are
     conditions that a question puts, such as to differ from a given plan. ``risk`` says how much bad
-    seasons count; every candidate then has its luck.
+    seasons count; every candidate then has its luck. ``routes`` are wishes that may wait.
     """
 
     candidates: Sequence[Candidate]
@@ -111,6 +136,7 @@ class Problem:
     chances: tuple[ChanceWish, ...] = ()
     more: tuple[PairRow, ...] = ()
     risk: Risk | None = None
+    routes: tuple[RouteWorth, ...] = ()
 
     @cached_property
     def columns(self) -> PairColumns:
@@ -136,6 +162,11 @@ class Problem:
     def states_of(self, family: str) -> Array:
         """Return the probabilities of a family's states, shape (states,)."""
         return self.family_states.get(family, _CERTAIN)
+
+    def routes_money(self, chosen: Iterable[int]) -> float:
+        """Return what these pairs add to wishes that may wait, in money."""
+        pairs = [self.candidates[index].pair for index in chosen]
+        return sum(route.money(pairs) for route in self.routes)
 
     def use_cost(self, chosen: Iterable[int]) -> float:
         """Return what the animals of these pairs cost for being used at all, each once."""

@@ -16,6 +16,7 @@ from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.candidates import Candidates, find_candidates
 from brumal.planner.problem import Problem
 from brumal.planner.risk.samples import risk_of
+from brumal.planner.season_routes import SeasonRoute, season_routes
 from brumal.planner.solver.solve import (
     USUAL,
     Progress,
@@ -46,6 +47,7 @@ class SolvedSeason:
     solution: Solution
     options: SolveOptions
     forbidden: tuple[InfeasibleSet, ...] = ()
+    routes: tuple[SeasonRoute, ...] = ()
 
     @cached_property
     def pairs(self) -> tuple[Candidate, ...]:
@@ -99,14 +101,16 @@ def solve_season(
     *,
     found: Candidates | None = None,
     known: Sequence[Cut] = (),
+    routes: Sequence[SeasonRoute] | None = None,
 ) -> SolvedSeason:
-    """Solve a prepared season, whose candidate pairs may have been ``found`` already.
+    """Solve a prepared season, whose candidate pairs and routes may have been found already.
 
     ``known`` are cuts to start from, by the candidates' indices.
     """
     options = options or USUAL
     found = found or find_candidates(prepared)
-    problem = problem_of(prepared, found)
+    routes = routes_of(prepared, found) if routes is None else routes
+    problem = problem_of(prepared, found, routes)
     forbidden = forbidden_pairs(prepared, found)
     return SolvedSeason(
         prepared=prepared,
@@ -115,11 +119,20 @@ def solve_season(
         solution=impossible() if forbidden else solve(problem, options, progress, known=known),
         options=options,
         forbidden=forbidden,
+        routes=tuple(routes),
     )
 
 
-def problem_of(prepared: Prepared, found: Candidates) -> Problem:
-    """State the season as a problem free of any solver."""
+def routes_of(prepared: Prepared, found: Candidates) -> tuple[SeasonRoute, ...]:
+    """Return what the season's open pairs add to wishes that may wait."""
+    return season_routes(prepared, list(found.clutches))
+
+
+def problem_of(
+    prepared: Prepared, found: Candidates, routes: Sequence[SeasonRoute] | None = None
+) -> Problem:
+    """State the season as a problem free of any solver; its routes may have been found already."""
+    routes = routes_of(prepared, found) if routes is None else routes
     settings = prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
     offers = settings.offers
@@ -154,6 +167,7 @@ def problem_of(prepared: Prepared, found: Candidates) -> Problem:
         wish_terms=tuple(counted.term for counted in found.pricing.terms),
         chances=tuple(counted.wish for counted in found.pricing.chances),
         risk=risk_of(settings.risk),
+        routes=tuple(route.worth for route in routes),
     )
 
 

@@ -51,7 +51,10 @@ class Keep:
 
 @dataclass(frozen=True, config=STRICT)
 class Wanted:
-    """One wish: a morph, what a hatchling of it is worth, and how many are wanted."""
+    """One wish: a morph, what a hatchling of it is worth, and how many are wanted.
+
+    ``by`` is the last year in which its first target may hatch: this season then works for it.
+    """
 
     morph: str
     value: Price | BySex
@@ -59,6 +62,7 @@ class Wanted:
     value_after: Price | BySex | None = None
     keep: Keep | None = None
     chance: Annotated[float, Field(gt=0, lt=1)] | None = None
+    by: Annotated[int, Field(ge=1900, le=2999)] | None = None
 
 
 @dataclass(frozen=True, config=STRICT)
@@ -88,7 +92,8 @@ class Values:
 
     ``combinations`` are prices of morphs that are no wishes. ``possible_hets`` says what a young
     that may be het brings of the price of one that is: its probability (``linear``), or the share
-    behind the highest label that the probability reaches.
+    behind the highest label that the probability reaches. ``discount`` is the share that a target
+    of a wish with ``by`` is worth less for each year that it hatches later.
     """
 
     base: Price | BySex = 0.0
@@ -97,6 +102,7 @@ class Values:
     extra: Extra = Field(default_factory=Extra)
     possible_hets: ByLabel = "linear"
     markets: tuple[Market, ...] = ()
+    discount: Share = 0.1
 
 
 @dataclass(frozen=True, config=STRICT)

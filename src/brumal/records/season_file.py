@@ -22,6 +22,8 @@ SETTINGS: TypeAdapter[Settings] = TypeAdapter(Settings)
 SEASON: TypeAdapter[SeasonDates] = TypeAdapter(SeasonDates)
 LOCKS: TypeAdapter[Locks] = TypeAdapter(Locks)
 
+MOST_YEARS = 10
+"""Years that a wish may wait at most."""
 PAIR_LISTS = ("must_pair", "never_pair", "already_paired")
 
 
@@ -218,6 +220,7 @@ def _cross_checks(settings: Settings, place: Place) -> Iterator[Fault]:
         )
     yield from floor_faults(settings, place)
     yield from _wanted_checks(settings, place)
+    yield from _by_checks(settings, place)
     yield from _price_checks(settings.values, place)
     yield from _lock_clashes(settings.locks, place)
 
@@ -263,6 +266,30 @@ def _wanted_checks(settings: Settings, place: Place) -> Iterator[Fault]:
                     found="a value for neither sex",
                     expected="a number, or {female: number, male: number}",
                 )
+
+
+def _by_checks(settings: Settings, place: Place) -> Iterator[Fault]:
+    """Check the years of wishes that may wait."""
+    year = settings.season.pair_from.year
+    for number, wanted in enumerate(settings.values.wanted):
+        path: Path = ("values", "wanted", number, "by")
+        if wanted.by is None:
+            continue
+        if not year < wanted.by <= year + MOST_YEARS:
+            yield Fault(
+                where=place(path),
+                found=str(wanted.by),
+                expected=f"a year from {year + 1} to {year + MOST_YEARS}, the last in which the "
+                "first of them may hatch",
+            )
+        if wanted.chance is not None:
+            yield Fault(
+                where=place(path),
+                found="both chance and by",
+                expected="chance, asked of this season's own young, or by, which gives the wish "
+                "until that year",
+                repair="Remove one.",
+            )
 
 
 def _price_checks(values: Values, place: Place) -> Iterator[Fault]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from brumal.records.plain_values import sure_money
 
 
@@ -35,6 +37,14 @@ def percent(share: float) -> str:
     if share > 0.999:
         return ">99.9%"
     return f"{share:.1%}" if share < 0.1 or share > 0.95 else f"{share:.0%}"
+
+
+def odds(share: float) -> str:
+    """Return a share as ``1 in 16`` where it is a plain fraction, else in per cent."""
+    near = Fraction(share).limit_denominator(256)
+    if abs(float(near) - share) < 1e-9 and near.numerator <= 9:
+        return f"{near.numerator} in {near.denominator}" if near != 1 else "all"
+    return percent(share)
 
 
 def counted(number: int, one: str, many: str = "") -> str:

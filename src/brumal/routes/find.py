@@ -1,24 +1,27 @@
 """Routes to a target: the trade-offs of years, chance and young held, and what is missing.
 
-Founders are chosen by rough chances (``schedules``), alone and joined; within each set of founders
-the policy is looked for in steps of growing width while it stays within ``MOST_STATES``, and its
-chance is exact. What is not looked at: more than ``schedules.MOST_FOUNDERS`` founders together,
-sets of founders that rough chances put behind the first, more than one young of each sex held from
-one season, more than two crosses of young that were held before a target. ``Route.most`` bounds
-what a better policy with the same founders could add.
+Founders are chosen by rough chances (``schedules``), alone and joined. Within each set of founders
+every policy is looked at where that is little, else one is looked for in steps of growing width
+while it stays within ``MOST_STATES``; its chance is exact. What is not looked at: more than
+``schedules.MOST_FOUNDERS`` founders together, sets of founders that rough chances put behind the
+first, more than two young of each sex held from one season, more than two crosses of young that
+were held before a target. ``Route.most`` bounds what a better policy with the same founders could
+add.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
-from brumal.routes.frame import Frame
+from brumal.records.animals import Sex
+from brumal.routes.frame import Book, Frame
 from brumal.routes.framing import Start, frame_of
-from brumal.routes.policy import Policy, TooWideError
+from brumal.routes.policy import Policy, TooWideError, first_worth
 from brumal.routes.route import Route
-from brumal.routes.schedules import MOST_FOUNDERS, schedules
-from brumal.routes.steering import Pair, Width
+from brumal.routes.schedules import MOST_FOUNDERS, carriers_and_mates, schedules
+from brumal.routes.steering import Width
 from brumal.routes.telling import told
 
 WIDTHS = (
@@ -31,10 +34,16 @@ WIDTHS = (
 """How far a policy looks, step by step."""
 MOST_STATES = 600
 """A wider policy that would look at more states than this is given up for the narrower one."""
+FEW_STATES = 150
+"""The same where the first season is looked at in every way."""
 SETS, JOINED, LOOKED_INTO = 5, 3, 2
 """Sets of founders looked at, joins of the first with others, those looked into more closely."""
 USUAL_KEEP = 2
 """Young held at once where sets of founders are compared."""
+SMALL_FOUNDERS, SMALL_SEASONS, SMALL_CLUTCH, SMALL_GENES = 4, 3, 2, 2
+"""Founders, seasons, young of a clutch and genes up to which every policy is looked at."""
+MOST_OF_ALL = 3000
+"""States up to which every policy of such a frame is looked at."""
 SAME = 1e-9
 
 
@@ -55,21 +64,47 @@ def find_routes(start: Start, asked: Asked) -> tuple[Route, ...]:
     return _undominated(found, asked.seasons)
 
 
-def best_policy(frame: Frame, first: Iterable[Pair] | None = None) -> Policy:
-    """Return the widest policy of a frame within the states allowed; ``first`` as in ``Policy``."""
-    chosen = Policy(frame, WIDTHS[0], first)
-    failing = chosen.best(chosen.start).fails[-1]
+def best_policy(frame: Frame, most_states: int = MOST_STATES) -> Policy:
+    """Return the best policy of a frame among those that look at no more states than allowed."""
+    if _is_small(frame):
+        whole = Policy(frame, Width(whole=True), most_states=MOST_OF_ALL)
+        with suppress(TooWideError):
+            whole.best(whole.start)
+            return whole
+    chosen = Policy(frame, WIDTHS[0])
+    worth = first_worth(chosen.best(chosen.start).fails, frame.discount)
     for width in WIDTHS[1:]:
-        wider = Policy(frame, width, first, MOST_STATES)
+        wider = Policy(frame, width, most_states=most_states)
         try:
-            fails = wider.best(wider.start).fails[-1]
+            found = first_worth(wider.best(wider.start).fails, frame.discount)
         except TooWideError:
             if width.until >= frame.seasons:
                 break
             continue
-        if fails < failing - SAME:
-            chosen, failing = wider, fails
+        if found > worth + SAME:
+            chosen, worth = wider, found
     return chosen
+
+
+def _is_small(frame: Frame) -> bool:
+    """Say whether every policy of a frame can be looked at."""
+    members = Book(frame).members
+    most = max(
+        (
+            len(frame.young(dam, sire, season)) - 1
+            for dam in members
+            for sire in members
+            for season in (1, frame.seasons)
+            if dam.sex is Sex.FEMALE and sire.sex is Sex.MALE
+        ),
+        default=0,
+    )
+    return (
+        len(frame.founders) <= SMALL_FOUNDERS
+        and frame.seasons <= SMALL_SEASONS
+        and most <= SMALL_CLUTCH
+        and len(frame.genes.wish.genes) <= SMALL_GENES
+    )
 
 
 def chance_of(policy: Policy) -> float:
@@ -77,20 +112,24 @@ def chance_of(policy: Policy) -> float:
     return 1 - policy.best(policy.start).fails[-1]
 
 
-def season_adds(route: Route, pairs: Sequence[tuple[str, str]]) -> float:
-    """Return what this season's ``pairs`` (dam, sire; by id) add to the chance of a route.
+def likely_policy(start: Start, seasons: int, keep: int, discount: float) -> Policy | None:
+    """Return the policy whose first target is worth most, ``None`` where nothing leads there.
 
-    It is the chance with exactly these of the route's founders paired this season, each later
-    season carried on as well as can be, less the chance with none of them paired. Pairs of other
-    animals add nothing. The young held are those that the route would hold.
+    A first target counts less by the share ``discount`` for each season that it comes later. Of a
+    small collection all animals are looked at together, else the likeliest sets of founders.
     """
-    places = {founder.id: at for at, founder in enumerate(route.frame.founders)}
-    own = tuple(
-        sorted((places[dam], places[sire]) for dam, sire in pairs if {dam, sire} <= places.keys())
-    )
-    if not own:
-        return 0.0
-    return chance_of(best_policy(route.frame, own)) - chance_of(best_policy(route.frame, ()))
+    every = carriers_and_mates(start)
+    sets = [every] if len(every) <= SMALL_FOUNDERS else _best_sets(start, seasons)
+    best: tuple[float, Policy] | None = None
+    for founders in sets:
+        frame = frame_of(start, founders, seasons, keep)
+        if frame is None:
+            continue
+        policy = best_policy(replace(frame, discount=discount), FEW_STATES)
+        worth = first_worth(policy.best(policy.start).fails, discount)
+        if worth > (best[0] if best else 0.0) + SAME:
+            best = worth, policy
+    return best[1] if best else None
 
 
 def _policies(start: Start, asked: Asked) -> Iterator[Policy]:

@@ -76,7 +76,8 @@ class Frame:
     whether two members may not meet, given F of their young, ``cost`` what a pairing costs.
     ``rest`` is the number of seasons a female rests after one in which she was paired, ``in_a_row``
     the most seasons in a row in which she is paired before she rests one (0: no such limit): a
-    pairing counts as a laying, whatever comes of it.
+    pairing counts as a laying, whatever comes of it. A first target counts less by the share
+    ``discount`` for each season that it comes later (0: the chance by the last season decides).
     ``kinship`` maps (id, id), the lesser id first, to the kinship of founders (left out: none).
     """
 
@@ -94,6 +95,7 @@ class Frame:
     cost: Cost = _no_cost
     rest: int = 0
     in_a_row: int = 0
+    discount: float = 0.0
 
 
 class Book:
@@ -108,6 +110,7 @@ class Book:
         self._young: dict[tuple[int, int, int, Look, int], int] = {}
         self._phi: dict[tuple[int, int], float] = {}
         self._meet: dict[tuple[int, int], bool] = {}
+        self._clutches: dict[tuple[int, int, int], Pmf] = {}
 
     def young(self, dam: int, sire: int, born: int, look: Look, same: int) -> int:
         """Return the number of a held young, given on the first time it is asked for."""
@@ -156,6 +159,14 @@ class Book:
                 self.members[dam], self.members[sire], self.phi(dam, sire)
             )
         return self._meet[dam, sire]
+
+    def clutch(self, dam: int, sire: int, season: int) -> Pmf:
+        """Return the chances of the number of hatched young of two members in a season."""
+        key = (dam, sire, season)
+        if key not in self._clutches:
+            pmf = self.frame.young(self.members[dam], self.members[sire], season)
+            self._clutches[key] = pmf
+        return self._clutches[key]
 
     def able(self, numbers: Iterable[int], season: int) -> list[Member]:
         """Return those of the members that are old enough to breed in a season."""

@@ -13,11 +13,12 @@ does.
 
 from __future__ import annotations
 
+import copy
 import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from brumal.routes.frame import Book, Frame, Rows
+from brumal.routes.frame import Book, Frame, Pmf, Rows
 from brumal.routes.genes import Kind
 from brumal.routes.outcomes import Clutch, Seen, ranked, whole
 from brumal.routes.selection import none_of
@@ -74,9 +75,21 @@ class Policy:
         self.book = Book(frame)
         self.steering = Steering(frame, self.book, self.width)
         self._first = None if first is None else tuple(first)
+        self._elsewhere: frozenset[int] = frozenset()
         self._most = most_states
+        self._begun: dict[Likeness, tuple[State, Answer]] = {}
         self._known: dict[Likeness, tuple[State, Answer]] = {}
         self._followed: dict[State, Answer] = {}
+
+    def beginning(self, pairs: Iterable[Pair], elsewhere: Iterable[int] = ()) -> Policy:
+        """Return the policy that makes these pairs in the first season; the later ones are shared.
+
+        ``elsewhere`` are females that are paired in that season for something else.
+        """
+        other = copy.copy(self)
+        other._first, other._elsewhere = tuple(sorted(pairs)), frozenset(elsewhere)
+        other._begun, other._followed, other._most = {}, {}, None
+        return other
 
     @property
     def start(self) -> State:
@@ -102,11 +115,12 @@ class Policy:
 
     def _alike(self, state: State) -> tuple[State, Answer]:
         key = self._likeness(state)
-        if key not in self._known:
+        known = self._begun if state.season == 1 else self._known
+        if key not in known:
             if self._most is not None and len(self._known) >= self._most:
                 raise TooWideError
-            self._known[key] = (state, self._best(state))
-        return self._known[key]
+            known[key] = (state, self._best(state))
+        return known[key]
 
     def _likeness(self, state: State) -> Likeness:
         """Return what the worth of a state hangs on: not when those ready have hatched, nor looks.
@@ -124,11 +138,11 @@ class Policy:
             options: Sequence[tuple[Pair, ...]] = [self._first]
         else:
             options = self.steering.pairings(state)
-        best = min((self._carry_out(state, pairs) for pairs in options), key=_order)
+        best = min((self._carry_out(state, pairs) for pairs in options), key=self._order)
         needed = self._needed(state, best)
-        if needed == best.pairs or self._first is not None:
+        if needed == best.pairs or (state.season == 1 and self._first is not None):
             return best
-        return min(best, self._carry_out(state, needed), key=_order)
+        return min(best, self._carry_out(state, needed), key=self._order)
 
     def _needed(self, state: State, answer: Answer) -> tuple[Pair, ...]:
         """Return the pairs that may give a target or young that are held: the others only cost."""
@@ -222,7 +236,7 @@ class Policy:
                 kept = tuple(sorted(number for number, offer in chosen if offer is not None))
                 branch = Branch(chance=chance, kept=kept, state=after)
                 answer = self.best(after)
-                if best is None or _order(answer) < _order(best[0]):
+                if best is None or self._order(answer) < self._order(best[0]):
                     best = (answer, branch)
             if best is not None:
                 break
@@ -253,22 +267,23 @@ class Policy:
             if len(rows) > self.width.rows and chosen:
                 return None
         held = tuple(number for number, _ in ordered)
-        resting = self._resting(state, pairs)
-        return State(
-            state.season + 1, held, _tidy(tuple(rows.items())), resting, self._runs(state, pairs)
-        )
+        paired = {dam for dam, _ in pairs}
+        if state.season == 1:
+            paired |= self._elsewhere
+        resting, runs = self._resting(state, paired), self._runs(state, paired)
+        return State(state.season + 1, held, _tidy(tuple(rows.items())), resting, runs)
 
-    def _resting(self, state: State, pairs: tuple[Pair, ...]) -> tuple[tuple[int, int], ...]:
+    def _resting(self, state: State, paired: set[int]) -> tuple[tuple[int, int], ...]:
         last = state.season + max(self.frame.rest, 1)
-        until = dict(state.resting) | dict.fromkeys(self.steering.tired(state, pairs), last)
+        until = dict(state.resting) | dict.fromkeys(self.steering.tired(state, paired), last)
         return tuple(sorted((d, u) for d, u in until.items() if u > state.season))
 
-    def _runs(self, state: State, pairs: tuple[Pair, ...]) -> tuple[tuple[int, int], ...]:
+    def _runs(self, state: State, paired: set[int]) -> tuple[tuple[int, int], ...]:
         """Return how many seasons in a row females were paired; of no account near the end."""
         if not self.frame.in_a_row or state.season + 1 >= self.frame.seasons:
             return ()
-        before, tired = dict(state.runs), self.steering.tired(state, pairs)
-        return tuple(sorted((d, before.get(d, 0) + 1) for d, _ in pairs if d not in tired))
+        before, tired = dict(state.runs), self.steering.tired(state, paired)
+        return tuple(sorted((dam, before.get(dam, 0) + 1) for dam in paired - tired))
 
     def _none(self, state: State, kinds: tuple[Kind, ...], pairs: tuple[Pair, ...]) -> float:
         chance = 1.0
@@ -277,14 +292,30 @@ class Policy:
             chance *= none_of(self._young(pair, state.season), target)
         return chance
 
-    def _young(self, pair: Pair, season: int) -> tuple[float, ...]:
-        dam, sire = pair
-        return self.frame.young(self.book.members[dam], self.book.members[sire], season)
+    def _young(self, pair: Pair, season: int) -> Pmf:
+        return self.book.clutch(*pair, season)
+
+    def _order(self, answer: Answer) -> tuple[float, ...]:
+        """Order answers: the first target worth most, then the least chance of failing, the cost.
+
+        Without a discount what a first target is worth is the chance of one by the end.
+        """
+        worth = first_worth(answer.fails, self.frame.discount)
+        fails = (round(fail, 12) for fail in reversed(answer.fails))
+        return (-round(worth, 12), *fails, answer.cost)
 
 
-def _order(answer: Answer) -> tuple[float, ...]:
-    """Order answers: the least chance of failing at the end, then earlier, then the cost."""
-    return (*(round(fail, 12) for fail in reversed(answer.fails)), answer.cost)
+def first_worth(fails: Sequence[float], discount: float, after: int = 0) -> float:
+    """Return the chance of a first target, a season later counting less by the share ``discount``.
+
+    ``fails`` holds the chances of none by the end of each season; first targets of the first
+    ``after`` seasons count nothing. The first season's count in full.
+    """
+    by_then = [1.0, *fails]
+    return sum(
+        (1.0 - discount) ** season * (by_then[season] - by_then[season + 1])
+        for season in range(after, len(fails))
+    )
 
 
 def _tidy(rows: Rows) -> Rows:

@@ -70,9 +70,18 @@ def schedules(start: Start, seasons: int, most: int) -> tuple[Schedule, ...]:
 
     The likeliest come first, by rough chances.
     """
-    kinds = {name: found for name in start.founders if (found := kinds_of(start, name))}
+    kinds = _all_kinds(start)
     ids = _relevant(start, kinds)
     return _Search(start, ids, kinds, seasons).found(most) if ids else ()
+
+
+def carriers_and_mates(start: Start) -> tuple[str, ...]:
+    """Return the founders that may carry genes of the target, and a few mates without."""
+    return _relevant(start, _all_kinds(start))
+
+
+def _all_kinds(start: Start) -> dict[str, Kinds]:
+    return {name: found for name in start.founders if (found := kinds_of(start, name))}
 
 
 def kinds_of(start: Start, name: str) -> tuple[tuple[Kind, float], ...]:

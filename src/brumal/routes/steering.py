@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from brumal.records.animals import Sex
-from brumal.routes.frame import Book, Frame, Rows
+from brumal.routes.frame import Book, Frame, Pmf, Rows
 from brumal.routes.genes import Brood, Kind, Look
 from brumal.routes.outcomes import Offer, Ranking
 from brumal.routes.selection import none_of
@@ -72,6 +72,7 @@ class Steering:
 
     def __init__(self, frame: Frame, book: Book, width: Width) -> None:
         self.frame, self.book, self.width = frame, book, width
+        self.genes, self._founders = frame.genes, len(frame.founders)
         self._last = {
             sex: min(frame.seasons - frame.lag[sex], width.until)
             for sex in Sex
@@ -84,12 +85,12 @@ class Steering:
 
     def brood(self, state: State, kinds: tuple[Kind, ...], pair: Pair) -> Brood:
         """Return the young of a pair, given what all animals are."""
-        dam, sire = (self.kind(state, kinds, number) for number in pair)
-        return self.frame.genes.brood(dam, sire)
+        dam, sire = pair
+        return self.genes.brood(self.kind(state, kinds, dam), self.kind(state, kinds, sire))
 
     def kind(self, state: State, kinds: tuple[Kind, ...], number: int) -> Kind:
         """Return what a member is, given one row of the state."""
-        founders = len(self.frame.founders)
+        founders = self._founders
         return kinds[number if number < founders else founders + state.held.index(number)]
 
     def may_be(
@@ -114,12 +115,12 @@ class Steering:
 
     def pairings(self, state: State) -> Sequence[tuple[Pair, ...]]:
         """Return the sets of pairs to try in a season."""
-        mates = self._mates(state)
+        mates = self.mates(state)
         if self.width.whole:
             return list(self._matchings(state, mates))
         return self._likely(state, mates)
 
-    def _mates(self, state: State) -> dict[int, list[int]]:
+    def mates(self, state: State) -> dict[int, list[int]]:
         """Return for each female that may breed the males she may meet to some purpose."""
         season = state.season
         able = self.book.able((*range(len(self.frame.founders)), *state.held), season)
@@ -138,6 +139,15 @@ class Steering:
                 and self._serves(state, (dam.number, sire.number))
             ]
         return {dam: sires for dam, sires in found.items() if sires}
+
+    def ranked_mates(self, state: State) -> dict[int, list[int]]:
+        """Return for each female the males that she may meet to some purpose, the best first."""
+        mates = self.mates(state)
+        worth = self._pair_worth(state, mates)
+        return {
+            dam: sorted(sires, key=lambda sire, dam=dam: (-worth[dam, sire], sire))  # type: ignore[misc]
+            for dam, sires in mates.items()
+        }
 
     def _serves(self, state: State, pair: Pair) -> bool:
         """Say whether a pair may give a target, or young that can still breed and are wanted."""
@@ -195,17 +205,15 @@ class Steering:
 
     def _sparing(self, state: State, pairs: tuple[Pair, ...]) -> Iterator[tuple[Pair, ...]]:
         """Yield the pairs without those females that would have to rest after them."""
-        tired = self.tired(state, pairs)
+        tired = self.tired(state, {dam for dam, _ in pairs})
         if tired and state.season < self.frame.seasons:
             for spared in (tired, *({dam} for dam in tired if len(tired) > 1)):
                 yield tuple(pair for pair in pairs if pair[0] not in spared)
 
-    def tired(self, state: State, pairs: Sequence[Pair]) -> set[int]:
-        """Return the females that have to rest after a season in which these pairs are made."""
+    def tired(self, state: State, paired: set[int]) -> set[int]:
+        """Return those females that have to rest after a season in which they are paired."""
         runs, most = dict(state.runs), self.frame.in_a_row
-        return {
-            dam for dam, _ in pairs if self.frame.rest or (most and runs.get(dam, 0) + 1 >= most)
-        }
+        return {dam for dam in paired if self.frame.rest or (most and runs.get(dam, 0) + 1 >= most)}
 
     def _pair_worth(self, state: State, mates: Mapping[int, list[int]]) -> dict[Pair, float]:
         """Return the rough chance of a target that each pair adds, now or through its young."""
@@ -355,9 +363,8 @@ class Steering:
             )
         return self._targets[key]
 
-    def _young(self, pair: Pair, season: int) -> tuple[float, ...]:
-        dam, sire = pair
-        return self.frame.young(self.book.members[dam], self.book.members[sire], season)
+    def _young(self, pair: Pair, season: int) -> Pmf:
+        return self.book.clutch(*pair, season)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

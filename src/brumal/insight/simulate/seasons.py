@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -138,7 +138,8 @@ def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> 
 
 
 def _expected(season: SolvedSeason) -> float:
-    made = season.problem.only(season.solution.chosen or ())
+    # What the season adds to later ones is no money of this one.
+    made = replace(season.problem.only(season.solution.chosen or ()), routes=())
     return expected_value(made, all_terms(made), range(len(made.candidates)))
 
 

@@ -6,8 +6,8 @@ A changed season is solved like any other, from the plan and the cuts that the f
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import PairRow, Problem
@@ -15,6 +15,7 @@ from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.known_cuts import carried
 from brumal.planner.solver.solve import Solution, SolveOptions, Verdict, solve
 
+HALF_CENT = 0.005
 Told = Callable[[str], None]
 """Called with what is asked before each question that needs a solve."""
 
@@ -33,7 +34,8 @@ class Counterfactual:
     """The best plan with something changed, against the plan.
 
     ``change`` is its value less the plan's (``None``: no plan was found). The true difference lies
-    from ``least`` to ``most``, which are the same but for the gaps of the two solves.
+    from ``least`` to ``most``, which are the same but for the gaps of the two solves. ``routes``
+    is the part of it that is for wishes which may wait, by morph.
     """
 
     verdict: Verdict
@@ -43,6 +45,7 @@ class Counterfactual:
     most: float
     pairs: tuple[Pair, ...]
     moves: tuple[Move, ...]
+    routes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def mates(self) -> dict[str, str]:
@@ -175,7 +178,18 @@ def counterfactual(season: SolvedSeason, changed: Problem, solution: Solution) -
         most=most,
         pairs=pairs,
         moves=moves_between(season.mates, dict(pairs)),
+        routes=_routes_between(season, changed, pairs),
     )
+
+
+def _routes_between(
+    season: SolvedSeason, changed: Problem, pairs: Iterable[Pair]
+) -> dict[str, float]:
+    own = [pair.pair for pair in season.pairs]
+    before = {route.morph: route.money(own) for route in season.problem.routes}
+    after = {route.morph: route.money(pairs) for route in changed.routes}
+    change = {name: money - before.get(name, 0.0) for name, money in after.items()}
+    return {name: money for name, money in change.items() if abs(money) >= HALF_CENT}
 
 
 def moves_between(before: dict[str, str], after: dict[str, str]) -> tuple[Move, ...]:

@@ -16,6 +16,7 @@ from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.pricing import pricing_of
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
+from brumal.planner.season_routes import revalued
 from brumal.planner.solver.worth import is_allowed, value_of
 from brumal.records.settings import BySex, Values
 
@@ -141,6 +142,7 @@ def _lead(
         family_states=pricing.following.weights,
         wish_terms=tuple(counted.term for counted in pricing.terms),
         chances=(),
+        routes=revalued(season.problem.routes, prepared.values),
     )
     return _value(problem, plan) - _value(problem, rival)
 

@@ -29,7 +29,7 @@ a dual of zero, which is one that may be.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -85,7 +85,7 @@ class MeansBound:
     """A season with wishes bounded by their means, chance wishes left out.
 
     ``columns`` are the pairs that the restricted master ``model`` is built of, ``cuts`` the lower
-    bounds on wishes.
+    bounds on wishes, ``slots`` the pairs of each slot of each route.
     """
 
     problem: Problem
@@ -93,6 +93,7 @@ class MeansBound:
     wishes: tuple[MeanCounts, ...]
     limits: tuple[Limit, ...]
     cuts: list[_MeanCut]
+    slots: Mapping[tuple[int, int], Numbers] = field(default_factory=dict)
     columns: Numbers = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
     model: Model | None = None
 
@@ -106,6 +107,7 @@ class MeansBound:
             wishes=wishes,
             limits=limits_of(problem),
             cuts=[_MeanCut(wish, -float(wish.threshold), wish.means) for wish in wishes],
+            slots=_slots(problem),
         )
 
     def solve(self, share: float, clock: Clock) -> Relaxed | None:
@@ -202,6 +204,11 @@ class MeansBound:
             for limit in self.limits
             if limit.id in model.row_of
         ]
+        of_slots = [
+            (row, self.slots[key], np.ones(self.slots[key].size))
+            for key, row in model.row_of_slot.items()
+        ]
+        found += of_slots
         first = int(model.lp.numConstraints())
         found += [
             (row, cut.wish.members, -cut.slopes) for row, cut in enumerate(self.cuts, start=first)
@@ -244,10 +251,23 @@ def _first_columns(problem: Problem) -> Numbers:
     columns = problem.columns
     costs = np.array([sire in problem.use_costs for sire in columns.sires], dtype=bool)
     found = problem.must_stand() | costs[columns.sire]
+    # Of a route all are there: a way to fill its slots is a column of its own.
+    for members in _slots(problem).values():
+        found[members] = True
     his = max(problem.male_limits.values(), default=0) + 1
     found |= _first_of_each(columns.dam, -columns.worth, _of_a_dam(problem))
     found |= _first_of_each(columns.sire, -columns.worth, his)
     return np.flatnonzero(found)
+
+
+def _slots(problem: Problem) -> dict[tuple[int, int], Numbers]:
+    """Return the candidates of each slot of each route, by the numbers of both."""
+    place = {pair: at for at, pair in enumerate(problem.columns.pairs)} if problem.routes else {}
+    return {
+        (number, at): np.array(sorted(place[p] for p in slot if p in place), dtype=np.intp)
+        for number, route in enumerate(problem.routes)
+        for at, slot in enumerate(route.slots)
+    }
 
 
 def _of_a_dam(problem: Problem) -> int:

@@ -9,6 +9,9 @@ Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is mad
 * pairs that have to stand, ``x_p = 1``, females that have to be paired, and what a question asks of
   a plan besides (``Problem.more``);
 * chance wishes in log space: ``e_c <= log(1 - chance)`` with ``e_c`` the log of P(none);
+* wishes that may wait: a ``w_m >= 0`` for each set ``m`` of slots of a route that a plan can fill,
+  ``sum of w_m = 1`` and ``sum of x_p in slot s = sum of w_m with s in m``, so that with whole pairs
+  the one ``w_m`` of the plan is 1; each adds its gain;
 * cuts: lower bounds on ``z_t`` and ``e_c`` that are linear in ``x`` and hold for every plan (see
   :mod:`brumal.planner.wishes.surplus` and :mod:`brumal.planner.wishes.chances`);
 * where bad seasons count, with weight ``w``, all but fees is times ``1 - w`` and ``w r`` is taken
@@ -50,7 +53,8 @@ class Model:
     lower bounds on wishes, each with its variable, the first ``written`` of them rows of ``lp``
     already; ``highs`` is the model as HiGHS has it, kept between solves so that cuts and columns
     can join it. ``row_of`` is the number of the row of each limit in force, ``row_of_dam`` of the
-    row that lets a dam have one sire.
+    row that lets a dam have one sire, ``row_of_slot`` of the row of each slot of a route. ``ways``
+    holds for each route the ways to fill its slots.
     """
 
     lp: pulp.LpProblem
@@ -59,6 +63,7 @@ class Model:
     log_none: tuple[pulp.LpVariable, ...]
     bad: tuple[pulp.LpVariable, ...]
     used: Mapping[str, pulp.LpVariable]
+    ways: tuple[dict[frozenset[int], pulp.LpVariable], ...]
     nothing: pulp.LpVariable
     limited: dict[str, pulp.LpAffineExpression] = field(default_factory=dict)
     cuts: list[tuple[pulp.LpVariable, Cut]] = field(default_factory=list)
@@ -66,6 +71,7 @@ class Model:
     written: int = 0
     row_of: dict[str, int] = field(default_factory=dict)
     row_of_dam: dict[str, int] = field(default_factory=dict)
+    row_of_slot: dict[tuple[int, int], int] = field(default_factory=dict)
 
     @property
     def wishes(self) -> tuple[pulp.LpVariable, ...]:
@@ -93,11 +99,13 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
         for place, sire in enumerate(problem.columns.sires)
         if sire in problem.use_costs
     }
+    ways = tuple(_ways(lp, number, problem) for number in range(len(problem.routes)))
     # Solvers refuse a model without variables.
     nothing = lp.add_variable("nothing", lowBound=0, upBound=0, cat=pulp.LpInteger)
-    model = Model(lp, pairs, surplus, log_none, bad, used, nothing)
+    model = Model(lp, pairs, surplus, log_none, bad, used, ways, nothing)
     _set_objective(model, problem)
     _add_dams(model, problem)
+    _add_routes(model, problem)
     for limit in limits_of(problem):
         fees = [(model.used[sire], fee) for sire, fee in limit.fees.items()]
         terms = zip(limit.members.tolist(), limit.amounts.tolist(), strict=True)
@@ -128,6 +136,11 @@ def _set_objective(model: Model, problem: Problem) -> None:
                 *((y, -problem.use_costs[sire]) for sire, y in model.used.items()),
                 *((z, (weight - 1) * wish.cost) for z, wish in lost),
                 *((r, -weight) for r in model.bad),
+                *(
+                    (w, route.value * route.gains[way])
+                    for route, ways in zip(problem.routes, model.ways, strict=True)
+                    for way, w in ways.items()
+                ),
                 (model.nothing, 0.0),
             ]
         )
@@ -147,6 +160,30 @@ def _add_dams(model: Model, problem: Problem) -> None:
     for x, (_, sire) in zip(model.pairs, problem.columns.pairs, strict=True):
         if sire in model.used:
             model.lp.addConstraint(x - model.used[sire] <= 0)
+
+
+def _ways(
+    lp: pulp.LpProblem, number: int, problem: Problem
+) -> dict[frozenset[int], pulp.LpVariable]:
+    """Return a variable for each way in which the candidates can fill the slots of a route."""
+    route = problem.routes[number]
+    open_slots = route.made(problem.columns.pairs)
+    return {
+        way: lp.add_variable(f"w{number}_{place}", lowBound=0)
+        for place, way in enumerate(route.gains)
+        if way <= open_slots
+    }
+
+
+def _add_routes(model: Model, problem: Problem) -> None:
+    place = {pair: index for index, pair in enumerate(problem.columns.pairs)}
+    for number, (route, ways) in enumerate(zip(problem.routes, model.ways, strict=True)):
+        model.lp.addConstraint(pulp.LpAffineExpression([(w, 1.0) for w in ways.values()]) == 1)
+        for at in sorted(frozenset[int]().union(*ways)):
+            there = [(place[pair], 1.0) for pair in sorted(route.slots[at]) if pair in place]
+            filled = pulp.LpAffineExpression([(w, -1.0) for way, w in ways.items() if at in way])
+            model.row_of_slot[number, at] = int(model.lp.numConstraints())
+            model.lp.addConstraint(_sum(model, there) + filled == 0)
 
 
 def _sum(model: Model, terms: Iterable[tuple[int, float]]) -> pulp.LpAffineExpression:
@@ -246,7 +283,8 @@ def in_highs(model: Model) -> Highs:
 
 
 def _variables(model: Model) -> tuple[pulp.LpVariable, ...]:
-    return (*model.pairs, *model.wishes, *model.used.values(), model.nothing)
+    ways = (w for ways in model.ways for w in ways.values())
+    return (*model.pairs, *model.wishes, *model.used.values(), *ways, model.nothing)
 
 
 def _statement(model: Model) -> Statement:

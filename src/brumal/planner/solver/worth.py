@@ -19,9 +19,10 @@ SLACK = 1e-7
 def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
     """Return the expected value of a plan: full prices less what saturated wishes lose.
 
-    What animals cost for being used at all is taken off too.
+    What animals cost for being used at all is taken off too, and what the season adds to wishes
+    that may wait is in it.
     """
-    value = problem.income - problem.use_cost(chosen)
+    value = problem.income - problem.use_cost(chosen) + problem.routes_money(chosen)
     value += sum(problem.candidates[index].worth for index in chosen)
     for wish, laws in zip(problem.wish_terms, terms, strict=True):
         value -= wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
@@ -29,8 +30,12 @@ def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence
 
 
 def bad_value(problem: Problem, chosen: Sequence[int]) -> float:
-    """Return the mean value of a plan in the worst of the sampled seasons."""
-    return problem.income - problem.use_cost(chosen) + bad_mean(problem, chosen)
+    """Return the mean value of a plan in the worst of the sampled seasons.
+
+    What it adds to wishes that may wait is the same in all of them.
+    """
+    once = problem.income - problem.use_cost(chosen) + problem.routes_money(chosen)
+    return once + bad_mean(problem, chosen)
 
 
 def true_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
@@ -74,4 +79,5 @@ def most_worth(problem: Problem) -> float:
         worth = (1 - problem.risk.weight) * worth + problem.risk.weight * money
     best = np.zeros(len(columns.dams))
     np.maximum.at(best, columns.dam, worth)
-    return problem.income + float(best.sum())
+    routes = sum(route.value * max(route.gains.values()) for route in problem.routes)
+    return problem.income + routes + float(best.sum())

@@ -111,6 +111,39 @@ def plan_content(plan: Plan) -> dict[str, object]:
             }
             for target in plan.targets
         ],
+        "routes": [
+            {
+                "morph": route.morph,
+                "by": route.by,
+                "value": round(route.value, 6),
+                "money": round(route.money, 6),
+                "chance": [
+                    {"year": year, "chance": round(chance, 9)} for year, chance in route.chance
+                ],
+                "without": [
+                    {"year": year, "chance": round(chance, 9)} for year, chance in route.without
+                ],
+                "pairs": [
+                    {
+                        "dam": pair.dam,
+                        "sire": pair.sire,
+                        "alone": round(pair.alone, 6),
+                        "keep": [
+                            {
+                                "look": kept.look,
+                                "sex": str(kept.sex),
+                                "odds": round(kept.odds, 9),
+                                "ready": kept.ready,
+                            }
+                            for kept in pair.keep
+                        ],
+                    }
+                    for pair in route.pairs
+                ],
+                "refused": route.refused,
+            }
+            for route in plan.routes
+        ],
         "money": {
             "pairs": round(plan.money.pairs, 6),
             "holdbacks": round(plan.money.holdbacks, 6),
@@ -119,6 +152,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
             "offers": round(plan.money.offers, 6),
             "keeping": round(plan.money.keeping, 6),
             "risk": round(plan.money.risk, 6),
+            "routes": round(plan.money.routes, 6),
         },
         "bad_seasons": _bad_seasons(plan.bad_seasons),
         "room": {

@@ -31,6 +31,7 @@ from brumal.report.plan.words import (
     pair_cautions,
     risk_line,
     room_line,
+    route_lines,
     spend_line,
     stand_in_lines,
     start_line,
@@ -77,6 +78,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         worst=worst_line(outlook.luck, plan.currency),
         over=over_line(outlook.luck),
         line_line=line_line(plan),
+        routes=[route_lines(plan, route) for route in plan.routes],
         offers=[offer_line(plan, offer) for offer in plan.offers],
         by_words=BY_WORDS,
         cautions=CAUTIONS,
@@ -96,6 +98,7 @@ def told_by(plan: Plan, outlook: Outlook) -> Callable[[str], Markup]:
     names = [one.animal.name for one in outlook.animals.values()]
     morphs = [outcome.morph for pair in plan.pairs for outcome in pair.outcomes]
     targets = [target.morph for target in plan.targets]
+    targets += [kept.look for r in plan.routes for pair in r.pairs for kept in pair.keep]
     return isolator([*plan.names.values(), *names, *morphs, *targets, plan.season])
 
 

@@ -20,6 +20,7 @@ from brumal.report.plan.words import (
     outcome_words,
     pair_cautions,
     room_line,
+    route_lines,
     spend_line,
     stand_in_lines,
     start_line,
@@ -142,3 +143,8 @@ def _print_targets(plan: Plan, screen: Console) -> None:
         table.add_row(target.morph, need, figure(target.expected), percent(target.chance), asked)
     screen.print(table)
     indented(_OF_ONE, screen)
+    for route in plan.routes:
+        first, *more = route_lines(plan, route)
+        item(first, screen)
+        for line in more:
+            indented(line, screen)

@@ -4,10 +4,20 @@ from __future__ import annotations
 
 from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.infeasible import InfeasibleSet
-from brumal.planner.plan import Money, Offer, Plan, PlannedPair, Room, StandIns, Unready
+from brumal.planner.plan import (
+    ForLater,
+    Money,
+    Offer,
+    Plan,
+    PlannedPair,
+    PlannedRoute,
+    Room,
+    StandIns,
+    Unready,
+)
 from brumal.planner.solver.solve import Verdict
 from brumal.records.plain_values import sure_money
-from brumal.report.words import counted, difference, estimate, figure, money, percent
+from brumal.report.words import counted, difference, estimate, figure, money, odds, percent
 from brumal.rules.start import Start
 from brumal.rules.verdict import Rank
 
@@ -121,6 +131,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
         ("animals bought, borrowed or sold", parts.offers),
         ("a year's keep of the adults", parts.keeping),
         ("bad seasons", parts.risk),
+        ("for wishes that may wait", parts.routes),
     ]
     return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
 
@@ -143,6 +154,50 @@ def risk_line(plan: Plan) -> str:
         f"{estimate(bad.mean, plan.currency, plan.spread)} on average, and "
         f"{bad.weight:.0%} of the difference is taken off."
     )
+
+
+def route_lines(plan: Plan, route: PlannedRoute) -> list[str]:
+    """Say what the season does for a wish that may wait, then each pair that works for it."""
+    head = f"{route.morph} by {route.by}:"
+    if route.refused:
+        return [f"{head} no route is offered, as it is under the welfare note on {route.refused}."]
+    if not route.open:
+        return [f"{head} nothing leads there in time. `brumal route` says what is missing."]
+    now, last = route.chance[0][1], route.chance[-1][1]
+    first = "not this year" if now < _NEVER else f"{percent(now)} this year"
+    chances = (
+        f"{percent(last)} by {route.by} with this season's pairs, {percent(route.without[-1][1])} "
+        "with none of the route's animals paired"
+    )
+    counts = f"the plan counts {difference(route.money)} {plan.currency} for that"
+    if route.money >= _CENT:
+        head = f"{head} {first}; this season works towards it: {chances}; {counts}."
+    elif route.money <= -_CENT:
+        head = f"{head} {first}, and this season sets it back: {chances}; {counts}."
+    else:
+        head = f"{head} {first}. This season does nothing for it: {chances}."
+    return [head, *(_for_later(plan, pair) for pair in route.pairs if _is_for(route, pair))]
+
+
+def _is_for(route: PlannedRoute, pair: ForLater) -> bool:
+    """Say whether a pair works for a route: of two that do the same neither is missed alone."""
+    return pair.alone >= _CENT or (route.money >= _CENT and pair.alone > -_CENT and pair.keep != ())
+
+
+_CENT = 0.005
+_NEVER = 1e-9
+
+
+def _for_later(plan: Plan, pair: ForLater) -> str:
+    names = f"{plan.names[pair.dam]} x {plan.names[pair.sire]}"
+    keep = [
+        f"a {kept.sex} {kept.look} ({odds(kept.odds)} of the young), who may breed for young of "
+        f"{kept.ready}"
+        for kept in pair.keep
+    ]
+    told = f"hold back {'; or '.join(keep)}" if keep else "its own young may be the target"
+    lost = f"; without this pair {difference(-pair.alone)}" if abs(pair.alone) >= 0.005 else ""
+    return f"{names}: {told}{lost}."
 
 
 def spend_line(room: Room, currency: str) -> str:

@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 from xml.etree import ElementTree as Xml
 
 from brumal.records.animals import Sex
-from brumal.report.route import words
 from brumal.report.svg import Picture, shorten
-from brumal.report.words import percent
+from brumal.report.words import odds, percent
 from brumal.routes.route import Kept, Route, Step
 
 ROW, BOX_HEIGHT, LEAST_WIDTH, SLOT, LETTER = 118.0, 44.0, 640.0, 176.0, 6.4
@@ -71,14 +70,14 @@ def _boxes(route: Route, target: str) -> dict[str, _Box]:
         step, young = kept.get(name, (None, None))
         boxes[name] = _box(route, name, young)
         if step is not None and young is not None:
-            told = f"{words.odds(young.odds)}, {percent(young.chance)}"
+            told = f"{odds(young.odds)}, {percent(young.chance)}"
             boxes[name].parents.append((step.dam, step.sire, told))
             needed += [step.dam, step.sire]
     _set_rows(boxes, finals)
     boxes[TARGET] = _Box(lines=(target, _when(finals)), sex=None)
     for dam, sire in dict.fromkeys((step.dam, step.sire) for step in finals):
         own = [step for step in finals if (step.dam, step.sire) == (dam, sire)]
-        boxes[TARGET].parents.append((dam, sire, words.odds(own[0].target)))
+        boxes[TARGET].parents.append((dam, sire, odds(own[0].target)))
     boxes[TARGET].row = 1 + max((box.row for box in boxes.values()), default=0)
     return boxes
 

@@ -14,6 +14,7 @@ from brumal.report.page import picture, render
 from brumal.report.route import words
 from brumal.report.route.pictures import route_picture
 from brumal.report.terminal import heading, indented
+from brumal.report.words import counted
 from brumal.routes.missing import Missing
 from brumal.routes.route import Route, Step
 
@@ -98,7 +99,7 @@ def routes_json(found: Routes) -> str:
 
 
 def _head(found: Routes) -> list[str]:
-    room = words.counted(found.keep, "young", "young")
+    room = counted(found.keep, "young", "young")
     lines = [f"Seen from {found.on}, up to the young of {found.last}, {room} held at most."]
     lines += found.notes
     if found.routes and found.chance is not None:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from brumal.report.words import figure, inbreeding, money, percent
+from brumal.report.words import counted, figure, inbreeding, money, odds, percent
 from brumal.routes.missing import Missing, Tried
 from brumal.routes.route import Kept, Route, Step
 
@@ -123,19 +121,6 @@ def rest_line(rest: int) -> str:
 def called(name: str, route: Route) -> str:
     """Return what an animal is called: a founder by its label, a young by its name."""
     return route.labels.get(name, name)
-
-
-def odds(share: float) -> str:
-    """Return a share as ``1 in 16`` where it is a plain fraction, else in per cent."""
-    near = Fraction(share).limit_denominator(256)
-    if abs(float(near) - share) < 1e-9 and near.numerator <= 9:
-        return f"{near.numerator} in {near.denominator}" if near != 1 else "all"
-    return percent(share)
-
-
-def counted(number: int, one: str, more: str = "") -> str:
-    """Return a number with its noun."""
-    return f"{number} {one if number == 1 else more or one + 's'}"
 
 
 def asked_line(routes: tuple[Route, ...], asked: float) -> str:

@@ -99,6 +99,7 @@ def _otherwise(other: Counterfactual | None) -> dict[str, object] | None:
         "change": round(other.change, 6),
         "least": round(other.least, 6),
         "most": round(other.most, 6),
+        "routes": {morph: round(money, 6) for morph, money in other.routes.items()},
         "pairs": [list(pair) for pair in other.pairs],
         "moves": [
             {"dam": move.dam, "before": move.before, "after": move.after} for move in other.moves

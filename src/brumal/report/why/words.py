@@ -169,10 +169,23 @@ def _loss(other: Counterfactual, subject: Subject) -> str:
         )
     verb = "gains" if other.change > 0 else "loses"
     told = f"the season {verb} {estimate(abs(other.change), subject.currency)}"
+    told += _route(other)
     if other.exact:
         return told
     ends = f"{difference(other.least)} and {difference(other.most)}"
     return f"{told} (between {ends} for sure, as the solves stopped within their gap)"
+
+
+def _route(other: Counterfactual) -> str:
+    """Say what of a change is for wishes that may wait, and whether that decides."""
+    assert other.change is not None
+    if not other.routes:
+        return ""
+    parts = " and ".join(
+        f"{difference(money)} for the route to {morph}" for morph, money in other.routes.items()
+    )
+    decides = other.change < 0 <= other.change - sum(other.routes.values()) + _CENT
+    return f" ({parts} in it{': that decides' if decides else ''})"
 
 
 def moves_words(moves: Sequence[Move], subject: Subject) -> str:
