@@ -184,7 +184,7 @@ FAULTS = {
     ),
     "values: {wanted: {Pastel Clown: {chanse: 0.4}}}": (
         "what-if/a.yaml, line 1, values.wanted.Pastel Clown.chanse: found an unknown key "
-        "'chanse'; expected one of morph, value, need, value_after, keep, chance. Did you mean "
+        "'chanse'; expected one of morph, value, need, value_after, keep, chance, by. Did you mean "
         "'chance'?"
     ),
     "animals:\n  F1: {status: outside}": (

@@ -177,7 +177,7 @@ def test_ids_and_names_stay_as_written(tmp_path: Path) -> None:
             "values: {wanted: {morph: Clown, value: 9}}",
             "season.yaml, line 2, values.wanted: found a group with the keys morph, value; "
             "expected a list in which each entry is a group of the keys morph, value, need, "
-            "value_after, keep, chance",
+            "value_after, keep, chance, by",
         ),
         (
             "locks: {must_pair: [[F01, M01, M02]]}",

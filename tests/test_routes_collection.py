@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import math
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,9 @@ from brumal.cli import main
 from brumal.genetics.wishes import wish_of
 from brumal.pipeline import Prepared, prepare
 from brumal.records.animals import Sex
+from brumal.routes.clutches import Clutches
 from brumal.routes.find import Asked, find_routes
+from brumal.routes.frame import Founder, Member
 from brumal.routes.framing import Start, start_of
 from brumal.routes.genes import target_genes
 from brumal.routes.missing import missing_for
@@ -80,6 +83,34 @@ F,male,2020-06-01,,,Clown,{GROWN.replace("breeder", "retired")}
     ready = {animal.id: founder_ready(prepared, animal) for animal in prepared.records.collection}
     # Thin, unweighed and retired: nothing on record says that they ever may.
     assert ready == {"A": 1, "B": None, "C": 2, "D": None, "E": 2, "F": None}
+
+
+def test_who_is_ready_within_the_season_takes_part_from_that_day(tmp_path: Path) -> None:
+    animals = (
+        FOUR
+        + f"""M3,male,2026-02-15,,,Clown,{GROWN.replace("1900", "700")}
+M4,male,2026-04-15,,,Clown,{GROWN.replace("1900", "700")}
+"""
+    )
+    prepared = prepare(folder(tmp_path, animals))
+    ready = {name: founder_ready(prepared, prepared.animals[name]) for name in ("M3", "M4")}
+    assert prepared.starts["M3"].day == date(2027, 2, 15)
+    assert ready == {"M3": 1, "M4": 2}
+
+
+def test_a_start_that_grams_decide_counts_its_chance(tmp_path: Path) -> None:
+    animals = FOUR.replace("F1,female,2020-06-01,,,Clown,1900", "F1,female,2020-06-01,,,Clown,1460")
+    weights = "animal,date,grams\nF1,2026-08-01,1300\nF1,2026-09-15,1380\nF1,2026-11-01,1460\n"
+    prepared = prepare(season_folder(tmp_path, animals=animals, season=SEASON, weights=weights))
+    start_of_hers = prepared.starts["F1"]
+    assert start_of_hers.provisional and start_of_hers.chance < 1
+    clutches = Clutches(prepared=prepared)
+    dam, sire = (
+        Member(number=at, sex=sex, ready=1, founder=Founder(id=name, sex=sex))
+        for at, (name, sex) in enumerate((("F1", Sex.FEMALE), ("M2", Sex.MALE)))
+    )
+    goes = [1 - clutches.young(dam, sire, season)[0] for season in (1, 2)]
+    assert goes[0] == pytest.approx(goes[1] * start_of_hers.chance)
 
 
 def test_the_double_hets_of_two_lines_meet(tmp_path: Path) -> None:
@@ -172,7 +203,9 @@ def test_page_and_data_are_written(tmp_path: Path, capsys: pytest.CaptureFixture
             for kept in step["keep"]:
                 assert {"look", "sex", "count", "odds"} <= kept.keys()
     page = (out / "route.html").read_text("utf-8")
-    assert page.count("<svg") == len(data["routes"])
+    # A picture of each route, and for a phone, instead of it, one of each pair of its main line.
+    assert page.count('class="on-wide"') == page.count('class="on-narrow"') == len(data["routes"])
+    assert page.count("<svg") >= 3 * len(data["routes"])
     assert "het Clown het Piebald" in page
     first = (out / "route.json").read_bytes()
     assert main([*asked, "--out", str(out)]) == 0

@@ -384,8 +384,17 @@ def outcome(policy, pairs, branches, hatched, truth, state, draw):  # type: igno
     return branch.state
 
 
-@pytest.mark.parametrize("which", ["certain", "possible hets"])
+def test_runs_of_a_route_agree_with_its_chances() -> None:
+    runs_agree("possible hets", 1_500)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("which", ["certain", "possible hets", "rest years"])
 def test_ten_thousand_runs_of_a_route_agree_with_its_chances(which: str) -> None:
+    runs_agree(which, 10_000)
+
+
+def runs_agree(which: str, runs: int) -> None:
     genes = genes_for("Clown Piebald")
     animals = {
         "F1": ("f", CLOWN),
@@ -393,7 +402,16 @@ def test_ten_thousand_runs_of_a_route_agree_with_its_chances(which: str) -> None
         "M1": ("m", PIEBALD),
         "M2": ("m", {"Clown": 2, "Piebald": 1}),
     }
-    built = frame(genes, animals, young=female_season(), seasons=3, hold=2, serves=2)
+    built = frame(
+        genes,
+        animals,
+        young=female_season(),
+        seasons=3,
+        hold=2,
+        serves=2,
+        in_a_row=2 if which == "rest years" else 0,
+        runs=(1, 0, 0, 0) if which == "rest years" else (),
+    )
     if which == "possible hets":
         kinds = built.prior[0][0]
         plain = (*kinds[:3], kind(genes, "m", Clown=2))
@@ -408,7 +426,7 @@ def test_ten_thousand_runs_of_a_route_agree_with_its_chances(which: str) -> None
         )
     policy = Policy(built, Width(looks=2, pairings=1))
     fails = policy.best(policy.start).fails
-    draw, runs = random.Random(7), 10_000
+    draw = random.Random(7)
     seasons = [lived(policy, draw) for _ in range(runs)]
     for season, fail in enumerate(fails, 1):
         share = sum(each is not None and each <= season for each in seasons) / runs
@@ -436,6 +454,21 @@ def small(animals: list[tuple[str, tuple[int, int]]], seasons: int, hold: int) -
 @settings(max_examples=12)
 @given(animals=animals_, more=st.tuples(st.sampled_from("fm"), carried))
 def test_one_more_animal_year_or_place_never_lowers_the_best_chance(
+    animals: list[tuple[str, tuple[int, int]]], more: tuple[str, tuple[int, int]]
+) -> None:
+    one_more_never_lowers(animals, more)
+
+
+@pytest.mark.slow
+@settings(max_examples=80, deadline=None)
+@given(animals=animals_, more=st.tuples(st.sampled_from("fm"), carried))
+def test_one_more_of_anything_in_many_collections(
+    animals: list[tuple[str, tuple[int, int]]], more: tuple[str, tuple[int, int]]
+) -> None:
+    one_more_never_lowers(animals, more)
+
+
+def one_more_never_lowers(
     animals: list[tuple[str, tuple[int, int]]], more: tuple[str, tuple[int, int]]
 ) -> None:
     plain = small(animals, 2, 1)

@@ -27,7 +27,7 @@ R20 = (1 - math.exp(-0.4)) / 2
 
 def linked(fractions: tuple[float, ...]) -> TargetGenes:
     """Return the genes of a target homozygous at loci on one chromosome, in this order."""
-    names = [f"Line {letter}" for letter in "ABCD"[: len(fractions) + 1]]
+    names = [f"Line {letter}" for letter in "ABCDEFGH"[: len(fractions) + 1]]
     genes = "".join(f"  - {{name: {name}, inheritance: recessive}}\n" for name in names)
     loci = ", ".join(name.lower() for name in names)
     shares = ", ".join(f"{fraction!r}" for fraction in fractions)
@@ -106,6 +106,32 @@ def test_the_series_of_four_loci_twenty_centimorgans_apart() -> None:
     assert joint == pytest.approx(0.99610, abs=5e-6)
     # Without selfing the last but one cross must bring a male and a female.
     assert pair_for(0.999, shares[3]) == 261
+
+
+@pytest.mark.parametrize(
+    ("loci", "total", "pair"),
+    [(4, 374, 261), (5, 551, 313), (6, 770, 376), (7, 1046, 451), (8, 1394, 540)],
+)
+def test_the_series_of_four_to_eight_loci(loci: int, total: int, pair: int) -> None:
+    genes = linked((R20,) * (loci - 1))
+
+    def ones(first: int, count: int) -> str:
+        return "".join("1" if first <= place < first + count else "0" for place in range(loci))
+
+    crosses = []
+    for joined in range(1, loci):
+        own = (ones(0, joined - 1), ones(joined - 1, 1)) if joined > 1 else (ones(0, 1),) * 2
+        new = ones(joined, 1)
+        crosses.append(((f"{own[0]}/{own[1]}", f"{new}/{new}"), (ones(0, joined), new)))
+    almost, blank = f"{ones(0, loci - 1)}/{ones(loci - 1, 1)}", ones(0, 0)
+    crosses.append(((almost, f"{blank}/{blank}"), (ones(0, loci), blank)))
+    last = f"{ones(0, loci)}/{blank}"
+    crosses.append(((last, last), (ones(0, loci), ones(0, loci))))
+    shares = [odds(genes, parents, wanted) for parents, wanted in crosses]
+    young = [young_for(0.999, share) for share in shares]
+    assert (sum(young), len(crosses)) == (total, loci + 1)
+    # Without selfing the last but one cross must bring a male and a female.
+    assert pair_for(0.999, shares[-2]) == pair
 
 
 def test_pepper() -> None:

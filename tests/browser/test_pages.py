@@ -36,6 +36,7 @@ MORE_PAGES = (
     ["why"],
     ["simulate"],
     ["compare", "boxes-16"],
+    ["route", "Clown Piebald", "--by", "2030", "--keep", "2"],
 )
 MILLIMETRES = {"A4": (210, 297), "Letter": (216, 279)}
 Report = Mapping[str, Any]

@@ -233,6 +233,11 @@ def with_dam_anew(
     return replace(forecasts, dams={**forecasts.dams, dam: hers})
 
 
+def started(clutch: ClutchForecast, chance: float) -> ClutchForecast:
+    """Return a clutch as forecast where its pair meets with a chance only."""
+    return clutch if chance == 1 else replace(clutch, goes=clutch.goes * chance)
+
+
 def clutch_for(forecasts: ClutchForecasts, dam: Animal, sire: Animal) -> ClutchForecast:
     """Return the forecast for one pair; raises KeyError for a dam that is male or not on record.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from brumal.forecast.clutch import ClutchForecast, DamForecast, clutch_for
+from brumal.forecast.clutch import ClutchForecast, DamForecast, clutch_for, started
 from brumal.forecast.distributions import (
     lognormal_counts,
     mean_count,
@@ -31,6 +31,7 @@ from brumal.rules.males import (
     YOUNG_PAIRINGS,
     male_limit,
 )
+from brumal.rules.start import meeting
 
 BOX_SHARE = 0.9
 _STRANGER = Animal(id="", sex=Sex.MALE)
@@ -44,7 +45,9 @@ class Clutches:
     """
 
     prepared: Prepared
-    _pmfs: dict[tuple[str, str, bool], tuple[Pmf, ClutchForecast]] = field(default_factory=dict)
+    _pmfs: dict[tuple[str, str, bool, float], tuple[Pmf, ClutchForecast]] = field(
+        default_factory=dict
+    )
 
     def young(self, dam: Member, sire: Member, season: int) -> Pmf:
         """Return the chances of the number of hatched young."""
@@ -81,15 +84,25 @@ class Clutches:
     def _of(self, dam: Member, sire: Member, season: int) -> tuple[Pmf, ClutchForecast]:
         first = dam.founder is None and season == dam.ready
         mother, father = self._animal(dam), self._animal(sire)
-        key = (mother.id if mother else "", father.id if father else "", first)
+        start = self._start(mother, father) if season == 1 else 1.0
+        key = (mother.id if mother else "", father.id if father else "", first, start)
         if key not in self._pmfs:
             clutch = (
-                clutch_for(self.prepared.forecasts, mother, father or _STRANGER)
+                started(clutch_for(self.prepared.forecasts, mother, father or _STRANGER), start)
                 if mother is not None
                 else self._of_stranger(father or _STRANGER, first)
             )
             self._pmfs[key] = (_ended(clutch.young_pmf.tolist()), clutch)
         return self._pmfs[key]
+
+    def _start(self, mother: Animal | None, father: Animal | None) -> float:
+        """Return the chance that two may meet this season, where grams still to come decide."""
+        if mother is None or father is None:
+            return 1.0
+        if (mother.id, father.id) in self.prepared.records.settings.locks.already_paired:
+            return 1.0
+        start = meeting(self.prepared.starts, mother.id, father.id)
+        return 1.0 if start is None else start.chance
 
     def _of_stranger(self, sire: Animal, first: bool) -> ClutchForecast:
         forecasts = self.prepared.forecasts

@@ -85,11 +85,15 @@ def first_season(prepared: Prepared, ready: date) -> int:
 def founder_ready(prepared: Prepared, animal: Animal) -> int | None:
     """Return the first season in which an animal of the collection may breed.
 
+    One whose start lies within this season takes part in it from that day.
     ``None``: nothing on record says that it ever may (retired, outside, barred by a rule that time
     does not meet, or unknown in what a rule asks for).
     """
     if animal.sex is None or animal.status not in (Status.BREEDER, Status.LOAN, Status.HOLDBACK):
         return None
+    rests = 2 if animal.id in prepared.records.settings.locks.sit_out else 1
+    if prepared.starts[animal.id].day is not None:
+        return rests
     failed = [verdict for verdict in judge_animal(animal, prepared.rules) if not verdict.passed]
     if any(verdict.rule not in _WAITS for verdict in failed):
         return None
@@ -97,8 +101,7 @@ def founder_ready(prepared: Prepared, animal: Animal) -> int | None:
     known = [season for season in seasons if season is not None]
     if len(known) < len(seasons):
         return None
-    rests = 2 if animal.id in prepared.records.settings.locks.sit_out else 1
-    return max([rests, *known])
+    return max([2, *known])
 
 
 def _season_of(prepared: Prepared, animal: Animal, verdict: Verdict) -> int | None:

@@ -12,11 +12,11 @@ from datetime import timedelta
 
 import numpy as np
 
-from brumal.forecast.clutch import ClutchForecasts, clutch_for, with_dam_anew
+from brumal.forecast.clutch import ClutchForecasts, clutch_for, started, with_dam_anew
 from brumal.forecast.weight import WeightSeries, weight_series
 from brumal.pipeline import prepare_records
 from brumal.planner.pairs.candidate import Candidate, Pair
-from brumal.planner.pairs.candidates import find_candidates, started
+from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of
 from brumal.records.animals import Animal, Weighing

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
-from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches
+from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches, started
 from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_risks
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Candidate, Pair
@@ -132,11 +132,6 @@ def _clutches(
         else:
             found[pair] = started(clutch_for(forecasts, dam, sire), chance)
     return found
-
-
-def started(clutch: ClutchForecast, chance: float) -> ClutchForecast:
-    """Return a clutch as forecast where its pair meets with a chance only."""
-    return clutch if chance == 1 else replace(clutch, goes=clutch.goes * chance)
 
 
 def pair_figures(prepared: Prepared, dam: Animal, sire: Animal) -> PairFigures:

@@ -1,12 +1,12 @@
 """A route as a picture: generations downward, each pair over its young, the odds on the lines.
 
 Drawn is the line of outcomes that brings most of the chance. Females have round boxes, males square
-ones, the target a double frame.
+ones, the target a double frame. A phone has no room for a whole route: it shows a picture a pair.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from xml.etree import ElementTree as Xml
 
 from brumal.records.animals import Sex
@@ -14,7 +14,10 @@ from brumal.report.svg import Picture, shorten
 from brumal.report.words import odds, percent
 from brumal.routes.route import Kept, Route, Step
 
-ROW, BOX_HEIGHT, LEAST_WIDTH, SLOT, LETTER = 118.0, 44.0, 640.0, 176.0, 6.4
+ROW, BOX_HEIGHT, LEAST_WIDTH, SLOT = 118.0, 44.0, 640.0, 176.0
+LETTER, SMALL_LETTER = 6.4, 5.4
+PHONE = 320.0
+"""Width of the picture of one pair."""
 TARGET = "target"
 
 
@@ -44,7 +47,12 @@ def route_picture(route: Route, target: str, number: int) -> Picture:
         f"Route {number} to {target}",
         _described(boxes),
     )
-    slot = width / max(len(row) for row in rows)
+    _draw(picture, boxes, width / max(len(row) for row in rows))
+    return picture
+
+
+def _draw(picture: Picture, boxes: dict[str, _Box], slot: float) -> None:
+    """Draw lines, odds and boxes, in this order."""
     for box in boxes.values():
         for parents in box.parents:
             _draw_lines(picture, boxes, box, parents)
@@ -53,6 +61,38 @@ def route_picture(route: Route, target: str, number: int) -> Picture:
             _draw_odds(picture, boxes, box, parents)
     for name, box in boxes.items():
         _draw_box(picture, box, min(slot - 12.0, 190.0), name == TARGET)
+
+
+def pair_pictures(route: Route, target: str, number: int) -> list[Picture]:
+    """Draw each pair of the main line over its young, the first generation first."""
+    boxes = _boxes(route, target)
+    young: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    for name, box in sorted(boxes.items(), key=lambda each: (each[1].row, each[0])):
+        for dam, sire, told in box.parents:
+            young.setdefault((dam, sire), []).append((name, told))
+    return [
+        _pair_picture(boxes, pair, own, f"Route {number} to {target}, pair {place}")
+        for place, (pair, own) in enumerate(young.items(), 1)
+    ]
+
+
+def _pair_picture(
+    boxes: dict[str, _Box], pair: tuple[str, str], young: list[tuple[str, str]], title: str
+) -> Picture:
+    dam, sire = pair
+    own = {
+        parent: replace(boxes[parent], row=0, x=PHONE * place, parents=[])
+        for parent, place in ((dam, 0.25), (sire, 0.75))
+    }
+    # Two young to a row; those of a row further down hang below the others.
+    for place, (name, told) in enumerate(young):
+        first = place - place % 2
+        beside = len(young[first : first + 2])
+        x = PHONE * (place % 2 + 0.5) / beside
+        own[name] = replace(boxes[name], row=1 + place // 2, x=x, parents=[(dam, sire, told)])
+    rows = max(box.row for box in own.values())
+    picture = Picture(PHONE, ROW * rows + BOX_HEIGHT + 20.0, title, _described(own))
+    _draw(picture, own, PHONE / 2)
     return picture
 
 
@@ -194,9 +234,12 @@ def _draw_box(picture: Picture, box: _Box, width: float, target: bool) -> None:
             stroke_width=1.5,
         )
         Xml.SubElement(drawn, "title").text = ": ".join(box.lines)
-    most = max(4, int((width - 14.0) / LETTER))
-    picture.text(box.x, top + 18.0, shorten(box.lines[0], most), "label", "middle")
-    picture.text(box.x, top + 34.0, shorten(box.lines[1], most), "small", "middle")
+    for line, y, letter, kind in (
+        (box.lines[0], 18.0, LETTER, "label"),
+        (box.lines[1], 34.0, SMALL_LETTER, "small"),
+    ):
+        most = max(4, int((width - 14.0) / letter))
+        picture.text(box.x, top + y, shorten(line, most), kind, "middle")
 
 
 def _described(boxes: dict[str, _Box]) -> str:

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from brumal.report.page import picture, render
 from brumal.report.route import words
-from brumal.report.route.pictures import route_picture
+from brumal.report.route.pictures import pair_pictures, route_picture
 from brumal.report.terminal import heading, indented
 from brumal.report.words import counted
 from brumal.routes.missing import Missing
@@ -69,7 +69,13 @@ def routes_page(found: Routes) -> str:
         head=_head(found),
         missing=_missing(found),
         routes=[
-            (name, route, picture(route_picture(route, found.target, n)), _by_season(route))
+            (
+                name,
+                route,
+                picture(route_picture(route, found.target, n)),
+                [picture(each) for each in pair_pictures(route, found.target, n)],
+                _by_season(route),
+            )
             for name, n, route in told
         ],
     )
