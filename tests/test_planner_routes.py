@@ -6,6 +6,7 @@ code with the tool, for every way to pair the animals this season.
 
 from __future__ import annotations
 
+import itertools
 import json
 import random
 from fractions import Fraction
@@ -15,8 +16,10 @@ import pytest
 
 from brumal.cli import main
 from brumal.pipeline import prepare
+from brumal.planner.problem import Problem
 from brumal.planner.season import solve_season
 from brumal.planner.solver.solve import EXACT, SolveOptions, solve
+from brumal.planner.solver.worth import is_allowed
 from routes_by_hand import Case, first_seasons
 from season_folders import season_folder
 from small_seasons import agree, random_problem, risky, waiting
@@ -252,3 +255,33 @@ def test_a_target_that_nothing_leads_to_is_told(tmp_path: Path) -> None:
     (route,) = solved.routes
     assert route.policy is None
     assert route.worth.gains == {frozenset(): 0.0}
+
+
+def test_locks_and_room_share_what_is_known_of_a_route(tmp_path: Path) -> None:
+    """What a lock or a limit changes is which pairs are made, not what they would add."""
+    season = SEASON % ", by: 2031"
+    prepared = prepare(season_folder(tmp_path, animals=FOUR, season=season))
+    plain = solve_season(prepared)
+    for more, pairs in (
+        ("locks: {must_pair: [[F1, M1]]}\n", {("F1", "M1"), ("F2", "M1")}),
+        ("locks: {sit_out: [F1]}\n", {("F2", "M1")}),
+        ("limits: {boxes: 1}\nbox: {clutches: 1}\n", {("F1", "M2")}),
+    ):
+        files = season_folder(tmp_path, animals=FOUR, season=season + more)
+        changed = solve_season(prepare(files), EXACT)
+        assert changed.problem.routes[0].gains == plain.problem.routes[0].gains
+        money = changed.solution.objective
+        every = [
+            changed.problem.routes_money(chosen)
+            + sum(changed.problem.candidates[at].worth for at in chosen)
+            for chosen in _plans(changed.problem)
+        ]
+        assert money == pytest.approx(max(every), abs=1e-4)
+        assert len(changed.pairs) == len(pairs)
+
+
+def _plans(problem: Problem) -> list[tuple[int, ...]]:
+    """Return every plan of at most two pairs that keeps the limits and locks."""
+    places = range(len(problem.candidates))
+    plans = [(), *((at,) for at in places), *itertools.combinations(places, 2)]
+    return [plan for plan in plans if is_allowed(problem, plan)]

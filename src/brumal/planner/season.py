@@ -101,15 +101,14 @@ def solve_season(
     *,
     found: Candidates | None = None,
     known: Sequence[Cut] = (),
-    routes: Sequence[SeasonRoute] | None = None,
 ) -> SolvedSeason:
-    """Solve a prepared season, whose candidate pairs and routes may have been found already.
+    """Solve a prepared season, whose candidate pairs may have been ``found`` already.
 
     ``known`` are cuts to start from, by the candidates' indices.
     """
     options = options or USUAL
     found = found or find_candidates(prepared)
-    routes = routes_of(prepared, found) if routes is None else routes
+    routes = season_routes(prepared)
     problem = problem_of(prepared, found, routes)
     forbidden = forbidden_pairs(prepared, found)
     return SolvedSeason(
@@ -119,20 +118,15 @@ def solve_season(
         solution=impossible() if forbidden else solve(problem, options, progress, known=known),
         options=options,
         forbidden=forbidden,
-        routes=tuple(routes),
+        routes=routes,
     )
-
-
-def routes_of(prepared: Prepared, found: Candidates) -> tuple[SeasonRoute, ...]:
-    """Return what the season's open pairs add to wishes that may wait."""
-    return season_routes(prepared, list(found.clutches))
 
 
 def problem_of(
     prepared: Prepared, found: Candidates, routes: Sequence[SeasonRoute] | None = None
 ) -> Problem:
     """State the season as a problem free of any solver; its routes may have been found already."""
-    routes = routes_of(prepared, found) if routes is None else routes
+    routes = season_routes(prepared) if routes is None else routes
     settings = prepared.records.settings
     visited = visits_capacity(settings.season, settings.visits)
     offers = settings.offers

@@ -10,6 +10,7 @@ alone, two that do the same add little more than one.
 from __future__ import annotations
 
 import itertools
+from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -19,7 +20,8 @@ from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import ForLater, PlannedRoute
 from brumal.planner.problem import RouteWorth
 from brumal.records.animals import Sex
-from brumal.records.settings import BySex, Values, Wanted
+from brumal.records.folder import SeasonRecords
+from brumal.records.settings import Box, BySex, Limits, Locks, Risk, Values, Wanted
 from brumal.routes.find import likely_policy
 from brumal.routes.framing import Start, start_of
 from brumal.routes.genes import target_genes
@@ -72,18 +74,59 @@ class SeasonRoute:
 
 
 @timed("routes")
-def season_routes(prepared: Prepared, pairs: Sequence[Pair]) -> tuple[SeasonRoute, ...]:
-    """Return the route of each wish that may wait; ``pairs`` are open this season."""
-    return tuple(
-        route
+def season_routes(prepared: Prepared) -> tuple[SeasonRoute, ...]:
+    """Return the route of each wish that may wait.
+
+    Limits of room and money and the keeper's locks decide which pairs are made, not what they would
+    add: seasons that differ in these alone share their routes, and the last ones are kept.
+    """
+    if all(wanted.by is None for wanted in prepared.records.settings.values.wanted):
+        return ()
+    rests_on = _rests_on(prepared.records)
+    for known, routes in _KNOWN:
+        if known == rests_on:
+            return routes
+    bare = replace(prepared, records=rests_on)
+    waiting = [
+        (wanted, wish)
         for wanted, wish in zip(prepared.values.wanted, prepared.wishes, strict=True)
-        for route in _route(prepared, wanted, wish, pairs)
+        if wanted.by is not None
+    ]
+    found = tuple(route for wanted, wish in waiting for route in _route(bare, wanted, wish))
+    _KNOWN.append((rests_on, found))
+    return found
+
+
+_KNOWN: deque[tuple[SeasonRecords, tuple[SeasonRoute, ...]]] = deque(maxlen=4)
+
+
+def _rests_on(records: SeasonRecords) -> SeasonRecords:
+    """Return what routes are made from; all else is set aside."""
+    settings = records.settings
+    return replace(
+        records,
+        settings=replace(
+            settings,
+            limits=Limits(
+                max_F=settings.limits.max_F, pairings_per_male=settings.limits.pairings_per_male
+            ),
+            box=Box(),
+            locks=Locks(
+                never_pair=settings.locks.never_pair, already_paired=settings.locks.already_paired
+            ),
+            values=Values(
+                wanted=tuple(each for each in settings.values.wanted if each.by is not None),
+                discount=settings.values.discount,
+            ),
+            risk=Risk(),
+        ),
+        season_text="",
+        what_if={},
+        fingerprints={},
     )
 
 
-def _route(
-    prepared: Prepared, wanted: Wanted, wish: Wish, pairs: Sequence[Pair]
-) -> Iterator[SeasonRoute]:
+def _route(prepared: Prepared, wanted: Wanted, wish: Wish) -> Iterator[SeasonRoute]:
     """Yield the route of a wish, if it has one beyond this season's own young."""
     first = hatch_day(prepared, 1).year
     if wanted.by is None or wanted.by <= first:
@@ -94,7 +137,7 @@ def _route(
     discount = prepared.records.settings.values.discount
     refused = harmful_target(prepared, wish)
     policy = None if refused else likely_policy(start, len(years), KEEP, discount)
-    slots = _slots(policy, pairs) if policy else ()
+    slots = _slots(policy, prepared) if policy else []
     fails = dict(_ways(policy, slots)) if policy else {frozenset[int](): (1.0,) * len(years)}
     none = first_worth(fails[frozenset()], discount, 1)
     yield SeasonRoute(
@@ -159,20 +202,20 @@ def revalued(routes: Iterable[RouteWorth], values: Values) -> tuple[RouteWorth, 
     return tuple(replace(route, value=worth[route.morph]) for route in routes)
 
 
-def _slots(policy: Policy, pairs: Sequence[Pair]) -> list[list[frozenset[Pair]]]:
+def _slots(policy: Policy, prepared: Prepared) -> list[list[frozenset[Pair]]]:
     """Return for each female of the route what she may do this season: a mate of the route each.
 
     The last is every other male, where a season with any of them tells in a later one (rest).
     """
     founders = policy.frame.founders
     rests = bool(policy.frame.rest or policy.frame.in_a_row)
-    hers: list[tuple[list[Pair], list[Pair]]] = []
+    males = sorted(each.id for each in prepared.records.collection if each.sex is Sex.MALE)
     ranked = policy.steering.ranked_mates(policy.start)
+    hers: list[tuple[list[Pair], list[Pair]]] = []
     for number, founder in enumerate(founders):
-        own = [pair for pair in pairs if pair[0] == founder.id]
-        mates = [(founder.id, founders[sire].id) for sire in ranked.get(number, ())]
-        if own:
-            hers.append(([pair for pair in mates if pair in own], own))
+        if founder.sex is Sex.FEMALE and founder.ready == 1:
+            mates = [(founder.id, founders[sire].id) for sire in ranked.get(number, ())]
+            hers.append((mates, [(founder.id, male) for male in males]))
     most = max((len(mates) for mates, _ in hers), default=0)
     while most > 1 and _ways_of(hers, most, rests) > MOST_WAYS:
         most -= 1

@@ -19,7 +19,7 @@ from brumal.planner.limits.every import limits_of
 from brumal.planner.pairs.candidates import Candidates, find_candidates
 from brumal.planner.pairs.looks import Looks
 from brumal.planner.problem import Problem
-from brumal.planner.season import SolvedSeason, problem_of, routes_of, solve_season
+from brumal.planner.season import SolvedSeason, problem_of, solve_season
 from brumal.planner.solver.known_cuts import carried
 from brumal.planner.solver.solve import USUAL, SolveOptions, Verdict
 from brumal.planner.wishes.chances import chance_id
@@ -104,11 +104,10 @@ class Workbench:
         if records is base.prepared.records:
             return base
         plan = tuple(pair.pair for pair in base.pairs)
-        routes = routes_of(prepared, found)
-        problem = problem_of(prepared, found, routes)
+        problem = problem_of(prepared, found)
         known: tuple[Cut, ...] = carried(base.solution.learnt, base.problem, problem)
         options = replace(self.options, start=plan)
-        return solve_season(prepared, options, found=found, known=known, routes=routes)
+        return solve_season(prepared, options, found=found, known=known)
 
     def _solved_base(self) -> SolvedSeason:
         if self._solved is None:

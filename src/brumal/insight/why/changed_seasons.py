@@ -6,7 +6,7 @@ cannot touch is taken over.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import timedelta
 
@@ -19,6 +19,7 @@ from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of
+from brumal.planner.season_routes import SeasonRoute
 from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
@@ -26,13 +27,17 @@ from brumal.rules.males import male_limit
 from brumal.rules.start import Start, start_of
 
 
-def from_records(season: SolvedSeason, records: SeasonRecords) -> Problem:
+def from_records(
+    season: SolvedSeason, records: SeasonRecords, routes: Sequence[SeasonRoute] | None = None
+) -> Problem:
     """Return the problem of changed records, made from the start but for genotypes and kinship.
+
+    ``routes`` are taken over where they are given.
 
     Raises :class:`brumal.records.faults.InputError` where the records hold errors.
     """
     prepared = prepare_records(records, like=season.prepared)
-    return problem_of(prepared, find_candidates(prepared))
+    return problem_of(prepared, find_candidates(prepared), routes)
 
 
 def with_settings(season: SolvedSeason, settings: Settings) -> Problem:
@@ -80,13 +85,13 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
     start, was = start_of(animals[dam], rules), season.prepared.starts[dam]
     own = [each.pair for each in season.candidates_of(dam)]
     if dam in rules.reweighed:
-        return from_records(season, records)
+        return from_records(season, records, season.routes)
     if not own and start.day is None:
         return season.problem
     forecasts = with_dam_anew(season.prepared.forecasts, records, rules.series, dam)
     same = _same_start(start, was) and _alike(season, forecasts, dam)
     if not own or not same:
-        return from_records(season, records)
+        return from_records(season, records, season.routes)
     found = {**season.found.verdicts, dam: start.verdicts}
     penalties = {name: sum(each.penalty for each in told) for name, told in found.items()}
     fresh = season.found.pricing.again(
@@ -121,7 +126,7 @@ def heavier_male(season: SolvedSeason, sire: str, grams: float) -> Problem:
         == sum(each.penalty for each in was.verdicts)
         and male_limit(animal, records)[0] == male_limit(season.prepared.animals[sire], before)[0]
     )
-    return season.problem if same else from_records(season, records)
+    return season.problem if same else from_records(season, records, season.routes)
 
 
 def _same_start(one: Start, two: Start) -> bool:
