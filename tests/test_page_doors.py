@@ -211,5 +211,5 @@ def test_a_mark_on_what_is_not_there_is_told_and_not_kept(client: TestClient, se
     inside(client)
     for form in forms:
         client.post("/pencil", data=form, headers={"origin": OURS})
-        assert "Not pencilled." in client.get("/?now=1").text
+        assert "Not done." in client.get("/?now=1").text
         assert load(season.parent / "out" / "pencil.json") == ()

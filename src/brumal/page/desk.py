@@ -30,6 +30,7 @@ from brumal.page.messages import (
     Why,
 )
 from brumal.page.pencil import OVERLAY, Mark, load, made, overlay_text, overlay_tree, save, without
+from brumal.page.trials import with_pencil
 from brumal.records.faults import Fault, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay import read_overlay
@@ -88,7 +89,11 @@ class Desk:
         self.shown = Shown()
         self.refused: tuple[Fault, ...] = ()
         self.folder_faults: tuple[Fault, ...] = ()
+        self.said = ""
         self.beside: Beside | None = None
+        self.beside_faults: tuple[Fault, ...] = ()
+        self._beside_of: tuple[SeasonRecords, tuple[Mark, ...]] | None = None
+        self._beside_number = -1
         self.version = 0
         self.changed = asyncio.Event()
         self._numbers = self._ink_number = 0
@@ -129,19 +134,33 @@ class Desk:
     def _try(self, marks: tuple[Mark, ...]) -> None:
         variant = lay(self.records, marks)
         if variant.records is None:
-            self.refused = tuple(filter(is_error, variant.faults))
-            self._bump()
+            self.refuse(tuple(filter(is_error, variant.faults)))
             return
         self._set(marks, variant)
 
     def _set(self, marks: tuple[Mark, ...], variant: Variant | None = None) -> None:
-        self.refused = ()
+        self.refused, self.said = (), ""
         if marks != self.marks:
             save(self.store, marks)
             self.marks = marks
             self.variant = variant or lay(self.records, marks)
             self._ask()
         self._bump()
+
+    def refuse(self, faults: tuple[Fault, ...]) -> None:
+        """Say on the page why something was not done."""
+        self.refused, self.said = faults, ""
+        self._bump()
+
+    def say(self, told: str) -> None:
+        """Say on the page what was done, until the next change."""
+        self.refused, self.said = (), told
+        self._bump()
+
+    def inked(self, left: tuple[Mark, ...]) -> None:
+        """Go on with the marks that are left, when the others stand in the season."""
+        save(self.store, left)
+        self.marks = left
 
     def stop(self) -> None:
         """End the solve under way with its best plan so far."""
@@ -166,6 +185,8 @@ class Desk:
         if ink:
             self._ink_number = number
         before = _pairs(self.shown.solved)
+        if self.beside is None:
+            self._beside_of = None  # The worker drops what was asked before this.
         self._send(Ask(number=number, records=records, before=before, ink=ink))
 
     def _send_base(self) -> None:
@@ -179,8 +200,8 @@ class Desk:
         """Take in what the worker says."""
         if isinstance(reply, Solved) and reply.number == self._ink_number:
             self.ink = reply
-        if isinstance(reply, Beside):
-            self.beside = reply
+        if reply.number == self._beside_number:
+            self._take_beside(reply)
         elif reply.number != self.shown.number:
             if not isinstance(reply, Solved):
                 return
@@ -196,6 +217,12 @@ class Desk:
             self.shown.solved = reply
             self._ask_for_ink()
         self._bump()
+
+    def _take_beside(self, reply: Reply) -> None:
+        if isinstance(reply, Beside):
+            self.beside = reply
+        elif isinstance(reply, Failed):
+            self.beside_faults = reply.faults
 
     def _ask_for_ink(self) -> None:
         """Ask for the season without the marks, once the one with them is answered."""
@@ -239,15 +266,17 @@ class Desk:
             await self.until(lambda: animal in shown.whys or self.shown is not shown, seconds)
         return shown.whys.get(animal)
 
-    async def side_by_side(self, seconds: float) -> Beside | None:
-        """Return the folder's what-ifs beside the season."""
+    def ask_beside(self) -> None:
+        """Ask for the what-ifs beside the season, with the pencil as one of them, once."""
+        asked = (self.records, self.marks)
+        if self._beside_of == asked or not self.shown.is_final or self.ink is None:
+            return
+        self._beside_of = asked
+        self.beside, self.beside_faults = None, ()
         self._numbers += 1
-        number = self._numbers
-        self._send(AskBeside(number=number, records=self.records))
-        known = await self.until(
-            lambda: self.beside is not None and self.beside.number == number, seconds
-        )
-        return self.beside if known else None
+        self._beside_number = self._numbers
+        records = with_pencil(self.records, self.marks)
+        self._send(AskBeside(number=self._numbers, records=records))
 
     async def look_again(self) -> None:
         """Read the folder again if its files changed since."""

@@ -6,10 +6,16 @@ from functools import cache
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.responses import Response
 
 from brumal import __version__
 from brumal.report.page import style
 from brumal.report.words import visible
+
+
+def page(template: str, **values: object) -> Response:
+    """Fill a template as an answer."""
+    return Response(fill(template, **values), media_type="text/html")
 
 
 def fill(template: str, **values: object) -> str:

@@ -22,7 +22,8 @@ from starlette.routing import Route
 
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
-from brumal.page.paper import fill, script, stylesheet
+from brumal.page.keeping import Keeping
+from brumal.page.paper import page, script, stylesheet
 from brumal.page.pencil import Kind, Mark
 from brumal.page.sheet import sheet_of
 from brumal.page.words import choice_words
@@ -69,6 +70,7 @@ def application(desk: Desk, doors: Callable[..., Doors]) -> Starlette:
             Route("/pencil", pages.pencil, methods=["POST"]),
             Route("/undo", pages.undo, methods=["POST"]),
             Route("/stop", pages.stop, methods=["POST"]),
+            *Keeping(desk).routes,
         ],
         middleware=[Middleware(doors)],
         lifespan=running,
@@ -87,7 +89,7 @@ class Pages:
         await desk.look_again()
         if "now" not in request.query_params:
             await desk.until(lambda: desk.shown.is_final, FIRST_SECONDS)
-        return _page("sheet.html", sheet=sheet_of(desk))
+        return page("sheet.html", sheet=sheet_of(desk))
 
     async def style(self, _: Request) -> Response:
         """Return the style."""
@@ -119,10 +121,10 @@ class Pages:
         why = await self.desk.why(animal, WHY_SECONDS)
         sheet = sheet_of(self.desk)
         if why is None:
-            return _page(
+            return page(
                 "why.html", sheet=sheet, animal=animal, label=label, lines=[], choices=[], kin=[]
             )
-        return _page(
+        return page(
             "why.html",
             sheet=sheet,
             animal=animal,
@@ -208,10 +210,6 @@ def _text(form: FormData, name: str) -> str:
     if not isinstance(value, str):
         raise BadFormError(f"{name} is no text.")
     return value
-
-
-def _page(template: str, **values: object) -> Response:
-    return Response(fill(template, **values), media_type="text/html")
 
 
 def _back(request: Request) -> Response:

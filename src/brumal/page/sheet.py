@@ -11,6 +11,7 @@ from brumal.insight.compare.differences import moves
 from brumal.page import words
 from brumal.page.desk import Desk
 from brumal.page.fields import Group, field_groups
+from brumal.page.ink import may_be_inked
 from brumal.page.lines import FemaleLine, Lines, MaleLine
 from brumal.page.messages import Solved
 from brumal.page.pencil import Kind, Mark, mark_words, name_of
@@ -56,6 +57,8 @@ class Sheet:
     wrong: tuple[str, ...]
     refused: tuple[str, ...]
     unread: tuple[str, ...]
+    said: str
+    can_be_inked: bool
     pencil: tuple[PencilLine, ...]
     deciding: tuple[FemaleLine, ...]
     barred: tuple[FemaleLine, ...]
@@ -93,6 +96,8 @@ def sheet_of(desk: Desk) -> Sheet:
         wrong=tuple(map(str, shown.faults)) or words.clash_words(shown),
         refused=tuple(map(str, desk.refused)),
         unread=tuple(map(str, desk.folder_faults)),
+        said=desk.said,
+        can_be_inked=any(map(may_be_inked, desk.marks)),
         pencil=tuple(_pencil_line(desk, mark, names) for mark in reversed(desk.marks)),
         deciding=tuple(line for line in females if line.can_be_decided),
         barred=tuple(line for line in females if not line.can_be_decided),

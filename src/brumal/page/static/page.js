@@ -99,7 +99,7 @@
     }
     busy = true;
     try {
-      show(await read(await fetch("/?now=1")));
+      show(await read(await fetch(`${location.pathname}?now=1`)));
     } catch (problem) {
       trouble(problem);
     }
@@ -129,7 +129,7 @@
 
   document.addEventListener("submit", async (event) => {
     const form = event.target;
-    if (form.method !== "post" || form.enctype === "multipart/form-data") return;
+    if (form.method !== "post" || document.body.dataset.number === undefined) return;
     event.preventDefault();
     for (const field of form.querySelectorAll("input, select")) field.dataset.sent = "";
     try {
