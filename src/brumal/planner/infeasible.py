@@ -136,7 +136,10 @@ def _loosen(problem: Problem, solver: str, ids: frozenset[str], gone: set[str]) 
     if statement in map(chance_id, problem.chances):
         best = -math.expm1(least)
         if best < _NO_CHANCE:
-            return "no pair that may meet can bring one: leave it out"
+            return (
+                "no pair that may meet can bring one: leave it out, or write by (a later year) in "
+                "place of chance"
+            )
         return f"the best chance that can be had is {best:.1%}"
     figure = _limit_of(problem, statement).enough(least)
     return f"{figure} {enough}" if figure else "raise the limit"
