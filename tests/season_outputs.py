@@ -101,7 +101,7 @@ def hostile_season(folder: Path) -> Path:
     (folder / "season.yaml").write_text(
         f"season: {{name: '{SEASON_NAME}', pair_from: 2026-12-01, pair_to: 2027-03-31}}\n"
         "currency: '=€<i>'\n"
-        "limits: {boxes: 9, tubs: 60}\n"
+        "limits: {boxes: 9, weekly: false, tubs: 60}\n"
         f"locks: {{must_pair: [{', '.join(f'[F{n}, M{n}]' for n in range(7))}, ['=1+2', M7]]}}\n"
         "values: {base: 40, wanted: [{morph: Clown, value: 200, chance: 0.1}]}\n",
         encoding="utf-8",

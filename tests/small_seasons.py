@@ -118,13 +118,16 @@ def apart_problem(seed: int, females: int, males: int) -> Problem:
     )
 
 
-def weeks(seed: int) -> dict[str, float]:
-    """Have some seasons count what is there in the fullest week."""
+def weeks(seed: int) -> dict[str, Any]:
+    """Have some seasons count what is there in the weeks, covered by spans in one or two ways."""
     rng = np.random.default_rng([seed, 7])
     if rng.random() < 0.6:
         return {}
     return {
-        "in_box": float(rng.uniform(0.2, 0.9)),
+        "in_box": tuple(
+            tuple(rng.uniform(0.2, 0.9, spans).tolist())
+            for spans in rng.integers(1, 4, int(rng.integers(1, 3)))
+        ),
         "in_tub": float(rng.uniform(0.4, 1)),
         "sure": float(rng.uniform(0.5, 0.99)),
     }
@@ -192,13 +195,21 @@ def boxes_filled(problem: Problem, plan: tuple[Candidate, ...]) -> int:
 
 
 def too_few_boxes(problem: Problem, small: int, large: int) -> float:
+    """Bound on the chance that some span lacks a box, by the better way to cover the season."""
+    return min(
+        sum(too_few_inside(problem, small, large, present) for present in cover)
+        for cover in problem.in_box
+    )
+
+
+def too_few_inside(problem: Problem, small: int, large: int, present: float) -> float:
     """Chance that so many small and large clutches need more boxes, every outcome by itself."""
     total = 0.0
     for s, n in itertools.product(range(small + 1), range(large + 1)):
         if -(-s // problem.box_clutches) + n > (problem.boxes or 0):
             here, away = s + n, small + large - s - n
             ways = math.comb(small, s) * math.comb(large, n)
-            total += ways * problem.in_box**here * (1 - problem.in_box) ** away
+            total += ways * present**here * (1 - present) ** away
     return total
 
 

@@ -43,7 +43,7 @@ def fits(counts: np.ndarray, law: np.ndarray, seasons: int) -> None:
 def test_means_are_the_plans_own_expectations(demo: SolvedSeason) -> None:
     found = simulate(demo, MANY, seed=3)
     plan = plan_of(demo)
-    assert found.expected == pytest.approx(plan.objective, abs=1e-6)
+    assert found.expected == pytest.approx(plan.by_calendar, abs=1e-6)
     assert abs(found.money.mean - found.expected) < 4 * found.error
     for luck, target in zip(found.targets, plan.targets, strict=True):
         spread = math.sqrt(max(target.chance * (1 - target.chance), 1e-9) / MANY)

@@ -76,7 +76,7 @@ class Invented:
         season = {
             "season": {"name": "Test", "pair_from": "2026-12-01", "pair_to": "2027-03-31"},
             "assume": self.assume,
-            "limits": {"boxes": self.boxes, "tubs": self.tubs, "max_F": 0.0625},
+            "limits": {"boxes": self.boxes, "weekly": False, "tubs": self.tubs, "max_F": 0.0625},
             "box": {"clutches": 2, "small_clutch": 6},
             "values": {"base": self.base, "wanted": self.wanted, "extra": self.extra},
             "costs": self.costs,

@@ -111,7 +111,7 @@ def test_a_female_that_rests_takes_no_room_by_the_week() -> None:
     ]
     idle = replace(pairs[0], dam="F99", value=-5.0)
     season = Problem(
-        candidates=tuple(pairs), male_limits={}, boxes=10, in_box=0.8 * 0.709, sure=0.9
+        candidates=tuple(pairs), male_limits={}, boxes=10, in_box=((0.8 * 0.709,),), sure=0.9
     )
     more = replace(season, candidates=(*pairs, idle))
     assert season.box_places == more.box_places == 27

@@ -69,7 +69,8 @@ def test_every_key_stands_with_its_default(key: str, default: object) -> None:
     if isinstance(default, int | float) and default != 0:
         assert f"`{plain_number(default)}`" in rows[0]
     elif isinstance(default, tuple) and default:
-        assert f"`[{', '.join(plain_number(end) for end in default)}]`" in rows[0]
+        shown = [each if isinstance(each, str) else plain_number(each) for each in default]
+        assert f"`[{', '.join(shown)}]`" in rows[0]
     else:
         last = rows[0].split("|")[-2].strip()
         assert last.startswith(

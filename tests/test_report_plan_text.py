@@ -7,6 +7,7 @@ import io
 import json
 import re
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from openpyxl import load_workbook
@@ -90,8 +91,15 @@ def test_room_and_money_in_words() -> None:
 def test_weeks_and_bad_seasons_in_words() -> None:
     weeks = replace(ROOM, boxes_limit=12, tubs=38.1, tubs_limit=60, weekly=0.9)
     assert room_line(weeks) == (
-        "Incubator boxes in the fullest week: 9 of 12, enough with a chance of 90% or more. "
+        "Boxes, so that no week lacks one with a chance of 90%: 9 of 12. "
         "Hatchlings expected: 50.25, at most 38.1 at once for 60 tubs."
+    )
+    dated = replace(weeks, fullest=date(2027, 5, 24), in_fullest=6.84, enough=0.9312)
+    assert room_line(dated) == (
+        "Boxes, so that no week lacks one with a chance of 90%: 9 of 12. The fullest week is that "
+        "of 2027-05-24: 6.8 in use on average. By its own females' dates the plan lacks none with "
+        "a chance of at least 93%. Agree beforehand where a clutch goes that finds no box free: "
+        "eggs do not wait. Hatchlings expected: 50.25, at most 38.1 at once for 60 tubs."
     )
     bad = BadSeasons(weight=0.5, share=0.1, seasons=1000, expected=900.0, mean=500.0)
     assert risk_line(planned()) == ""

@@ -79,9 +79,9 @@ def test_the_demo_is_the_collection_it_says() -> None:
     assert {c.laid.year for c in records.clutches if c.laid} == {2025, 2026}
     assert {w.date.year for w in records.weighings} == {2025, 2026}
     assert sorted(records.what_if) == [
+        "all-at-once",
         "boxes-16",
         "buy-clown-male",
-        "by-the-week",
         "clown-price-drop",
         "more-boxes",
         "sell-altair",

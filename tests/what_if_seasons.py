@@ -32,7 +32,7 @@ F2,2026-11-16,1655
     "season.yaml": """season: {name: What if, pair_from: 2026-12-01, pair_to: 2027-03-31}
 currency: EUR
 assume: {goes: 0.8, fertile: 0.8, hatched: 0.75}
-limits: {boxes: 2, tubs: 10, max_F: 0.0625}
+limits: {boxes: 2, weekly: false, tubs: 10, max_F: 0.0625}
 values:
   base: 20
   wanted:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from brumal.forecast.clutch import ClutchForecasts, forecast_clutches
 from brumal.forecast.noted import Welfare
+from brumal.forecast.ovulation import OvulationModel, forecast_ovulation
 from brumal.forecast.sale import net_costs, net_values
 from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue
@@ -75,6 +76,11 @@ class Prepared:
     def starts(self) -> Mapping[str, Start]:
         """Return from which day each animal of the collection may be paired, by id."""
         return starts_of(self.records.collection, self.rules)
+
+    @cached_property
+    def ovulations(self) -> OvulationModel:
+        """Return what is known of the days on which females should ovulate this season."""
+        return forecast_ovulation(self.records)
 
     @property
     def sold(self) -> tuple[Wish, ...]:

@@ -238,10 +238,13 @@ def started(clutch: ClutchForecast, chance: float) -> ClutchForecast:
     return clutch if chance == 1 else replace(clutch, goes=clutch.goes * chance)
 
 
-def clutch_for(forecasts: ClutchForecasts, dam: Animal, sire: Animal) -> ClutchForecast:
+def clutch_for(
+    forecasts: ClutchForecasts, dam: Animal, sire: Animal, goes: float | None = None
+) -> ClutchForecast:
     """Return the forecast for one pair; raises KeyError for a dam that is male or not on record.
 
-    Young that do not live do not hatch, whatever share is stated or recorded.
+    ``goes`` is the chance that she lays with the visits she gets (left out: ordinary ones). Young
+    that do not live do not hatch, whatever share is stated or recorded.
     """
     hers = forecasts.dams[dam.id]
     fertile = _share(forecasts.fertile, forecasts.assume.fertile, dam.id, sire.id)
@@ -254,7 +257,7 @@ def clutch_for(forecasts: ClutchForecasts, dam: Animal, sire: Animal) -> ClutchF
     return ClutchForecast(
         dam=dam.id,
         sire=sire.id,
-        goes=hers.goes,
+        goes=hers.goes if goes is None else goes,
         eggs=hers.eggs,
         eggs_p90=hers.eggs_p90,
         eggs_pmf=hers.eggs_pmf,

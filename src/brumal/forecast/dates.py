@@ -1,8 +1,9 @@
-"""When things happen: ovulation, laying and hatching as windows of days.
+"""When things happen: ovulation, pre-lay shed, laying and hatching as windows of days.
 
-Each stage takes a whole number of days between a least and a most, all equally likely and
-independent of each other (common practice, no source: no paper gives the distributions for this
-species). The sum of stages is then exact by convolution.
+Ovulation is the female's own (:mod:`brumal.forecast.ovulation`). Each stage after it takes a whole
+number of days between a least and a most, all equally likely and independent of each other (common
+practice, no source: no paper gives the distributions for this species). The sum of stages is then
+exact by convolution.
 """
 
 from __future__ import annotations
@@ -27,6 +28,16 @@ class DayChances:
     first: date
     chances: Floats
 
+    @staticmethod
+    def sure(day: date) -> DayChances:
+        """Return one certain day."""
+        return DayChances(day, np.ones(1))
+
+    @property
+    def last(self) -> date:
+        """Return the last day that has a place."""
+        return self.first + timedelta(days=len(self.chances) - 1)
+
     def by(self, day: date) -> float:
         """Return the chance that it has happened by the end of ``day``."""
         return float(self.chances[: max((day - self.first).days + 1, 0)].sum())
@@ -49,24 +60,32 @@ class Window:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ClutchDates:
-    """The dates of one pair's clutch, if she goes, from the day of the first visit."""
+    """The dates of one female's clutch, if she goes."""
 
-    first_visit: date
     ovulation: DayChances
+    shed: DayChances
     laying: DayChances
     hatching: DayChances
     leaving: DayChances
 
 
-def clutch_dates(first_visit: date, stages: StageDays) -> ClutchDates:
-    """Return the chances of each date for a pair that first meets on ``first_visit``."""
-    met = DayChances(first_visit, np.ones(1))
-    ovulation = met.later(stages.to_ovulation)
-    laying = ovulation.later(stages.to_lay)
+def clutch_dates(
+    ovulation: DayChances,
+    stages: StageDays,
+    *,
+    shed: date | None = None,
+    laid: date | None = None,
+) -> ClutchDates:
+    """Return the chances of each date from those of her ovulation.
+
+    A pre-lay shed or a laying that was seen stands as the day it was.
+    """
+    sheds = ovulation.later(stages.to_shed) if shed is None else DayChances.sure(shed)
+    laying = sheds.later(stages.shed_to_laying) if laid is None else DayChances.sure(laid)
     hatching = laying.later(stages.incubation)
     return ClutchDates(
-        first_visit=first_visit,
         ovulation=ovulation,
+        shed=sheds,
         laying=laying,
         hatching=hatching,
         leaving=hatching.later(stages.raising),

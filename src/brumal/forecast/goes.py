@@ -1,4 +1,4 @@
-"""Does she go: the chance that a paired female lays, and what that figure stands on.
+"""Does she go: the chance that a female with ordinary visits lays, and what it stands on.
 
 Records that hold only clutches tell nothing of failures, and a single failure written down among
 them tells that one female failed once. So seasons without a clutch count as recorded only where

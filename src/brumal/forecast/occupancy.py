@@ -1,9 +1,12 @@
 """Boxes and tubs in use, week by week, with how sure that is.
 
-What is in use in the fullest week of any season can be bounded before its calendar is known: a
-clutch is in the incubator in a given week with a chance that depends on the days since its first
-visit alone, and that chance has a greatest value. The number of clutches inside is a sum of
-independent yes or no, and it only grows, in the sense of chances, as each of these grows.
+How many boxes a season needs can be bounded before its calendar is known. In a span of days each
+clutch is in the incubator at some time with a chance that no calendar raises: she must cycle, lay
+by the end of the span, and her eggs not hatch before it begins. The number inside is a sum of
+independent yes or no, and it only grows, in the sense of chances, as each of these chances grows. A
+week lacks a box only if the span that holds it does; so the chance that any week does is at most
+the sum over spans that cover the season. Spans of several lengths are tried: short ones know the
+dates better, long ones are fewer.
 """
 
 from __future__ import annotations
@@ -18,16 +21,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.dates import ClutchDates, DayChances, clutch_dates
+from brumal.forecast.dates import ClutchDates, DayChances
 from brumal.forecast.distributions import mean_count, percentile
-from brumal.records.settings import Box, StageDays
+from brumal.records.settings import Box
 
 Floats = NDArray[np.float64]
 
 LOW, HIGH = 0.1, 0.9
-_ANY_DAY = date(2001, 1, 1)
 _ROUNDING = 1e-12
 LEAST_PRESENT = 0.2
+"""The fullest span counts as no emptier than this, so that places stay a number."""
+SPANS = (1, 2, 4, 8)
+"""Lengths of spans in weeks; the whole season is one more."""
+
+Spans = tuple[tuple[float, ...], ...]
+"""For each way to cover the season by spans, the greatest chance of a clutch inside in each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,41 +69,74 @@ class WeekLoad:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FullestWeek:
-    """The most that any week can hold of one clutch, if it is laid, whenever the pair first met.
+class FullestWeeks:
+    """The most that the season can hold of one clutch, whatever the males' calendar.
 
-    ``in_box`` is the greatest chance that it is in the incubator at some time in a week, ``in_tub``
-    the greatest share of its young in tubs.
+    ``in_box`` are the chances that it is laid and in the incubator, by span; ``in_tub`` is the
+    greatest share of its young in tubs in a week. Without dates all are there at once.
     """
 
-    in_box: float
-    in_tub: float
+    in_box: Spans = ((1.0,),)
+    in_tub: float = 1.0
 
 
-def fullest_week(stages: StageDays) -> FullestWeek:
-    """Return the greatest chances over every week of seven days, whatever day it starts on."""
-    dates = clutch_dates(_ANY_DAY, stages)
-    last = dates.leaving.first + timedelta(days=len(dates.leaving.chances))
-    days = range((last - _ANY_DAY).days)
-    weeks = [_ANY_DAY + timedelta(days=day) for day in days]
-    return FullestWeek(
-        in_box=max(_held(dates.laying, dates.hatching, week) for week in weeks),
-        in_tub=max(_held(dates.hatching, dates.leaving, week) for week in weeks),
+def fullest_weeks(clutches: Sequence[tuple[float, ClutchDates]]) -> FullestWeeks:
+    """Return the greatest chances over all clutches, each as (chance of being laid, dates)."""
+    if not clutches:
+        return FullestWeeks()
+    mondays = _mondays([dates for _, dates in clutches])
+    tables = [(_table(d.laying, mondays), _table(d.hatching, mondays)) for _, d in clutches]
+    laid, gone = (np.array(each) for each in zip(*tables, strict=True))
+    goes = np.array([chance for chance, _ in clutches])[:, None]
+    found = []
+    for weeks in (*SPANS, len(mondays) - 1):
+        starts = np.arange(0, len(mondays) - 1, weeks)
+        ends = np.minimum(starts + weeks, len(mondays) - 1)
+        found.append(tuple((goes * (laid[:, ends] - gone[:, starts])).max(axis=0).tolist()))
+    out = np.array([_table(dates.leaving, mondays) for _, dates in clutches])
+    return FullestWeeks(
+        in_box=tuple(dict.fromkeys(found)),
+        in_tub=float((gone[:, 1:] - out[:, :-1]).max()),
     )
 
 
+def _mondays(dates: Sequence[ClutchDates]) -> list[date]:
+    """Return the Mondays from the week of the first laying to the one after all have left."""
+    first = min(each.laying.first for each in dates)
+    monday = first - timedelta(days=first.weekday())
+    weeks = (max(each.leaving.last for each in dates) - monday).days // 7 + 2
+    return [monday + timedelta(days=7 * at) for at in range(weeks)]
+
+
+def _table(days: DayChances, mondays: Sequence[date]) -> Floats:
+    """Return the chance that something has happened before each Monday."""
+    reached = np.concatenate([[0.0], np.cumsum(days.chances)])
+    before = np.array([(monday - days.first).days for monday in mondays])
+    found: Floats = reached[np.clip(before, 0, len(days.chances))]
+    return found
+
+
+def places_taken(box_eggs: Floats, small_clutch: float, clutches: int) -> Floats:
+    """Return the places that clutches of so many eggs take: 1, or ``clutches`` for a large one.
+
+    With ``c`` small clutches to a box, ``ceil(small / c) + large <= boxes`` is for whole numbers
+    ``small + c * large <= c * boxes``.
+    """
+    return np.where(box_eggs <= small_clutch, 1.0, float(clutches))
+
+
 @functools.lru_cache(maxsize=256)
-def clutch_places(boxes: int, clutches: int, present: float, sure: float) -> int:
+def clutch_places(boxes: int, clutches: int, present: Spans, sure: float) -> int:
     """Return how many places, one a small and ``clutches`` a large clutch, so many boxes have.
 
-    Each clutch is in the incubator with chance ``present``, independently of the others (a chance
-    below one in five counts as that). Whatever the mix of small and large ones that fills the
-    places, the boxes are enough with a chance of ``sure`` or more. Where all are present and it
-    must be certain, that is ``clutches * boxes``.
+    In each span each clutch is in the incubator with the chance ``present`` gives it, independently
+    of the others. Whatever the mix of small and large ones that fills the places, no span lacks a
+    box with a chance of ``sure`` or more. Where all are present and it must be certain, that is
+    ``clutches * boxes``.
     """
     if sure >= 1:
         return clutches * boxes
-    room = _Room(boxes, clutches, max(present, LEAST_PRESENT), 1 - sure + _ROUNDING)
+    room = _Room.of(boxes, clutches, present, sure)
     small = 1
     while room.is_enough(small, 0):
         small *= 2
@@ -116,25 +157,92 @@ class _Room:
 
     boxes: int
     clutches: int
-    present: float
+    present: Spans
     short: float
+
+    @staticmethod
+    def of(boxes: int, clutches: int, present: Spans, sure: float) -> _Room:
+        """Return the room; in its fullest span each clutch is there with a least chance."""
+        raised = tuple(
+            tuple(
+                LEAST_PRESENT if chance == max(cover) < LEAST_PRESENT else chance
+                for chance in cover
+            )
+            for cover in present
+        )
+        return _Room(boxes, clutches, raised, 1 - sure + _ROUNDING)
 
     def is_enough(self, small: int, large: int) -> bool:
         """Say whether the boxes are enough for so many small and large clutches."""
-        few = _binomial(small, self.present)
+        return any(self._covered(cover, small, large) for cover in self.present)
+
+    def _covered(self, cover: Sequence[float], small: int, large: int) -> bool:
+        lacking = 0.0
+        for chance in sorted(cover, reverse=True):
+            if chance <= 0:
+                break
+            lacking += self._lacks(chance, small, large)
+            if lacking > self.short:
+                return False
+        return True
+
+    def _lacks(self, chance: float, small: int, large: int) -> float:
+        """Return the chance that the clutches inside need more boxes than there are."""
+        few = _binomial(small, chance)
         shared = np.minimum(-(-np.arange(small + 1) // self.clutches), self.boxes + 1)
-        many = _binomial(large, self.present)
+        many = _binomial(large, chance)
         # The chance that more than so many large clutches are inside, from none left over up.
         over = np.zeros(self.boxes + 2)
         over[: large + 1] = 1 - np.cumsum(many)[: self.boxes + 2]
         over = np.concatenate([[1.0], over[: self.boxes + 1]])
-        return float(few @ over[self.boxes + 1 - shared]) <= self.short
+        return float(few @ over[self.boxes + 1 - shared])
 
 
-def boxes_in_use(small: int, large: int, clutches: int, present: float, sure: float) -> int:
-    """Return the least number of boxes that is enough with a chance of ``sure`` or more."""
-    chances = box_counts(_binomial(small, present), _binomial(large, present), clutches)
-    return int(np.flatnonzero(np.cumsum(chances) >= sure - _ROUNDING)[0])
+def boxes_in_use(small: int, large: int, clutches: int, present: Spans, sure: float) -> int:
+    """Return the least number of boxes of which no span lacks one, with a chance of ``sure``."""
+    whole = -(-small // clutches) + large
+    if sure >= 1:
+        return whole
+    return next(
+        boxes
+        for boxes in range(whole + 1)
+        if boxes == whole or _Room.of(boxes, clutches, present, sure).is_enough(small, large)
+    )
+
+
+def enough_boxes(expected: Sequence[ExpectedClutch], box: Box, boxes: int) -> float:
+    """Return a chance that no week of a plan lacks a box: the true one is this or more.
+
+    By each clutch's own chances and dates, summed over spans as in ``clutch_places``.
+    """
+    if not expected:
+        return 1.0
+    mondays = _mondays([each.dates for each in expected])
+    last = len(mondays) - 1
+    lacking = [
+        sum(
+            _more_than(expected, box, boxes, (mondays[at], mondays[min(at + weeks, last)]))
+            for at in range(0, last, weeks)
+        )
+        for weeks in (*SPANS, last)
+    ]
+    return max(0.0, 1 - min(lacking))
+
+
+def _more_than(
+    expected: Sequence[ExpectedClutch], box: Box, boxes: int, span: tuple[date, date]
+) -> float:
+    """Return the chance that more boxes are in use at some time from one day to before another."""
+    start, end = (day - timedelta(days=1) for day in span)
+    small, large = np.ones(1), np.ones(1)
+    for each in expected:
+        inside = each.clutch.goes * (each.dates.laying.by(end) - each.dates.hatching.by(start))
+        present = np.array([1 - inside, inside])
+        if each.clutch.eggs_p90 <= box.small_clutch:
+            small = np.convolve(small, present)
+        else:
+            large = np.convolve(large, present)
+    return float(box_counts(small, large, box.clutches)[boxes + 1 :].sum())
 
 
 def _binomial(count: int, chance: float) -> Floats:
@@ -164,14 +272,8 @@ def week_loads(expected: Sequence[ExpectedClutch], box: Box) -> tuple[WeekLoad, 
     """
     if not expected:
         return ()
-    first = min(each.dates.laying.first for each in expected)
-    last = max(
-        each.dates.leaving.first + timedelta(days=len(each.dates.leaving.chances) - 1)
-        for each in expected
-    )
-    monday = first - timedelta(days=first.weekday())
-    weeks = (last - monday).days // 7 + 1
-    return tuple(_week(monday + timedelta(days=7 * at), expected, box) for at in range(weeks))
+    mondays = _mondays([each.dates for each in expected])[:-1]
+    return tuple(_week(monday, expected, box) for monday in mondays)
 
 
 def box_counts(small: Floats, large: Floats, clutches: int) -> Floats:

@@ -1,15 +1,18 @@
 """The males' rounds: who visits whom from which day to which, feasible by construction.
 
-Day by day, each free male goes to the female of his that has had the fewest visits, then to the
-one in most need, if she has rested since her last visit and the visit ends inside the window.
+Day by day, each free male goes to the female of his whose last visit is longest ago (one that had
+none comes first, then the one in most need), if she has rested since and the visit ends while she
+is still to be visited. So a female still open gets her next visit before another's surplus one.
 """
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from brumal.records.setting_types import WEEKDAYS
 from brumal.records.settings import SeasonDates, Visits
 
 
@@ -17,14 +20,15 @@ from brumal.records.settings import SeasonDates, Visits
 class RoundPair:
     """A pair that needs visits; of two females alike otherwise the one with more ``need`` is first.
 
-    ``need`` may be anything that can be compared, such as the value of the pair. No visit begins
-    before ``start`` (``None``: the first day of pairing).
+    ``need`` may be anything that can be compared, such as the value of the pair. Visits lie from
+    ``start`` to ``until``, both counted (``None``: as long as the pairing window).
     """
 
     dam: str
     sire: str
     need: float = 0.0
     start: date | None = None
+    until: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,57 +68,80 @@ class Calendar:
     visits: tuple[Visit, ...]
     short: tuple[ShortOfVisits, ...] = ()
 
+    def of(self, dam: str, sire: str) -> tuple[Visit, ...]:
+        """Return the visits of a pair in order."""
+        return tuple(v for v in self.visits if v.female == dam and v.male == sire)
+
     def first_visit(self, dam: str, sire: str) -> date | None:
         """Return the day the pair first meets, or ``None``."""
-        starts = [v.start for v in self.visits if v.female == dam and v.male == sire]
-        return min(starts, default=None)
+        return min((visit.start for visit in self.of(dam, sire)), default=None)
+
+
+@dataclass(slots=True)
+class _Layout:
+    """A calendar in the making: visits so far, the day each animal is free, the last of a pair."""
+
+    made: list[Visit]
+    free: dict[tuple[str, str], date]
+    last: dict[tuple[str, str], date]
+    counts: dict[tuple[str, str], int]
 
 
 def rounds_for(pairs: Sequence[RoundPair], season: SeasonDates, visits: Visits) -> Calendar:
     """Lay out the visits of all pairs inside the pairing window.
 
     A male is with one female at a time and rests ``visits.male_rest_days`` whole days between
-    visits; a female meets one male at a time and rests ``visits.female_rest_days``. Each pair gets
-    at most ``visits.wanted`` visits. Pairs with fewer than ``visits.least`` come back as short;
-    with one male a female and at most :func:`visits_capacity` females a male there are none.
+    visits; a female meets one male at a time and rests ``visits.female_rest_days``. Visits begin on
+    ``visits.weekdays``; each pair gets at most ``visits.wanted``. Pairs with fewer than
+    ``visits.least`` come back as short; with one male a female, all to be visited as long as the
+    window, and at most :func:`visits_capacity` females a male there are none.
     """
     by_male: dict[str, list[RoundPair]] = {}
     for pair in sorted(set(pairs), key=lambda each: (-each.need, each.dam, each.sire)):
         by_male.setdefault(pair.sire, []).append(pair)
-    made: list[Visit] = []
-    counts = {(pair.dam, pair.sire): 0 for pair in pairs}
-    free: dict[tuple[str, str], date] = {}
+    layout = _Layout([], {}, {}, {(pair.dam, pair.sire): 0 for pair in pairs})
     stay = stay_days(season, visits)
-    for day in _start_days(season, stay):
+    for day in _start_days(season, stay, visits):
+        end = day + timedelta(days=stay - 1)
         for male in sorted(by_male):
-            dam = _next(by_male[male], day, visits, counts, free)
+            dam = _next(by_male[male], (day, end), visits, layout)
             if dam is None:
                 continue
-            end = day + timedelta(days=stay - 1)
-            counts[dam, male] += 1
-            number = counts[dam, male]
-            made.append(Visit(male=male, female=dam, start=day, end=end, number=number))
-            free["male", male] = end + timedelta(days=visits.male_rest_days + 1)
-            free["female", dam] = end + timedelta(days=visits.female_rest_days + 1)
-    least = min(visits.least, visits.wanted)
+            layout.counts[dam, male] += 1
+            number = layout.counts[dam, male]
+            layout.made.append(Visit(male=male, female=dam, start=day, end=end, number=number))
+            layout.last[dam, male] = day
+            layout.free["male", male] = end + timedelta(days=visits.male_rest_days + 1)
+            layout.free["female", dam] = end + timedelta(days=visits.female_rest_days + 1)
+    least = _least(visits)
     short = tuple(
         ShortOfVisits(dam=dam, sire=sire, visits=count, least=least)
-        for (dam, sire), count in sorted(counts.items())
+        for (dam, sire), count in sorted(layout.counts.items())
         if count < least
     )
-    return Calendar(visits=tuple(made), short=short)
+    return Calendar(visits=tuple(layout.made), short=short)
 
 
-def visits_capacity(season: SeasonDates, visits: Visits) -> int:
-    """Return how many females one male can be given so that the calendar always works.
+@functools.lru_cache(maxsize=256)
+def visits_capacity(season: SeasonDates, visits: Visits, start: date | None = None) -> int:
+    """Return how many females one male can be given so that he reaches each often enough.
 
     The largest number for which, as for every smaller one, :func:`rounds_for` gives each female
-    her least number of visits. Males do not hinder each other while each female has one sire.
+    ``visits.least`` visits, or as many as there is time for with one female alone, within
+    ``visits.serve_days`` of the day he may start. Males do not hinder each other while each female
+    has one sire.
     """
-    most = len(_start_days(season, stay_days(season, visits)))
+    first = max(season.pair_from, start or season.pair_from)
+    last = min(season.pair_to, first + timedelta(days=visits.serve_days - 1))
+    if last < first:
+        return 0
+    span = replace(season, pair_from=first, pair_to=last)
+    most = len(_start_days(span, stay_days(span, visits), visits))
+    alone = len(rounds_for([RoundPair(dam="", sire="male")], span, visits).visits)
+    enough = replace(visits, least=max(min(visits.least, alone), 1))
     for females in range(1, most + 1):
         pairs = [RoundPair(dam=f"{at:04d}", sire="male") for at in range(females)]
-        if rounds_for(pairs, season, visits).short:
+        if rounds_for(pairs, span, enough).short:
             return females - 1
     return most
 
@@ -124,31 +151,35 @@ def stay_days(season: SeasonDates, visits: Visits) -> int:
     return min(visits.days, _window_days(season))
 
 
+def _least(visits: Visits) -> int:
+    return visits.least if visits.wanted is None else min(visits.least, visits.wanted)
+
+
 def _window_days(season: SeasonDates) -> int:
     return (season.pair_to - season.pair_from).days + 1
 
 
-def _start_days(season: SeasonDates, stay: int) -> list[date]:
-    return [season.pair_from + timedelta(days=at) for at in range(_window_days(season) - stay + 1)]
+def _start_days(season: SeasonDates, stay: int, visits: Visits) -> list[date]:
+    days = [season.pair_from + timedelta(days=at) for at in range(_window_days(season) - stay + 1)]
+    return [day for day in days if WEEKDAYS[day.weekday()] in visits.weekdays]
 
 
 def _next(
-    pairs: Sequence[RoundPair],
-    day: date,
-    visits: Visits,
-    counts: dict[tuple[str, str], int],
-    free: dict[tuple[str, str], date],
+    pairs: Sequence[RoundPair], stay: tuple[date, date], visits: Visits, layout: _Layout
 ) -> str | None:
     """Return the female who comes first among those free to meet a free male, if any."""
-    if free.get(("male", pairs[0].sire), day) > day:
+    day, end = stay
+    male = pairs[0].sire
+    if layout.free.get(("male", male), day) > day:
         return None
     open_pairs = [
         pair
         for pair in pairs
-        if counts[pair.dam, pair.sire] < visits.wanted
-        and free.get(("female", pair.dam), day) <= day
+        if (visits.wanted is None or layout.counts[pair.dam, male] < visits.wanted)
+        and layout.free.get(("female", pair.dam), day) <= day
         and (pair.start is None or pair.start <= day)
+        and (pair.until is None or end <= pair.until)
     ]
     if not open_pairs:
         return None
-    return min(open_pairs, key=lambda pair: counts[pair.dam, pair.sire]).dam
+    return min(open_pairs, key=lambda pair: layout.last.get((pair.dam, male), date.min)).dam

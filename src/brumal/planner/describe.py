@@ -10,6 +10,7 @@ from importlib.metadata import version
 from pydantic import TypeAdapter
 
 from brumal import __version__
+from brumal.forecast.occupancy import enough_boxes, week_loads
 from brumal.pipeline import Prepared
 from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.locks import lock_of
@@ -34,7 +35,7 @@ from brumal.planner.plan import (
 )
 from brumal.planner.problem import Problem
 from brumal.planner.queue import next_in_line
-from brumal.planner.recount import kin_notes
+from brumal.planner.recount import by_calendar, kin_notes, visit_notes
 from brumal.planner.resting import failed_reasons, left_out, resting_females
 from brumal.planner.season import SolvedSeason
 from brumal.planner.season_routes import planned_route
@@ -82,18 +83,19 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         ),
         resting=resting_females(season, line),
         males=_males(prepared, found, problem, pairs),
-        targets=_targets(prepared, found, telling, pairs),
+        targets=_targets(season, telling, pairs),
         routes=tuple(planned_route(each, [pair.pair for pair in pairs]) for each in season.routes),
         money=_money(prepared, problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
-        room=_room(problem, chosen),
+        room=_room(season),
+        by_calendar=by_calendar(season),
         line=line,
         stand_ins=stand_ins(season),
         offers=_offers(prepared, pairs),
         inputs=_inputs(prepared, season.options),
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=season.infeasible,
-        notes=(*_averaged(found), *kin_notes(season)),
+        notes=(*_averaged(found), *kin_notes(season), *visit_notes(season)),
         cautions=plan_cautions(prepared, found, [pair.pair for pair in pairs]),
         unready=None if pairs else unready(prepared, found),
     )
@@ -160,18 +162,21 @@ def _males(
 
 
 def _targets(
-    prepared: Prepared, found: Candidates, telling: Pricing, pairs: Sequence[Candidate]
+    season: SolvedSeason, telling: Pricing, pairs: Sequence[Candidate]
 ) -> tuple[Target, ...]:
+    """Return what each wish should get by the visits of the calendar."""
+    prepared = season.prepared
+    clutches = [season.laid_out.clutches[pair.pair] for pair in pairs]
     shares = [telling.shares(*pair.pair) for pair in pairs]
-    chances = telling.told_chances([found.clutches[pair.pair] for pair in pairs])
+    chances = telling.told_chances(clutches)
     return tuple(
         Target(
             morph=wanted.morph,
             need=wanted.need,
             asked_chance=wanted.chance,
             expected=sum(
-                pair.young * float((own.weights * own.taken[number]).sum())
-                for pair, own in zip(pairs, shares, strict=True)
+                clutch.expected_young * float((own.weights * own.taken[number]).sum())
+                for clutch, own in zip(clutches, shares, strict=True)
             ),
             chance=chances[number],
         )
@@ -219,8 +224,19 @@ def _bad_seasons(problem: Problem, chosen: Sequence[int]) -> BadSeasons | None:
     )
 
 
-def _room(problem: Problem, chosen: Sequence[int]) -> Room:
+def _room(season: SolvedSeason) -> Room:
+    problem, chosen = season.problem, season.solution.chosen or ()
+    settings = season.prepared.records.settings
+    expected = season.laid_out.expected
+    weeks = week_loads(expected, settings.box)
+    fullest = max(weeks, key=lambda week: week.boxes.mean, default=None)
+    enough = None
+    if problem.boxes is not None and problem.sure < 1:
+        enough = enough_boxes(expected, settings.box, problem.boxes)
     return Room(
+        enough=enough,
+        fullest=fullest.monday if fullest else None,
+        in_fullest=fullest.boxes.mean if fullest else 0.0,
         boxes=problem.boxes_used(chosen),
         boxes_limit=problem.boxes,
         young=sum(problem.candidates[index].young for index in chosen),

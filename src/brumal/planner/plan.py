@@ -237,8 +237,9 @@ class Room:
     """What the plan fills: boxes as counted, hatchlings against tubs, money before sales.
 
     ``young`` is expected in all; ``tubs`` are those that count against the limit. ``weekly`` is the
-    share of seasons in which the boxes must be enough in the fullest week (``None``: all clutches
-    count as being in at once).
+    chance asked for that no week lacks a box (``None``: all clutches count as being in at once);
+    ``enough`` is that of this plan, or less than it. ``fullest`` is the Monday of the week with the
+    most boxes in use, ``in_fullest`` on average.
     """
 
     boxes: int
@@ -247,6 +248,9 @@ class Room:
     tubs: float
     tubs_limit: int | None
     weekly: float | None = None
+    enough: float | None = None
+    fullest: date | None = None
+    in_fullest: float = 0.0
     spend: float = 0.0
     spend_limit: float | None = None
 
@@ -299,6 +303,7 @@ class Plan:
     cautions: tuple[PlanCaution, ...] = ()
     unready: Unready | None = None
     routes: tuple[PlannedRoute, ...] = ()
+    by_calendar: float | None = None
 
     @property
     def spread(self) -> float:

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.occupancy import boxes_in_use, clutch_places
+from brumal.forecast.occupancy import Spans, boxes_in_use, clutch_places
 from brumal.planner.pairs.candidate import Array, Candidate, Pair
 from brumal.planner.pairs.columns import PairColumns, Pairs, columns_of
 
@@ -97,10 +97,11 @@ class Problem:
     ``family_states`` holds the probability of each state of a family of clutches, by its name: the
     possible genotypes of a sire that wishes can see (his clutches bear his name), or the joint ones
     of uncertain kin. A family left out is certain.
-    ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. In the fullest
-    week a clutch is in its box with a chance of ``in_box`` at most, where the boxes must be enough
-    with a chance of ``sure``, and a share ``in_tub`` of the expected young is in tubs; all are 1
-    where everything counts as being there at once. ``must`` are
+    ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. In each span of
+    the season a clutch is in its box with a chance of ``in_box`` at most (see ``Spans``), where the
+    boxes must be enough all season with a chance of ``sure``, and in the fullest week a share
+    ``in_tub`` of the expected young is in tubs; all are 1 where everything counts as being there
+    at once. ``must`` are
     pairs that have to stand (each among the candidates), ``made`` those of them that are
     facts already, ``must_breed`` females that have to be
     paired with someone. ``use_costs`` is money that an animal costs once if it is paired (a fee, a
@@ -119,7 +120,7 @@ class Problem:
     box_clutches: int = 2
     small_clutch: float = 6
     tubs: int | None = None
-    in_box: float = 1.0
+    in_box: Spans = ((1.0,),)
     in_tub: float = 1.0
     sure: float = 1.0
     must: tuple[Pair, ...] = ()
@@ -203,7 +204,7 @@ class Problem:
         return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure)
 
     def boxes_used(self, chosen: Iterable[int]) -> int:
-        """Count the boxes that these pairs fill, or in the fullest week need to be sure enough."""
+        """Count the boxes that these pairs fill, or need to be sure enough in every week."""
         small = [self.is_small(self.candidates[index]) for index in chosen]
         kinds = small.count(True), small.count(False)
         return boxes_in_use(*kinds, self.box_clutches, self.in_box, self.sure)

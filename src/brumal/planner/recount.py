@@ -1,4 +1,6 @@
-"""The chosen plan counted again, where kin were taken as independent to find it.
+"""The chosen plan counted again: by the visits of its calendar, and with its kin together.
+
+Pairs are priced by ordinary visits (:mod:`brumal.planner.visiting`); a plan has a calendar.
 
 A season's families of clutches may have too many states to be followed
 (:mod:`brumal.planner.pairs.families`); those of one plan's clutches alone are fewer. So what the
@@ -18,6 +20,9 @@ from brumal.planner.solver.solve import EXACT_GAP, Solution
 from brumal.planner.solver.worth import SLACK, true_value
 from brumal.planner.wishes.chances import all_chances, chance
 from brumal.planner.wishes.surplus import all_terms
+
+FEWER = 0.05
+"""A female whose chance of laying is lower by this share, for want of visits, is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,36 @@ def recount(found: Candidates, problem: Problem, solution: Solution) -> Recount 
         chances=tuple(chance(laws, every) for laws in all_chances(whole)),
         apart=pricing.following.apart,
     )
+
+
+def by_calendar(season: SolvedSeason) -> float | None:
+    """Return what a plan is worth by the visits its calendar has, ``None`` where there is none."""
+    if season.solution.chosen is None:
+        return None
+    made = season.as_visited
+    return true_value(made, all_terms(made), range(len(made.candidates)))
+
+
+def visit_notes(season: SolvedSeason) -> Iterator[str]:
+    """Say where the calendar gives females fewer visits than pairs are priced by."""
+    worth, objective = by_calendar(season), season.solution.objective
+    if worth is None:
+        return
+    few = [
+        f"{season.label(dam)} {clutch.goes:.0%}, not {season.found.clutches[dam, sire].goes:.0%}"
+        for (dam, sire), clutch in season.laid_out.clutches.items()
+        if clutch.goes < (1 - FEWER) * season.found.clutches[dam, sire].goes
+    ]
+    if few:
+        yield (
+            "Too few visits reach these females before they ovulate; with those of the calendar "
+            f"they lay with a chance of: {', '.join(few)}."
+        )
+    if worth < objective - max(season.options.gap, FEWER / 5) * abs(objective):
+        yield (
+            f"Counted by the visits of its calendar the plan is worth {worth:,.2f}, not "
+            f"{objective:,.2f}, which it would bring if every female got ordinary visits."
+        )
 
 
 def kin_notes(season: SolvedSeason) -> Iterator[str]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from brumal.forecast.occupancy import fullest_week
+from brumal.forecast.dates import clutch_dates
+from brumal.forecast.occupancy import FullestWeeks, fullest_weeks
 from brumal.forecast.rounds import visits_capacity
+from brumal.forecast.service import cycles
 from brumal.pipeline import Prepared
 from brumal.planner.infeasible import InfeasibleSet, infeasible_set
 from brumal.planner.locks import forbidden_pairs, wanted_pairs
 from brumal.planner.offers import idle_income, use_costs
 from brumal.planner.pairs.candidate import Candidate, Pair
-from brumal.planner.pairs.candidates import Candidates, find_candidates
+from brumal.planner.pairs.candidates import Candidates, find_candidates, penalties_of
 from brumal.planner.problem import Problem
 from brumal.planner.risk.samples import risk_of
 from brumal.planner.season_routes import SeasonRoute, season_routes
@@ -26,9 +28,9 @@ from brumal.planner.solver.solve import (
     impossible,
     solve,
 )
+from brumal.planner.visiting import LaidOut, Visiting, lay_out
 from brumal.planner.wishes.surplus import Cut
 from brumal.records.animals import Sex
-from brumal.records.settings import Settings
 from brumal.rules.body_rules import BREEDING_STATUS
 from brumal.rules.males import male_limit
 from brumal.rules.readiness import Readiness, readiness
@@ -54,6 +56,24 @@ class SolvedSeason:
         """Return the pairs of the plan, by dam."""
         chosen = [self.problem.candidates[index] for index in self.solution.chosen or ()]
         return tuple(sorted(chosen, key=lambda each: each.pair))
+
+    @cached_property
+    def laid_out(self) -> LaidOut:
+        """Return the visits of the plan day by day, and what they serve."""
+        found, needs = self.found, {each.pair: each.value for each in self.pairs}
+        held = [pair for pair in needs if found.held(pair)]
+        return lay_out(self.prepared, found.clutches, found.starts, needs, held)
+
+    @cached_property
+    def as_visited(self) -> Problem:
+        """Return the season of the plan's own pairs, in order, priced by their real visits."""
+        made = self.problem.only(self.solution.chosen or ())
+        clutches = [self.laid_out.clutches[each.pair] for each in made.candidates]
+        if all(clutch is self.found.clutches[clutch.dam, clutch.sire] for clutch in clutches):
+            return made
+        pricing = self.found.pricing.of_plan()
+        fresh = pricing.candidates(clutches, penalties_of(self.found.verdicts))
+        return replace(made, candidates=tuple(fresh), family_states=pricing.following.weights)
 
     @cached_property
     def mates(self) -> dict[str, str]:
@@ -128,9 +148,8 @@ def problem_of(
     """State the season as a problem free of any solver; its routes may have been found already."""
     routes = season_routes(prepared) if routes is None else routes
     settings = prepared.records.settings
-    visited = visits_capacity(settings.season, settings.visits)
     offers = settings.offers
-    in_box, in_tub = _present(settings, found)
+    weeks = _present(prepared, found)
     females = sum(
         animal.sex is Sex.FEMALE and animal.status in BREEDING_STATUS
         for animal in prepared.records.collection
@@ -138,7 +157,10 @@ def problem_of(
     return Problem(
         candidates=found.open,
         male_limits={
-            sire: min(visited, male_limit(prepared.animals[sire], prepared.records)[0])
+            sire: min(
+                most_visited(prepared, sire),
+                male_limit(prepared.animals[sire], prepared.records)[0],
+            )
             for sire in sorted({sire for _, sire in found.clutches})
         },
         family_states=found.pricing.following.weights,
@@ -146,8 +168,8 @@ def problem_of(
         box_clutches=settings.box.clutches,
         small_clutch=settings.box.small_clutch,
         tubs=settings.limits.tubs,
-        in_box=in_box,
-        in_tub=in_tub,
+        in_box=weeks.in_box,
+        in_tub=weeks.in_tub,
         sure=settings.limits.weekly or 1.0,
         must=wanted_pairs(settings.locks),
         made=frozenset(settings.locks.already_paired),
@@ -165,14 +187,21 @@ def problem_of(
     )
 
 
-def _present(settings: Settings, found: Candidates) -> tuple[float, float]:
-    """Return the chance that a clutch is in its box, and its young in tubs, in the fullest week.
+def most_visited(prepared: Prepared, sire: str) -> int:
+    """Return how many females a male can reach often enough from the day he may start."""
+    settings, start = prepared.records.settings, prepared.starts.get(sire)
+    return visits_capacity(settings.season, settings.visits, start.day if start else None)
 
-    Every clutch counts as the likeliest to be laid: what is likelier fills no less. Where weeks do
-    not count all are there at once.
-    """
-    if settings.limits.weekly is None:
-        return 1.0, 1.0
-    week = fullest_week(settings.dates)
-    goes = max((clutch.goes for clutch in found.clutches.values()), default=1.0)
-    return goes * week.in_box, week.in_tub
+
+def _present(prepared: Prepared, found: Candidates) -> FullestWeeks:
+    """Return what the fullest weeks hold of any clutch; all of it where weeks do not count."""
+    settings, visiting = prepared.records.settings, Visiting.of(prepared)
+    if not settings.limits.weekly:
+        return FullestWeeks()
+    goes: dict[str, float] = {}
+    for (dam, _), clutch in found.clutches.items():
+        hers = prepared.forecasts.dams[dam].goes_on
+        goes[dam] = max(goes.get(dam, 0.0), clutch.goes, cycles(hers, settings.visits))
+    return fullest_weeks(
+        [(goes[dam], clutch_dates(visiting.ovulation(dam), settings.dates)) for dam in goes]
+    )

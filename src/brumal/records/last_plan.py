@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from brumal.records.changed_keys import known_now
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.season_file import settings_from_mapping
 from brumal.records.settings import Settings
@@ -56,7 +57,7 @@ def read_last_plan(path: Path) -> LastPlan:
         raise InputError([_fault(Where(file=path.name, column="inputs"), "no inputs")])
     if data["objective"] is None:
         raise InputError([_fault(where, f"a season without a plan ({data['verdict']})")])
-    settings, faults = settings_from_mapping(inputs["settings"], path.name, {})
+    settings, faults = settings_from_mapping(known_now(inputs["settings"]), path.name, {})
     if settings is None:
         raise InputError(faults)
     try:

@@ -11,6 +11,7 @@ from pathlib import Path
 from brumal.records.animal_table import ANIMALS, Herd, check_herd, herd_of, read_animals
 from brumal.records.animals import Animal, Clutch, Event, Weighing
 from brumal.records.by_name import Names
+from brumal.records.changed_keys import new_defaults
 from brumal.records.clutch_table import CLUTCHES, check_clutches, read_clutches
 from brumal.records.event_facts import Facts, fact_faults, with_events
 from brumal.records.event_order import Around, order_faults
@@ -204,6 +205,8 @@ def _read_settings(reading: _Reading) -> None:
     reading.lines = document.lines
     reading.settings, setting_faults = settings_from_mapping(document.data, file, document.lines)
     reading.faults.extend(setting_faults)
+    if reading.settings is not None:
+        reading.faults.extend(new_defaults(document.data, Place(file, document.lines)))
     season = part_of(document.data, "season", SEASON)
     locks = part_of(document.data, "locks", LOCKS)
     reading.season = season if isinstance(season, SeasonDates) else None

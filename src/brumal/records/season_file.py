@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 from brumal.records.animal_table import Herd
 from brumal.records.animals import Sex
 from brumal.records.cells import quote
+from brumal.records.changed_keys import REPLACED
 from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
 from brumal.records.floors import floor_faults
 from brumal.records.plain_values import fold_morph, parse_day, parse_number, plain_number
@@ -24,6 +25,7 @@ LOCKS: TypeAdapter[Locks] = TypeAdapter(Locks)
 
 MOST_YEARS = 10
 """Years that a wish may wait at most."""
+
 PAIR_LISTS = ("must_pair", "never_pair", "already_paired")
 
 
@@ -140,7 +142,7 @@ def _step(node: object, part: str | int) -> tuple[bool, object]:
 def _unknown_key(path: Path, place: Place) -> Fault:
     key = str(path[-1])
     known = keys_at(path[:-1])
-    repair = did_you_mean(key, known)
+    repair = REPLACED.get(path) or did_you_mean(key, known)
     if key.isdigit():
         repair = "A decimal comma? Write a point: 1.5."
     return Fault(

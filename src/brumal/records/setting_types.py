@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar, get_args
 
 from pydantic import AfterValidator, BeforeValidator, ConfigDict, Field, StringConstraints
 
@@ -21,9 +21,29 @@ Eggs = Annotated[float, Field(gt=0, le=20, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False)]
 IdPair = tuple[str, str]
 Portion = Annotated[float, Field(ge=0, lt=1)]
+DayOfYear = Annotated[str, StringConstraints(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]
+DayName = Literal["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+WEEKDAYS: tuple[DayName, ...] = get_args(DayName)
 Reason = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
 Number = TypeVar("Number", int, float)
+
+
+def _weekday(found: object) -> object:
+    """Read a weekday written short: ``sat`` is Saturday."""
+    if not isinstance(found, str) or len(found) < 2:
+        return found
+    fits = [day for day in WEEKDAYS if day.startswith(found.strip().capitalize())]
+    return fits[0] if len(fits) == 1 else found
+
+
+def _off(found: object) -> object:
+    """Read the word as a file holds it."""
+    return False if isinstance(found, str) and found.strip().lower() == "false" else found
+
+
+Off = Annotated[Literal[False], BeforeValidator(_off)]
+Weekday = Annotated[DayName, BeforeValidator(_weekday)]
 
 
 def _in_order(ends: tuple[Number, Number]) -> tuple[Number, Number]:

@@ -77,7 +77,7 @@ def _options(annotation: Any) -> Iterator[Any]:
 
 def _words(option: Any) -> str:
     origin, arguments = get_origin(option), get_args(option)
-    if origin is Annotated and get_origin(arguments[0]) is tuple:
+    if origin is Annotated and get_origin(arguments[0]) in (tuple, Literal):
         return _words(arguments[0])
     if origin is Annotated:
         return _bounded(arguments[0], arguments[1:])
@@ -88,7 +88,7 @@ def _words(option: Any) -> str:
     if origin is tuple:
         return f"a list in which each entry is {_words(arguments[0])}"
     if origin is Literal:
-        return " or ".join(arguments)
+        return " or ".join("false" if each is False else each for each in arguments)
     if origin is dict and arguments[0] == Label:
         return "per cent with a share of the price each, such as {66: 0.5, 50: 0.3}"
     if origin is dict:
@@ -105,6 +105,8 @@ def _together(option: Any) -> str:
     if option == IdPair:
         return "a pair in brackets, [dam, sire]"
     parts = [_bare(part) for part in get_args(option)]
+    if parts == [str, str]:
+        return "two days of the year in brackets, such as [02-10, 04-07]"
     if parts[:2] == [str, str]:
         return f"two ids and {_words(get_args(option)[2])} in brackets"
     kind = "whole numbers" if parts[0] is int else "numbers"

@@ -22,17 +22,21 @@ from brumal.records.price_settings import Values as Values
 from brumal.records.price_settings import Wanted as Wanted
 from brumal.records.setting_types import (
     STRICT,
+    WEEKDAYS,
     Chance,
     Cost,
     Count,
+    DayOfYear,
     DayRange,
     Days,
     Eggs,
+    Off,
     Portion,
     Positive,
     Reason,
     ScoreRange,
     Share,
+    Weekday,
     Whole,
 )
 from brumal.records.setting_types import IdPair as IdPair
@@ -78,8 +82,8 @@ class Assume:
 class Limits:
     """What there is room and permission for; ``None`` means no limit.
 
-    ``weekly`` has boxes and tubs counted in the fullest week instead of all clutches at once: the
-    share of seasons in which the boxes must be enough in it.
+    ``weekly`` is the chance with which no week of the season may lack a box (tubs are counted in
+    the fullest week); ``False`` counts all clutches as being in at once.
     ``spend`` is money that may go out before any young is sold, ``resting`` the least number of
     females that rest, ``sire_share`` the largest share of the young held back that may come from
     one sire.
@@ -87,7 +91,7 @@ class Limits:
 
     boxes: Count | None = None
     tubs: Count | None = None
-    weekly: Annotated[float, Field(gt=0, lt=1)] | None = None
+    weekly: Annotated[float, Field(gt=0, lt=1)] | Off = 0.9
     pairings_per_male: Count | None = None
     max_F: Share = 0.0625  # noqa: N815  (F is the field's symbol)
     spend: Cost | None = None
@@ -225,14 +229,17 @@ class ClutchPrior:
 
 @dataclass(frozen=True, config=STRICT)
 class StageDays:
-    """Days each stage takes, as (least, most): ``dates`` in ``season.yaml``.
+    """When females ovulate, and the days of each stage after it: ``dates`` in ``season.yaml``.
 
-    ``to_ovulation`` runs from the first visit, ``to_lay`` from ovulation, ``incubation`` from
+    ``ovulation`` are the days of the year (month-day) between which eight in ten females ovulate;
+    left out, it goes by the months of pairing. Stages are (least, most) days: ``to_shed`` from
+    ovulation to the pre-lay shed, ``shed_to_laying`` from that to laying, ``incubation`` from
     laying, ``raising`` from hatching until the young leave their tubs.
     """
 
-    to_ovulation: DayRange = (30, 120)
-    to_lay: DayRange = (40, 55)
+    ovulation: tuple[DayOfYear, DayOfYear] | None = None
+    to_shed: DayRange = (18, 24)
+    shed_to_laying: DayRange = (26, 33)
     incubation: DayRange = (55, 60)
     raising: DayRange = (42, 84)
 
@@ -241,15 +248,21 @@ class StageDays:
 class Visits:
     """How males go round: days a visit lasts, rest of the male and of the female after it.
 
-    Each female gets up to ``wanted`` visits of her male and no plan gives her fewer than
-    ``least``.
+    Visits begin on ``weekdays`` and go on until her window is over, or until there are ``wanted``
+    of them. A visit serves an ovulation at most ``serve_days`` after it with ``serve_chance``; in
+    so many days an ordinary schedule has ``ordinary`` visits, and no male is planned for more
+    females than he can give ``least`` each.
     """
 
     days: Whole = 3
     male_rest_days: Days = 4
     female_rest_days: Days = 14
-    wanted: Whole = 4
-    least: Whole = 1
+    weekdays: Annotated[tuple[Weekday, ...], Field(min_length=1)] = WEEKDAYS
+    wanted: Whole | None = None
+    least: Whole = 2
+    serve_days: Whole = 60
+    serve_chance: Annotated[float, Field(gt=0, lt=1)] = 0.6
+    ordinary: Whole = 3
 
 
 @dataclass(frozen=True, config=STRICT)

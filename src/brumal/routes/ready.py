@@ -44,10 +44,10 @@ def latest_start(prepared: Prepared, season: int) -> date:
 
 
 def hatch_day(prepared: Prepared, season: int) -> date:
-    """Return the middle of the hatching window of pairs that first meet at the season's start."""
-    settings = prepared.records.settings
-    first = season_day(settings.season.pair_from, season)
-    return window(clutch_dates(first, settings.dates).hatching).middle
+    """Return the middle of the hatching window of a female of whom nothing is recorded."""
+    usual = prepared.ovulations.of("").days
+    hatching = clutch_dates(usual, prepared.records.settings.dates).hatching
+    return season_day(window(hatching).middle, season)
 
 
 def months_to_grow(sex: Sex, grams: float) -> float:

@@ -185,20 +185,49 @@ FORECAST_DEFAULTS = (
         "told)",
     ),
     Default(key="clutch.worth", meaning="clutches that these stated figures count for"),
-    Default(key="dates.to_ovulation", meaning="days from first visit to ovulation: least, most"),
-    Default(key="dates.to_lay", meaning="days from ovulation to laying"),
+    Default(
+        key="dates.ovulation",
+        meaning="days of the year between which eight in ten females ovulate; left out, 10 "
+        "February to 7 April, or half a year later where pairing begins from April to August",
+    ),
+    Default(
+        key="dates.to_shed",
+        meaning="days from ovulation to the pre-lay shed: least, most",
+        source=f"{PRACTICE} (keepers write 14 to 25 days)",
+    ),
+    Default(
+        key="dates.shed_to_laying",
+        meaning="days from the pre-lay shed to laying",
+        source=f"{PRACTICE} (keepers write 25 to 50; ovulation to laying 49 to 54 in all)",
+    ),
     Default(
         key="dates.incubation",
         meaning="days from laying to hatching",
-        source=f"{PRACTICE} (55-65 days at 31-32 C); 58 to 70 days in one study (Ellis & Chappell "
-        "1987, J Comp Physiol B 157:393-402, abstract read)",
+        source=f"{PRACTICE} (55 to 60 days; to 65 in wider use); 58 to 70 in one study (Ellis & "
+        "Chappell 1987, J Comp Physiol B 157:393-402, abstract read)",
     ),
     Default(key="dates.raising", meaning="days from hatching until the young leave their tubs"),
     Default(key="visits.days", meaning="days a male stays with a female"),
     Default(key="visits.male_rest_days", meaning="whole days a male rests between visits"),
     Default(key="visits.female_rest_days", meaning="whole days a female rests between visits"),
-    Default(key="visits.wanted", meaning="visits a female gets at most"),
-    Default(key="visits.least", meaning="visits a female must get for the pair to be planned"),
+    Default(key="visits.weekdays", meaning="weekdays on which visits begin"),
+    Default(
+        key="visits.wanted",
+        meaning="visits a female gets at most; left out, they go on until her window is over",
+    ),
+    Default(
+        key="visits.least",
+        meaning="visits in `visits.serve_days` that a male must be able to give each of his "
+        "females; decides how many he is planned for",
+    ),
+    Default(
+        key="visits.serve_days", meaning="days before ovulation from which on a visit can serve it"
+    ),
+    Default(key="visits.serve_chance", meaning="chance that one such visit serves it"),
+    Default(
+        key="visits.ordinary",
+        meaning="such visits in an ordinary schedule, for which `clutch.goes` and records stand",
+    ),
 )
 
 ALL_DEFAULTS = (*RULE_DEFAULTS, *FORECAST_DEFAULTS)

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brumal.forecast.occupancy import Load, WeekLoad
-from brumal.forecast.rounds import RoundPair, rounds_for
 from brumal.planner.risk.parent_draws import Places, stream
 from brumal.planner.season import SolvedSeason
 from brumal.records.settings import StageDays
@@ -61,8 +60,9 @@ def room_luck(
         none = RoomUse(limit=None, p10=0, p50=0, p90=0, largest=0, over=None)
         return RoomLuck(boxes=none, tubs=none, together=none, weeks=())
     laid = np.stack(eggs)
-    days = _days(season, seed, seasons)
-    monday = settings.season.pair_from - timedelta(days=settings.season.pair_from.weekday())
+    first = min(season.laid_out.dates[each.pair].laying.first for each in season.pairs)
+    monday = first - timedelta(days=first.weekday())
+    days = _days(season, monday, seed, seasons)
     weeks = int(days.max()) // 7 + 1
     little = _in_use(days[:, 0], days[:, 1], (laid > 0) & (laid <= small), weeks)
     large = _in_use(days[:, 0], days[:, 1], laid > small, weeks)
@@ -79,36 +79,26 @@ def room_luck(
     )
 
 
-def _days(season: SolvedSeason, seed: int, seasons: int) -> Counts:
-    """Return the days of laying, hatching and leaving, counted from the first Monday.
+def _days(season: SolvedSeason, monday: date, seed: int, seasons: int) -> Counts:
+    """Return the days of laying, hatching and leaving, counted from a Monday before all of them.
 
     Shape (pairs, 3, seasons). Stages are whole days, all equally likely between least and most.
     """
-    settings = season.prepared.records.settings
-    first = settings.season.pair_from
-    start = first - timedelta(days=first.weekday())
-    calendar = rounds_for(
-        [
-            RoundPair(dam=each.dam, sire=each.sire, need=each.value)
-            for each in season.pairs
-            if not season.found.held(each.pair)
-        ],
-        settings.season,
-        settings.visits,
-    )
     found = []
     for pair in season.pairs:
-        met = calendar.first_visit(pair.dam, pair.sire) or first
+        days = season.laid_out.dates[pair.pair].ovulation
         rng = stream(seed, "days", pair.dam, pair.sire)
-        found.append(_stages((met - start).days, settings.dates, rng, seasons))
+        drawn = rng.choice(len(days.chances), seasons, p=days.chances).astype(np.int32)
+        ovulated = drawn + np.int32((days.first - monday).days)
+        found.append(_stages(ovulated, season.prepared.records.settings.dates, rng, seasons))
     return np.stack(found)
 
 
-def _stages(day: int, stages: StageDays, rng: np.random.Generator, seasons: int) -> Counts:
+def _stages(ovulated: Counts, stages: StageDays, rng: np.random.Generator, seasons: int) -> Counts:
     def after(least_most: tuple[int, int]) -> Counts:
         return rng.integers(*least_most, seasons, dtype=np.int32, endpoint=True)
 
-    laid = day + after(stages.to_ovulation) + after(stages.to_lay)
+    laid = ovulated + after(stages.to_shed) + after(stages.shed_to_laying)
     hatched = laid + after(stages.incubation)
     return np.stack([laid, hatched, hatched + after(stages.raising)])
 

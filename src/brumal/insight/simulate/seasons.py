@@ -139,7 +139,7 @@ def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> 
 
 def _expected(season: SolvedSeason) -> float:
     # What the season adds to later ones is no money of this one.
-    made = replace(season.problem.only(season.solution.chosen or ()), routes=())
+    made = replace(season.as_visited, routes=())
     return expected_value(made, all_terms(made), range(len(made.candidates)))
 
 
@@ -150,7 +150,7 @@ def draw_seasons(season: SolvedSeason, seasons: int, seed: int) -> Draws:
     prices = whole_prices(prepared)
     parents = draw_parents_of(prepared, pairs, seed, seasons)
     found = [
-        draw_pair(prepared, prices, parents, season.found.clutches[pair], seed, seasons)
+        draw_pair(prepared, prices, parents, season.laid_out.clutches[pair], seed, seasons)
         for pair in pairs
     ]
     return Draws(tuple(clutch for clutch, _ in found), tuple(young for _, young in found))

@@ -12,7 +12,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from brumal.forecast.clutch import ClutchForecasts, clutch_for, started, with_dam_anew
+from brumal.forecast.clutch import ClutchForecasts, with_dam_anew
 from brumal.forecast.weight import WeightSeries, weight_series
 from brumal.pipeline import prepare_records
 from brumal.planner.pairs.candidate import Candidate, Pair
@@ -20,6 +20,7 @@ from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of
 from brumal.planner.season_routes import SeasonRoute
+from brumal.planner.visiting import Visiting
 from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
@@ -94,12 +95,10 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
         return from_records(season, records, season.routes)
     found = {**season.found.verdicts, dam: start.verdicts}
     penalties = {name: sum(each.penalty for each in told) for name, told in found.items()}
+    visiting = Visiting(season.prepared, forecasts)
     fresh = season.found.pricing.again(
         [
-            started(
-                clutch_for(forecasts, animals[dam], animals[sire]),
-                season.found.starts[dam, sire].chance,
-            )
+            visiting.clutch(animals[dam], animals[sire], season.found.starts[dam, sire])
             for _, sire in own
         ],
         penalties,
@@ -171,13 +170,11 @@ def with_candidates(problem: Problem, fresh: Iterable[Candidate]) -> Problem:
 def longer(season: SolvedSeason, days: int) -> Problem:
     """Return the problem of a season whose pairing window ends so many days later.
 
-    The last day decides how many visits a male has, not who may breed or what a pair brings.
+    The last day decides how many visits there are, and so what a pair brings.
     """
-    records = season.prepared.records
-    dates = records.settings.season
-    later = replace(dates, pair_to=dates.pair_to + timedelta(days=days))
-    changed = replace(records, settings=replace(records.settings, season=later))
-    return problem_of(replace(season.prepared, records=changed), season.found)
+    settings = season.prepared.records.settings
+    later = replace(settings.season, pair_to=settings.season.pair_to + timedelta(days=days))
+    return with_settings(season, replace(settings, season=later))
 
 
 def capped(season: SolvedSeason, max_f: float) -> Problem:

@@ -9,27 +9,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from brumal.forecast.clutch import ClutchForecast
-from brumal.forecast.dates import ClutchDates, clutch_dates, window
-from brumal.forecast.occupancy import ExpectedClutch, WeekLoad, week_loads
-from brumal.forecast.rounds import RoundPair, ShortOfVisits, rounds_for
+from brumal.forecast.dates import window
+from brumal.forecast.occupancy import WeekLoad, week_loads
+from brumal.forecast.rounds import ShortOfVisits
 from brumal.insight.simulate.diary import ClutchOutlook, Task, diary
 from brumal.insight.simulate.seasons import Simulation, simulate
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
-from brumal.planner.pairs.candidate import Pair
-from brumal.planner.plan import Plan, PlannedPair
+from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 from brumal.rules.readiness import Readiness, State, readiness
-from brumal.rules.standing import WEIGHT_RULES
 from brumal.timings import timed
 
 MOST_REFUSED = 60
 """So many refused pairs are told of one by one; the rest are counted."""
 MOST_WEIGHTS = 6
 """So many weight trends are shown of animals that rest, and as many of those that breed."""
+WEIGHT_RULES = ("weight", "recovered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,25 +62,14 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     settings = prepared.records.settings
     found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
     animals = {one.animal.id: one for one in found}
-    # A start that waits for a weight has no visits on the calendar until it is recorded.
-    pairs = [
-        RoundPair(dam=pair.dam, sire=pair.sire, need=pair.value, start=pair.start)
-        for pair in plan.pairs
-        if not pair.provisional and not season.found.held((pair.dam, pair.sire))
-    ]
-    calendar = rounds_for(pairs, settings.season, settings.visits)
-    dates = {
-        pair.dam: clutch_dates(
-            calendar.first_visit(pair.dam, pair.sire) or pair.start or settings.season.pair_from,
-            settings.dates,
-        )
-        for pair in plan.pairs
-    }
+    laid_out = season.laid_out
+    calendar = laid_out.calendar
+    dates = {dam: found for (dam, _), found in laid_out.dates.items()}
     clutches = tuple(
         ClutchOutlook(
             dam=pair.dam,
             sire=pair.sire,
-            visits=tuple(visit for visit in calendar.visits if visit.female == pair.dam),
+            visits=calendar.of(pair.dam, pair.sire),
             waits_for=pair.waits_for,
             ovulation=window(dates[pair.dam].ovulation),
             laying=window(dates[pair.dam].laying),
@@ -97,7 +84,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         clutches=clutches,
         short=calendar.short,
         tasks=diary(clutches, [one.animal.id for one in resting], settings.season, settings.checks),
-        weeks=week_loads(_expected(season.found.clutches, plan.pairs, dates), settings.box),
+        weeks=week_loads(laid_out.expected, settings.box),
         chosen=tuple(
             examine_pair(prepared.pedigree, pair.dam, pair.sire)
             for pair in plan.pairs
@@ -112,20 +99,6 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         luck=simulate(season),
         animals=animals,
     )
-
-
-def _expected(
-    clutches: Mapping[Pair, ClutchForecast],
-    pairs: Sequence[PlannedPair],
-    dates: Mapping[str, ClutchDates],
-) -> list[ExpectedClutch]:
-    return [
-        ExpectedClutch(
-            clutch=clutches[pair.dam, pair.sire],
-            dates=dates[pair.dam],
-        )
-        for pair in pairs
-    ]
 
 
 def _waits_for_weight(one: Readiness) -> bool:

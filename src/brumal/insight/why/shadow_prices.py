@@ -14,7 +14,6 @@ from enum import StrEnum
 
 import numpy as np
 
-from brumal.forecast.rounds import visits_capacity
 from brumal.insight.why.changed_seasons import capped, heavier, heavier_male, longer
 from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
 from brumal.planner.limits.every import more_of_each
@@ -22,7 +21,7 @@ from brumal.planner.limits.limit import More
 from brumal.planner.limits.males import PAIRING
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
-from brumal.planner.season import SolvedSeason
+from brumal.planner.season import SolvedSeason, most_visited
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 
@@ -114,10 +113,10 @@ def _question(questions: Questions, more: More) -> Asked:
 
 def _all(questions: Questions) -> Iterator[_Asked]:
     season = questions.season
-    settings = season.prepared.records.settings
-    visited = visits_capacity(settings.season, settings.visits)
     for more in more_of_each(season.problem):
-        full = more.thing == PAIRING and season.problem.male_limits[more.owner] >= visited
+        full = more.thing == PAIRING and season.problem.male_limits[more.owner] >= most_visited(
+            season.prepared, more.owner
+        )
         yield _Asked(more, Short.VISITS if full else None)
     yield from _females(questions)
     yield from _heavier_males(season)

@@ -1,9 +1,4 @@
-"""Incubator boxes: small clutches share one, a larger clutch has its own.
-
-With ``c`` small clutches to a box, ``ceil(small / c) + large <= boxes`` is for whole numbers
-``small + c * large <= c * boxes``: the boxes have ``c * boxes`` places, or so many as are safe in
-the fullest week (:func:`brumal.forecast.occupancy.clutch_places`).
-"""
+"""Incubator boxes: clutches take places, boxes have so many (:mod:`brumal.forecast.occupancy`)."""
 
 from __future__ import annotations
 
@@ -14,6 +9,7 @@ from functools import partial
 
 import numpy as np
 
+from brumal.forecast.occupancy import places_taken
 from brumal.planner.limits.limit import TOLERANCE, Limit, More, all_taken, counted
 from brumal.planner.problem import Problem
 
@@ -23,14 +19,14 @@ def limits(problem: Problem) -> Iterator[Limit]:
     places = problem.box_places
     if problem.boxes is None or places is None:
         return
-    small = problem.columns.box_eggs <= problem.small_clutch
+    taken = places_taken(problem.columns.box_eggs, problem.small_clutch, problem.box_clutches)
     boxes = counted(problem.boxes, "incubator box", "incubator boxes")
     yield Limit(
         id="boxes",
         setting="boxes",
         problem=problem,
-        members=np.arange(small.size),
-        amounts=np.where(small, 1.0, float(problem.box_clutches)),
+        members=np.arange(taken.size),
+        amounts=taken,
         most=places,
         said=f"the season has {boxes}",
         named=boxes,

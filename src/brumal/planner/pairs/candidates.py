@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from brumal.forecast.clutch import ClutchForecast, clutch_for, same_clutches, started
+from brumal.forecast.clutch import ClutchForecast, same_clutches
 from brumal.genetics.welfare import bears_on_welfare, watched_genes, welfare_risks
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.pricing import Made, Pricing, pricing_of
+from brumal.planner.visiting import Visiting
 from brumal.records.animals import Animal, Sex
 from brumal.rules.on_record import first_visit
 from brumal.rules.pair_rules import WELFARE
@@ -73,7 +74,7 @@ class Candidates:
             pricing=self.pricing,
             candidates={each.pair: each for each in self.open},
             clutches=self.clutches,
-            penalties=_penalties(self.verdicts),
+            penalties=penalties_of(self.verdicts),
         )
 
 
@@ -91,7 +92,7 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
     pricing = pricing_of(prepared, like.pricing if like else None)
     made = like.made if like else None
     return Candidates(
-        open=pricing.candidates(tuple(clutches.values()), _penalties(verdicts), made),
+        open=pricing.candidates(tuple(clutches.values()), penalties_of(verdicts), made),
         verdicts=verdicts,
         barred=frozenset(barred),
         clutches=clutches,
@@ -100,7 +101,7 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
     )
 
 
-def _penalties(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
+def penalties_of(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
     """Return the money that soft rules take off, by animal."""
     return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
 
@@ -121,16 +122,14 @@ def _clutches(
     like: Candidates | None,
 ) -> dict[Pair, ClutchForecast]:
     """Return the forecast of each pair, the one made before where its parts are the same."""
-    forecasts = prepared.forecasts
+    forecasts, visiting = prepared.forecasts, Visiting.of(prepared)
     same = same_clutches(like.pricing.prepared.forecasts, forecasts) if like else frozenset()
     found = {}
     for dam, sire in pairs:
-        pair, chance = (dam.id, sire.id), starts[dam.id, sire.id].chance
+        pair = (dam.id, sire.id)
         known = like.clutches.get(pair) if like and dam.id in same else None
-        if like and known and like.starts[pair].chance == chance:
-            found[pair] = known
-        else:
-            found[pair] = started(clutch_for(forecasts, dam, sire), chance)
+        is_same = known is not None and known.goes == visiting.goes(pair, starts[pair])
+        found[pair] = known if known and is_same else visiting.clutch(dam, sire, starts[pair])
     return found
 
 

@@ -40,6 +40,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
         "currency": plan.currency,
         "verdict": str(plan.verdict),
         "objective": plan.objective,
+        "by_calendar": None if plan.by_calendar is None else round(plan.by_calendar, 6),
         "bound": plan.bound,
         "gap": plan.gap,
         "pairs": [
@@ -162,6 +163,8 @@ def plan_content(plan: Plan) -> dict[str, object]:
             "tubs": round(plan.room.tubs, 6),
             "tubs_limit": plan.room.tubs_limit,
             "weekly": plan.room.weekly,
+            "enough": None if plan.room.enough is None else round(plan.room.enough, 6),
+            "fullest": str(plan.room.fullest) if plan.room.fullest else None,
             "spend": round(plan.room.spend, 6),
             "spend_limit": plan.room.spend_limit,
         },

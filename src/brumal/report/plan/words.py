@@ -22,6 +22,8 @@ from brumal.rules.start import Start
 from brumal.rules.verdict import Rank
 
 SHOWN = 5
+SURE = 0.99
+"""No estimate is told as surer than this."""
 EXACT = 1e-5
 """A plan proven to this share of its value is told as the best."""
 BY_WORDS = {"rule": "by rule", "lock": "as you asked", "choice": "by choice of the plan"}
@@ -114,11 +116,18 @@ def room_line(room: Room) -> str:
     tubs = f" for {room.tubs_limit} tubs" if room.tubs_limit is not None else ""
     if room.weekly is None:
         return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
-    return (
-        f"Incubator boxes in the fullest week: {boxes}, enough with a chance of {room.weekly:.0%} "
-        f"or more. Hatchlings expected: {figure(room.young)}, at most {figure(room.tubs)} at "
-        f"once{tubs}."
-    )
+    told = [f"Boxes, so that no week lacks one with a chance of {room.weekly:.0%}: {boxes}."]
+    if room.fullest is not None:
+        mean = figure(round(room.in_fullest, 1))
+        told.append(f"The fullest week is that of {room.fullest}: {mean} in use on average.")
+    if room.enough is not None:
+        told.append(
+            "By its own females' dates the plan lacks none with a chance of at least "
+            f"{min(room.enough, SURE):.0%}. Agree beforehand where a clutch goes that finds no box "
+            "free: eggs do not wait."
+        )
+    young = f"{figure(room.young)}, at most {figure(room.tubs)} at once{tubs}"
+    return f"{' '.join(told)} Hatchlings expected: {young}."
 
 
 def money_parts(parts: Money) -> list[tuple[str, float]]:
