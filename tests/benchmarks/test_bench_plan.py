@@ -21,12 +21,13 @@ from statistics import median
 
 import pytest
 
-from benchmarks.big_seasons import possible_season
+from benchmarks.conftest import Season, Tell
 from benchmarks.yardstick import yardstick
 
 SEEDS = range(1, 11)
 SIZES = ((20, 6), (50, 15), (70, 20), (100, 28), (150, 40))
 MEDIAN, WORST, LARGE = 1.0, 2.0, 3.0
+STICK_EVERY = 3
 
 
 @dataclass(frozen=True)
@@ -62,34 +63,45 @@ def whole_plan(folder: Path, out: Path, compiled: Path, *options: str) -> Ran:
 @pytest.mark.parametrize("options", [(), ("--gap", "0.001")], ids=["default", "gap 0.001"])
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]} x {size[1]}")
 def test_the_plan_of_the_seasons_people_have(
-    size: tuple[int, int], options: tuple[str, ...], tmp_path: Path
+    size: tuple[int, int],
+    options: tuple[str, ...],
+    tmp_path: Path,
+    season_of: Season,
+    tell: Tell,
 ) -> None:
     compiled, sticks, runs = tmp_path / "compiled", [yardstick()], []
     for seed in SEEDS:
-        folder = possible_season(tmp_path / f"season-{seed}", *size, seed=seed)
+        folder = season_of(*size, seed)
         if seed == SEEDS[0]:
             whole_plan(folder, tmp_path / "out", compiled, *options)
         runs.append(whole_plan(folder, tmp_path / "out", compiled, *options))
-        sticks.append(yardstick())
+        if seed % STICK_EVERY == 0:
+            sticks.append(yardstick())
     stick = median(sticks)
     ratios = sorted(run.seconds / stick for run in runs)
-    print(
-        f"\n{size[0]} x {size[1]}, {' '.join(options) or 'default gap'}: whole plan in yardsticks "
-        f"({stick:.2f} s): median {median(ratios):.2f}, worst {ratios[-1]:.2f}; gaps up to "
-        f"{max(run.gap for run in runs):.1e}\n{[round(ratio, 2) for ratio in ratios]}"
+    tell(
+        f"plan {size[0]} x {size[1]}, {' '.join(options) or 'default gap'}",
+        f"{median(ratios):.2f} yardsticks in the median, worst {ratios[-1]:.2f} "
+        f"(bounds {MEDIAN}, {WORST}); gaps up to {max(run.gap for run in runs):.1e}; "
+        f"a yardstick is {stick:.2f} s",
     )
+    print([round(ratio, 2) for ratio in ratios])
     assert median(ratios) <= MEDIAN
     assert ratios[-1] <= WORST
 
 
 @pytest.mark.benchmark
-def test_the_plan_of_a_season_of_500(tmp_path: Path) -> None:
-    folder = possible_season(tmp_path / "season", 500, 100, ancestors=1000)
+def test_the_plan_of_a_season_of_500(tmp_path: Path, season_of: Season, tell: Tell) -> None:
+    folder = season_of(500, 100, 1)
     sticks = [yardstick()]
     whole_plan(folder, tmp_path / "out", tmp_path / "compiled")
     run = whole_plan(folder, tmp_path / "out", tmp_path / "compiled")
     sticks += [yardstick(), yardstick()]
     memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e3
     ratio = run.seconds / median(sticks)
-    print(f"\n500 x 100: {ratio:.2f} yardsticks, gap {run.gap:.1e}, {memory:,.0f} MB\n{run.parts}")
+    tell(
+        "plan 500 x 100",
+        f"{ratio:.2f} yardsticks (bound {LARGE}), gap {run.gap:.1e}, {memory:,.0f} MB",
+    )
+    print(run.parts)
     assert ratio <= LARGE

@@ -21,6 +21,9 @@ from brumal.forecast.weight import WeightSeries, is_wasting, monthly_loss, proje
 from brumal.records.animals import Animal
 from brumal.rules.rule import RuleContext, called, grams, pronoun
 
+WEIGHT_RULES = ("weight", "recovered")
+"""The rules that hold a weight against a limit."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:

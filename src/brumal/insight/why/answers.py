@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
-from brumal.insight.why.changed_seasons import excepted
+from brumal.insight.why.changed_seasons import excepted, heavier, heavier_male
 from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
-from brumal.insight.why.flips import PriceFlip, WeightFlip, price_flips, weight_flip
+from brumal.insight.why.flips import (
+    MOST_GRAMS,
+    PriceFlip,
+    WeightFlip,
+    price_flips,
+    weight_flip,
+)
 from brumal.planner.limits.every import limits_of
 from brumal.planner.locks import lock_of
 from brumal.planner.pairs.candidate import Candidate, Pair
@@ -17,6 +24,7 @@ from brumal.planner.pairs.candidates import pair_verdicts
 from brumal.planner.season import SolvedSeason, most_visited
 from brumal.records.animals import Animal, Sex
 from brumal.rules.males import male_limit
+from brumal.rules.standing import WEIGHT_RULES
 from brumal.rules.verdict import Verdict
 
 
@@ -76,13 +84,22 @@ class PairWhy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Heavier:
+    """The season with an animal heavy enough that its weight alone bars: ``grams`` more."""
+
+    grams: float
+    season: Counterfactual
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AnimalWhy:
     """One animal of the collection.
 
     ``failed`` are the rules that bar it, and ``ready`` the day by which all of them should be met
     (``None``: no day can be told). ``pairs`` are its pairs in the plan, ``barred`` the failed pair
     rules by mate where no mate is left open. ``limit`` is a male's most pairings and where that
-    comes from.
+    comes from. ``heavier`` is the season with an animal, male or female, that nothing but its
+    weight bars heavy enough.
     """
 
     animal: str
@@ -94,6 +111,7 @@ class AnimalWhy:
     barred: Mapping[str, tuple[Verdict, ...]] | None = None
     left_out: LeftOut | None = None
     limit: tuple[int, str] | None = None
+    heavier: Heavier | None = None
 
 
 def why_animal(questions: Questions, animal: str, quick: bool, flips: bool = True) -> AnimalWhy:
@@ -116,7 +134,31 @@ def why_animal(questions: Questions, animal: str, quick: bool, flips: bool = Tru
         barred=_barred(season, animal) if state is State.NO_MATE else None,
         left_out=_left_out(questions, animal, quick, flips) if state is State.LEFT_OUT else None,
         limit=None if female else _limit(season, animal),
+        heavier=None if quick or state is not State.RULE else _heavier(questions, animal),
     )
+
+
+def _heavier(questions: Questions, animal: str) -> Heavier | None:
+    """Ask for the season with an animal as heavy as is asked, where nothing else bars it."""
+    season = questions.season
+    failed = [each for each in season.found.verdicts[animal] if not each.passed]
+    missing = [_missing_grams(verdict) for verdict in failed if verdict.rule in WEIGHT_RULES]
+    if len(missing) < len(failed) or not missing or min(missing) <= 0:
+        return None
+    grams = float(math.ceil(max(missing)))
+    if grams > MOST_GRAMS:
+        return None
+    female = season.prepared.animals[animal].sex is not Sex.MALE
+    changed = (heavier if female else heavier_male)(season, animal, grams)
+    what = f"{season.label(animal)} {grams:,.0f} g heavier"
+    asked = Asked(key=("heavier", animal, grams), changed=changed, what=what)
+    return Heavier(grams=grams, season=questions.ask(asked))
+
+
+def _missing_grams(verdict: Verdict) -> float:
+    limit, weight = verdict.figures.get("limit_g"), verdict.figures.get("weight_g")
+    known = isinstance(limit, float) and isinstance(weight, float)
+    return float(limit) - float(weight) if known and limit and weight else 0.0
 
 
 def why_pair(questions: Questions, dam: str, sire: str, quick: bool, flips: bool = True) -> PairWhy:

@@ -21,13 +21,13 @@ from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
 from brumal.rules.pair_rules import ROUNDING
 from brumal.rules.readiness import Readiness, State, readiness
+from brumal.rules.standing import WEIGHT_RULES
 from brumal.timings import timed
 
 MOST_REFUSED = 60
 """So many refused pairs are told of one by one; the rest are counted."""
 MOST_WEIGHTS = 6
 """So many weight trends are shown of animals that rest, and as many of those that breed."""
-WEIGHT_RULES = ("weight", "recovered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

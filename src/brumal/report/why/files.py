@@ -40,6 +40,9 @@ def _animal(why: AnimalWhy, subject: Subject) -> dict[str, object]:
         "state": str(why.state),
         "rules": [verdict.rule for verdict in why.failed],
         "ready": None if why.ready is None else why.ready.isoformat(),
+        "heavier": None
+        if why.heavier is None
+        else {"grams": why.heavier.grams, **(_otherwise(why.heavier.season) or {})},
         "held_by": None if left is None or left.held_by is None else list(left.held_by),
         "with_it": _otherwise(left.with_it if left else None),
         "text": animal_lines(why, subject),

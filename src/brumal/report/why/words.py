@@ -27,7 +27,7 @@ def animal_lines(why: AnimalWhy, subject: Subject) -> list[str]:
     if why.state is State.LOCK:
         return [f"{name} rests because you asked for it (locks.sit_out)."]
     if why.state is State.RULE:
-        return [f"{name} may not breed this season.", *rule_lines(why)]
+        return [f"{name} may not breed this season.", *rule_lines(why, subject)]
     if why.state is State.NO_MATE:
         return [
             f"{name} may breed, but with none of the animals there are.",
@@ -37,11 +37,14 @@ def animal_lines(why: AnimalWhy, subject: Subject) -> list[str]:
     return left_out_lines(why, why.left_out, subject)
 
 
-def rule_lines(why: AnimalWhy) -> list[str]:
+def rule_lines(why: AnimalWhy, subject: Subject) -> list[str]:
     """Say each rule that bars an animal, what would change it, and by when all would be met."""
     lines = [_rule(verdict) for verdict in why.failed]
     if why.ready is not None and len(why.failed) > 1:
         lines.append(f"All of that should be met about {why.ready}.")
+    if why.heavier is not None:
+        weight = f"With {why.heavier.grams:,.0f} g more"
+        lines.append(f"{weight}, {loses(why.heavier.season, subject)}. Feed none up for a season.")
     return lines
 
 
