@@ -44,9 +44,13 @@ def chance_of_grams(series: WeightSeries, grams: float, on: date) -> float:
 def surely_reaches(
     series: WeightSeries, grams: float, chance: float, first: date, last: date
 ) -> date | None:
-    """Return the first day of ``first`` to ``last`` with that chance of ``grams`` or more."""
-    if series.trend is None:
+    """Return the first day of ``first`` to ``last`` with that chance of ``grams`` or more.
+
+    ``chance`` is a half or more, so no day will do before the one on which they are likely.
+    """
+    likely = reaches(series, grams)
+    if likely is None:
         return None
-    days = (last - first).days
-    found = (first + timedelta(days=ahead) for ahead in range(days + 1))
+    begin = max(first, likely)
+    found = (begin + timedelta(days=ahead) for ahead in range((last - begin).days + 1))
     return next((day for day in found if chance_of_grams(series, grams, day) >= chance), None)
