@@ -418,7 +418,7 @@ def test_values_with_bad_seasons_taken_off_say_so(tmp_path: Path) -> None:
 
 def test_a_bought_male_in_quarantine_says_why_he_earns_nothing(tmp_path: Path) -> None:
     texts = {
-        "fresh": TEXTS["buy"].replace("2026-08-20", "2026-11-20"),
+        "fresh": TEXTS["buy"].replace("2026-08-20", "2027-01-20"),
         "plain": TEXTS["buy"].replace("Super Mojave Clown", "Normal"),
     }
     found = compare(Bench(base=season(tmp_path, texts), options=EXACT, workers=1), Request())
@@ -426,7 +426,7 @@ def test_a_bought_male_in_quarantine_says_why_he_earns_nothing(tmp_path: Path) -
     print_comparison(found, screen)
     printed = screen.file.getvalue()  # type: ignore[attr-defined]
     page = re.sub(r"<[^>]*>", "", unescape(compare_page(found)))
-    reason = "M9 arrived on 2026-11-20; quarantine lasts 90 days"
+    reason = "M9 arrived on 2027-01-20; quarantine lasts 90 days"
     idle = "earns nothing against the 100.00 EUR it costs: "
     for text in (printed, page):
         assert f"M9 {idle}{reason}" in text

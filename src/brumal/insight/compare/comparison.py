@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from brumal.insight.compare.columns import Column
 from brumal.insight.compare.decisions import MOST_SETS, Decisions, decide
@@ -51,6 +52,7 @@ class Comparison:
     steady: tuple[Steadiness, ...]
     names: Mapping[str, str]
     fingerprints: Mapping[str, str]
+    as_of: date | None = None
     sweeps: tuple[Sweep, ...] = ()
     decisions: Decisions | None = None
     since: SinceLast | None = None
@@ -106,6 +108,7 @@ def compare(bench: Bench, request: Request) -> Comparison:
         steady=steady_pairs(columns),
         names=_labels(records, asked, request.old),
         fingerprints=records.fingerprints,
+        as_of=records.as_of,
         sweeps=tuple(run_sweep(bench, plan) for plan in right),
         decisions=_sheet(bench, overlays, request),
         since=_since(bench, columns, request),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from brumal.insight.why.alternatives import Alternatives, alternatives
 from brumal.insight.why.answers import (
@@ -28,7 +29,8 @@ class Subject:
     """What explanations are told with: the season, its currency, its plan's value and its names.
 
     ``names`` maps each id to the label that people read; ``bound`` is proven to be above any plan;
-    ``spread`` is how far the money of the plan may come out either way (0: not told).
+    ``spread`` is how far the money of the plan may come out either way (0: not told), ``as_of`` the
+    day that the season is seen from.
     """
 
     season: str
@@ -38,6 +40,7 @@ class Subject:
     bound: float
     names: Mapping[str, str]
     spread: float = 0.0
+    as_of: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +70,7 @@ def subject_of(questions: Questions) -> Subject:
         bound=season.solution.bound,
         names={animal.id: animal.label for animal in records.animals},
         spread=_spread(season),
+        as_of=records.as_of,
     )
 
 

@@ -31,6 +31,7 @@ def compare_json(comparison: Comparison) -> str:
     content = {
         "version": COMPARE_VERSION,
         "season": comparison.season,
+        "as_of": None if comparison.as_of is None else comparison.as_of.isoformat(),
         "currency": comparison.currency,
         "scenarios": [
             _scenario(column, comparison.against_base(column.name)) for column in comparison.columns

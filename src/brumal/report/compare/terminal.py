@@ -26,6 +26,8 @@ BAR_WIDTH = 24
 def print_comparison(comparison: Comparison, screen: Console) -> None:
     """Print what was compared: since last, values, each scenario, sweeps, decisions, cautions."""
     screen.print(f"{comparison.season}: what if", style="bold")
+    if comparison.as_of is not None:
+        screen.print(f"Seen from {comparison.as_of}.")
     screen.print(words.head_line(comparison))
     for line in words.open_lines(comparison):
         screen.print(line)

@@ -18,6 +18,7 @@ def simulate_json(luck: Simulation, steady: Steady | None, subject: Subject) -> 
     content = {
         "version": SIMULATE_VERSION,
         "season": subject.season,
+        "as_of": None if subject.as_of is None else subject.as_of.isoformat(),
         "currency": subject.currency,
         "seasons": luck.seasons,
         "seed": luck.seed,

@@ -30,6 +30,8 @@ def print_simulation(
 ) -> None:
     """Print money, targets, looks and room of the seasons, then how steady the plan is."""
     screen.print(f"{subject.season}: simulated seasons", style="bold")
+    if subject.as_of is not None:
+        screen.print(f"Seen from {subject.as_of}.")
     for line in (
         mean_line(luck, subject),
         luck_line(luck, subject.currency),

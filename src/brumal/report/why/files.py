@@ -20,6 +20,7 @@ def why_json(why: WholeWhy) -> str:
     content = {
         "version": WHY_VERSION,
         "season": subject.season,
+        "as_of": None if subject.as_of is None else subject.as_of.isoformat(),
         "currency": subject.currency,
         "verdict": str(subject.verdict),
         "objective": round(subject.value, 6),

@@ -52,6 +52,8 @@ def print_whole_why(why: WholeWhy, screen: Console) -> None:
     """Print a whole season explained."""
     subject = why.subject
     screen.print(f"{subject.season}: why", style="bold")
+    if subject.as_of is not None:
+        screen.print(f"Seen from {subject.as_of}.")
     proven = "" if subject.verdict is Verdict.PROVEN else " (stopped early, not proven best)"
     worth = estimate(subject.value, subject.currency, subject.spread)
     screen.print(f"The plan brings {worth}{proven}.")
