@@ -67,15 +67,3 @@ def test_a_month_that_is_none_is_a_fault(tmp_path: Path) -> None:
     faults = told(read_season(folder(tmp_path, arrived="2026-13"))[1], Severity.ERROR)
     assert len(faults) == 1
     assert "There is no such month." in faults[0]
-
-
-def test_a_laying_known_to_the_year_tells_nothing_of_her_day(tmp_path: Path) -> None:
-    rows = "dam,laid,eggs\nF1,2024-04-20,6\n"
-    (tmp_path / "less").mkdir()
-    (tmp_path / "more").mkdir()
-    less = prepare(folder(tmp_path / "less", clutches=rows)).ovulations.of("F1").days
-    more = (
-        prepare(folder(tmp_path / "more", clutches=f"{rows}F1,2022,6\n")).ovulations.of("F1").days
-    )
-    assert less.first == more.first
-    assert less.chances.tolist() == more.chances.tolist()

@@ -368,7 +368,8 @@ def _goes(dam: str, proven: bool, collection: _Collection) -> Goes:
 
 def _most_eggs(records: SeasonRecords) -> int:
     stated = [animal.expected_eggs for animal in records.animals]
-    figures = [eggs for eggs in [*stated, records.settings.assume.eggs] if eggs is not None]
+    laid = [each.eggs for each in records.this_season]
+    figures = [eggs for eggs in [*stated, *laid, records.settings.assume.eggs] if eggs is not None]
     return max([MOST_EGGS, *(math.ceil(eggs) for eggs in figures)])
 
 

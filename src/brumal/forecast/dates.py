@@ -42,6 +42,19 @@ class DayChances:
         """Return the chance that it has happened by the end of ``day``."""
         return float(self.chances[: max((day - self.first).days + 1, 0)].sum())
 
+    def not_by(self, day: date) -> DayChances:
+        """Return the chances given that it has not happened by the end of ``day``.
+
+        Where it should have, the next day is all that is left.
+        """
+        gone = (day - self.first).days + 1
+        if gone <= 0:
+            return self
+        left = self.chances[gone:]
+        if left.sum() <= 0:
+            return DayChances.sure(day + timedelta(days=1))
+        return DayChances(day + timedelta(days=1), left / left.sum())
+
     def later(self, days: tuple[int, int]) -> DayChances:
         """Return the chances after a further stage of (least, most) days."""
         least, most = days
@@ -75,14 +88,17 @@ def clutch_dates(
     *,
     shed: date | None = None,
     laid: date | None = None,
+    hatched: date | None = None,
+    seen: date | None = None,
 ) -> ClutchDates:
     """Return the chances of each date from those of her ovulation.
 
-    A pre-lay shed or a laying that was seen stands as the day it was.
+    A pre-lay shed, a laying or a hatching that was seen stands as the day it was; one that was not
+    comes after ``seen``, the day of the season's view.
     """
     sheds = ovulation.later(stages.to_shed) if shed is None else DayChances.sure(shed)
-    laying = sheds.later(stages.shed_to_laying) if laid is None else DayChances.sure(laid)
-    hatching = laying.later(stages.incubation)
+    laying = _or_later(sheds.later(stages.shed_to_laying), laid, seen)
+    hatching = _or_later(laying.later(stages.incubation), hatched, seen)
     return ClutchDates(
         ovulation=ovulation,
         shed=sheds,
@@ -90,6 +106,12 @@ def clutch_dates(
         hatching=hatching,
         leaving=hatching.later(stages.raising),
     )
+
+
+def _or_later(days: DayChances, known: date | None, seen: date | None) -> DayChances:
+    if known is not None:
+        return DayChances.sure(known)
+    return days if seen is None else days.not_by(seen)
 
 
 def window(days: DayChances, share: float = WINDOW_SHARE) -> Window:

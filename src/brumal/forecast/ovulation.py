@@ -106,15 +106,7 @@ def forecast_ovulation(records: SeasonRecords) -> OvulationModel:
 
 
 def _laid(animal: Animal, clutches: Sequence[Clutch], season: SeasonDates) -> tuple[date, ...]:
-    told = [clutch for clutch in clutches if _within_a_month(clutch)]
-    return tuple(day for day in layings(animal, told) if day < season.pair_from)
-
-
-def _within_a_month(clutch: Clutch) -> bool:
-    """Say whether a laying is known to the month at least: a year tells nothing of her season."""
-    if clutch.laid is None or clutch.laid_from is None:
-        return True
-    return (clutch.laid - clutch.laid_from).days <= 31
+    return tuple(day for day in layings(animal, clutches) if day < season.pair_from)
 
 
 def fit_ovulation(

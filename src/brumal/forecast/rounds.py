@@ -8,7 +8,7 @@ is still to be visited. So a female still open gets her next visit before anothe
 from __future__ import annotations
 
 import functools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -21,7 +21,8 @@ class RoundPair:
     """A pair that needs visits; of two females alike otherwise the one with more ``need`` is first.
 
     ``need`` may be anything that can be compared, such as the value of the pair. Visits lie from
-    ``start`` to ``until``, both counted (``None``: as long as the pairing window).
+    ``start`` to ``until``, both counted (``None``: as long as the pairing window). ``made`` visits
+    of the pair have been already, the last of them from the day ``last``.
     """
 
     dam: str
@@ -29,6 +30,8 @@ class RoundPair:
     need: float = 0.0
     start: date | None = None
     until: date | None = None
+    made: int = 0
+    last: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,9 +90,15 @@ class _Layout:
     counts: dict[tuple[str, str], int]
 
 
-def rounds_for(pairs: Sequence[RoundPair], season: SeasonDates, visits: Visits) -> Calendar:
+def rounds_for(
+    pairs: Sequence[RoundPair],
+    season: SeasonDates,
+    visits: Visits,
+    free: Mapping[tuple[str, str], date] | None = None,
+) -> Calendar:
     """Lay out the visits of all pairs inside the pairing window.
 
+    ``free`` says of ("male", id) and ("female", id) from which day on they may meet again.
     A male is with one female at a time and rests ``visits.male_rest_days`` whole days between
     visits; a female meets one male at a time and rests ``visits.female_rest_days``. Visits begin on
     ``visits.weekdays``; each pair gets at most ``visits.wanted``. Pairs with fewer than
@@ -99,7 +108,12 @@ def rounds_for(pairs: Sequence[RoundPair], season: SeasonDates, visits: Visits) 
     by_male: dict[str, list[RoundPair]] = {}
     for pair in sorted(set(pairs), key=lambda each: (-each.need, each.dam, each.sire)):
         by_male.setdefault(pair.sire, []).append(pair)
-    layout = _Layout([], {}, {}, {(pair.dam, pair.sire): 0 for pair in pairs})
+    layout = _Layout(
+        made=[],
+        free=dict(free or {}),
+        last={(pair.dam, pair.sire): pair.last for pair in pairs if pair.last is not None},
+        counts={(pair.dam, pair.sire): pair.made for pair in pairs},
+    )
     stay = stay_days(season, visits)
     for day in _start_days(season, stay, visits):
         end = day + timedelta(days=stay - 1)

@@ -41,8 +41,10 @@ def cycles(goes: Goes, visits: Visits) -> float:
     return goes.chance if goes.stated else min(goes.chance / ordinary_share(visits), 1.0)
 
 
-def ordinary_visits(days: DayChances, first: date, last: date, visits: Visits) -> Served:
-    """Return what an ordinary schedule from ``first`` to ``last`` serves.
+def ordinary_visits(
+    days: DayChances, first: date, last: date, visits: Visits, made: Iterable[Stay] = ()
+) -> Served:
+    """Return what an ordinary schedule from ``first`` to ``last`` serves, beside visits ``made``.
 
     Its visits are spread evenly, so that their number before an ovulation need not be whole. The
     share never rises as ``first`` moves later.
@@ -51,17 +53,23 @@ def ordinary_visits(days: DayChances, first: date, last: date, visits: Visits) -
     day = np.arange(len(days.chances))
     start, end = (first - days.first).days, (last - days.first).days
     inside = np.minimum(day, end) + 1 - np.maximum(day - visits.serve_days + 1, start)
-    return _served(days, np.maximum(inside, 0) / apart, visits)
+    count = np.maximum(inside, 0) / apart + _before_ovulation(days, made, visits)
+    return _served(days, count, visits)
 
 
 def these_visits(days: DayChances, stays: Iterable[Stay], visits: Visits) -> Served:
     """Return what these visits serve."""
+    return _served(days, _before_ovulation(days, stays, visits), visits)
+
+
+def _before_ovulation(days: DayChances, stays: Iterable[Stay], visits: Visits) -> Floats:
+    """Return how many visits serve an ovulation on each day."""
     day = np.arange(len(days.chances))
     count = np.zeros(len(day))
     for first, last in stays:
         start, end = (first - days.first).days, (last - days.first).days
         count += (start <= day) & (day < end + visits.serve_days)
-    return _served(days, count, visits)
+    return count
 
 
 def _served(days: DayChances, count: Floats, visits: Visits) -> Served:

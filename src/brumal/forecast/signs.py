@@ -53,9 +53,14 @@ def sharpened(days: DayChances, signs: Iterable[Sign], stages: StageDays) -> Day
 
     Signs are taken as independent of each other, given the day.
     """
+    return weighed(days, signs, stages)[0]
+
+
+def weighed(days: DayChances, signs: Iterable[Sign], stages: StageDays) -> tuple[DayChances, float]:
+    """Return the same, and how likely the signs are of a female that cycles."""
     told = list(signs)
     if not told:
-        return days
+        return days, 1.0
     gone = sum(most for _, most in (stages.to_shed, stages.shed_to_laying))
     first = min(days.first, *(sign.day - timedelta(days=gone) for sign in told))
     last = max(days.last, *(sign.day for sign in told))
@@ -67,7 +72,8 @@ def sharpened(days: DayChances, signs: Iterable[Sign], stages: StageDays) -> Day
     for sign in told:
         # Days from ovulation to the sign, negative where it comes before her ovulation.
         chances = chances * _likelihood(sign, (sign.day - first).days - day, stages)
-    return DayChances(first, chances / chances.sum())
+    likely = float(chances.sum())
+    return DayChances(first, chances / likely), likely
 
 
 def _likelihood(sign: Sign, since: Floats, stages: StageDays) -> Floats:

@@ -24,6 +24,8 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
 
     What holds back further visits of a pair that is made already comes before all others.
     """
+    if found.settled(pair[0]):
+        return ()
     own, first = _to_look_at(prepared, found, pair), found.held(pair)
     told = [(each.rank, each.text) for each in own if not each.shared and each not in first]
     told += [(Rank.HARM, text) for animal in pair for text in _own_disorders(prepared, animal)]
@@ -45,9 +47,10 @@ def plan_cautions(
     verdicts = {
         (verdict.rule, verdict.subject): verdict
         for pair in pairs
+        if not found.settled(pair[0])
         for verdict in _to_look_at(prepared, found, pair)
     }
-    animals = sorted({animal for pair in pairs for animal in pair})
+    animals = sorted({animal for pair in pairs for animal in pair if not found.settled(pair[0])})
     for animal in animals:
         for verdict in _losing(prepared, animal):
             verdicts[verdict.rule, verdict.subject] = verdict

@@ -45,6 +45,7 @@ from brumal.planner.stand_ins import stand_ins
 from brumal.planner.wishes.surplus import all_terms, plan_law, surplus
 from brumal.planner.wishes.terms import Counted
 from brumal.records.animals import Sex
+from brumal.records.season_state import Stage
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
 from brumal.timings import timed
@@ -95,7 +96,12 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         inputs=_inputs(prepared, season.options),
         names={animal.id: animal.label for animal in prepared.records.animals},
         clashes=season.infeasible,
-        notes=(*_averaged(found), *kin_notes(season), *visit_notes(season)),
+        notes=(
+            *(f"No plan can keep this any more: {words}." for words in season.given_up),
+            *_averaged(found),
+            *kin_notes(season),
+            *visit_notes(season),
+        ),
         cautions=plan_cautions(prepared, found, [pair.pair for pair in pairs]),
         unready=None if pairs else unready(prepared, found),
     )
@@ -109,7 +115,8 @@ def _planned(
     pair: Candidate,
     outcomes: tuple[Outcome, ...],
 ) -> PlannedPair:
-    costs = prepared.costs
+    costs, her = prepared.costs, prepared.records.state.females.get(pair.dam)
+    clutch = her.clutch if her else None
     return PlannedPair(
         dam=pair.dam,
         sire=pair.sire,
@@ -121,17 +128,28 @@ def _planned(
             prepared.records.settings.sale,
         ),
         goes=found.clutches[pair.pair].goes,
-        eggs=pair.eggs,
+        eggs=pair.eggs if clutch is None or clutch.eggs is None else float(clutch.eggs),
         box_eggs=pair.box_eggs,
         shares_box=problem.is_small(pair),
         young=pair.young,
         F=pair.F,
         outcomes=outcomes,
-        lock=lock_of(prepared.records.settings.locks).get(pair.pair, ""),
+        lock=lock_of(prepared.records).get(pair.pair, ""),
         cautions=pair_cautions(prepared, found, pair.pair),
         start=found.starts[pair.pair].day,
         waits_for=found.waits_for(pair.pair),
+        state=her.stage if her else Stage.OPEN,
+        since=her.since if her else None,
+        sires=_sires(prepared, pair.dam),
+        clutch=clutch,
     )
+
+
+def _sires(prepared: Prepared, dam: str) -> tuple[tuple[str, float], ...]:
+    """Return the males that may be the sire, the likeliest first, by all that is known."""
+    her = prepared.records.state.females.get(dam)
+    odds = prepared.sires.get(dam) or {each.id: each.chance for each in (her.sires if her else ())}
+    return tuple(sorted(odds.items(), key=lambda each: (-each[1], each[0])))
 
 
 def _males(

@@ -8,14 +8,29 @@ from brumal.pipeline import Prepared
 from brumal.planner.infeasible import InfeasibleSet, Statement
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
-from brumal.records.settings import Locks
+from brumal.records.event_facts import ENDS
+from brumal.records.folder import SeasonRecords
 from brumal.rules.table import judge_animal
 from brumal.rules.verdict import Verdict
 
 
-def wanted_pairs(locks: Locks) -> tuple[Pair, ...]:
-    """Return the pairs that have to stand, those already made first, each once."""
-    return tuple(dict.fromkeys((*locks.already_paired, *locks.must_pair)))
+def wanted_pairs(records: SeasonRecords) -> tuple[Pair, ...]:
+    """Return the pairs that have to stand, those already made first, each once.
+
+    A pair that the keeper wanted is wanted no more once the two refused each other, one has died or
+    was sold, or she has met another: what happened goes before what was wished.
+    """
+    made = dict(records.already_paired)
+    refused = records.state.refused
+    happened = {event.animal for event in records.events if event.kind in ENDS}
+    wished = [
+        pair
+        for pair in records.settings.locks.must_pair
+        if pair not in refused
+        and happened.isdisjoint(pair)
+        and (dict(records.state.made).get(pair[0], pair[1]) == pair[1])
+    ]
+    return tuple(dict.fromkeys((*made.items(), *wished)))
 
 
 def forbidden_pairs(prepared: Prepared, found: Candidates) -> tuple[InfeasibleSet, ...]:
@@ -26,14 +41,14 @@ def forbidden_pairs(prepared: Prepared, found: Candidates) -> tuple[InfeasibleSe
         InfeasibleSet(
             statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_pair=True
         )
-        for pair in wanted_pairs(locks)
+        for pair in wanted_pairs(prepared.records)
         if pair not in open_pairs or not set(pair).isdisjoint(locks.sit_out)
     )
 
 
 def _wish(prepared: Prepared, pair: Pair) -> Statement:
     names = f"{prepared.label(pair[0])} x {prepared.label(pair[1])}"
-    lock = lock_of(prepared.records.settings.locks)[pair]
+    lock = lock_of(prepared.records)[pair]
     said = "have been paired" if lock == "already_paired" else "must be paired"
     return Statement(
         id=f"{lock}[{pair[0]} x {pair[1]}]",
@@ -50,11 +65,11 @@ def _forbidding(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Stat
             said.append(_lock("sit_out", f"{prepared.label(animal)} sits out"))
     if pair in locks.never_pair:
         said.append(_lock("never_pair", "the two are never paired"))
-    other = dict(locks.already_paired).get(pair[0])
+    other = dict(prepared.records.already_paired).get(pair[0])
     if other is not None and other != pair[1]:
         met = f"{prepared.label(pair[0])} has already been paired with {prepared.label(other)}"
         said.append(_lock("already_paired", met))
-    if pair in locks.already_paired:
+    if pair in prepared.records.already_paired:
         return tuple(said)
     for animal in pair:
         outside = found.verdicts.get(animal) is None
@@ -80,9 +95,9 @@ def _failed(verdicts: Iterable[Verdict]) -> list[Statement]:
     ]
 
 
-def lock_of(locks: Locks) -> Mapping[Pair, str]:
+def lock_of(records: SeasonRecords) -> Mapping[Pair, str]:
     """Return which lock each wanted pair comes from."""
     return {
-        **dict.fromkeys(locks.must_pair, "must_pair"),
-        **dict.fromkeys(locks.already_paired, "already_paired"),
+        **dict.fromkeys(records.settings.locks.must_pair, "must_pair"),
+        **dict.fromkeys(records.already_paired, "already_paired"),
     }

@@ -10,6 +10,8 @@ from datetime import date
 from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.solver.solve import Verdict
 from brumal.records.last_plan import PLAN_VERSION as PLAN_VERSION
+from brumal.records.season_facts import SeasonClutch
+from brumal.records.season_state import Stage
 from brumal.routes.route import Kept
 from brumal.rules.start import Start
 
@@ -36,7 +38,9 @@ class PlannedPair:
     keeper decided, else empty. ``cautions`` are whole sentences, what can hurt an animal first;
     those that many animals share stand in ``Plan.cautions`` alone. ``start`` is the day of the
     first visit, made or expected; ``waits_for`` are the provisional starts of its animals, whose
-    chance is counted in ``goes``.
+    chance is counted in ``goes``. ``state`` is how far she has come, ``since`` the day that brought
+    it, ``sires`` the males that may be the sire (more than one: each with its chance), ``clutch``
+    what was laid.
     """
 
     dam: str
@@ -54,6 +58,10 @@ class PlannedPair:
     cautions: tuple[str, ...] = ()
     start: date | None = None
     waits_for: tuple[Start, ...] = ()
+    state: Stage = Stage.OPEN
+    since: date | None = None
+    sires: tuple[tuple[str, float], ...] = ()
+    clutch: SeasonClutch | None = None
 
     @property
     def provisional(self) -> bool:

@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.occupancy import Spans, boxes_in_use, clutch_places
+from brumal.forecast.occupancy import Spans, boxes_in_use, clutch_places, places_taken
 from brumal.planner.pairs.candidate import Array, Candidate, Pair
 from brumal.planner.pairs.columns import PairColumns, Pairs, columns_of
 
@@ -103,14 +103,17 @@ class Problem:
     ``in_tub`` of the expected young is in tubs; all are 1 where everything counts as being there
     at once. ``must`` are
     pairs that have to stand (each among the candidates), ``made`` those of them that are
-    facts already, ``must_breed`` females that have to be
-    paired with someone. ``use_costs`` is money that an animal costs once if it is paired (a fee, a
-    price, a sale forgone) and ``income`` money that comes in if none is (all sales made).
-    ``spend`` limits what goes out before sales, ``paid`` being the animals whose cost counts in
-    it. ``most_pairs`` keeps females resting; ``sire_share`` and ``max_kin`` bind the young held
-    back: the share of one sire, and their mean kinship. ``None`` means no limit. ``more`` are
-    conditions that a question puts, such as to differ from a given plan. ``risk`` says how much bad
-    seasons count; every candidate then has its luck. ``routes`` are wishes that may wait.
+    settled already, ``facts`` those of these that stand by what was written down of this
+    season: no limit undoes them, and beyond it they leave nothing for others. ``real`` are those
+    that have laid: their eggs have boxes of their own, until they hatch.
+    ``must_breed`` are females that have to be paired with someone. ``use_costs`` is money that an
+    animal costs once if it is paired (a fee, a price, a sale forgone) and ``income`` money that
+    comes in if none is (all sales made). ``spend`` limits what goes out before sales, ``paid``
+    being the animals whose cost counts in it. ``most_pairs`` keeps females resting; ``sire_share``
+    and ``max_kin`` bind the young held back: the share of one sire, and their mean kinship.
+    ``None`` means no limit. ``more`` are conditions that a question puts, such as to differ from a
+    given plan. ``risk`` says how much bad seasons count; every candidate then has its luck.
+    ``routes`` are wishes that may wait.
     """
 
     candidates: Sequence[Candidate]
@@ -125,6 +128,8 @@ class Problem:
     sure: float = 1.0
     must: tuple[Pair, ...] = ()
     made: frozenset[Pair] = frozenset()
+    facts: frozenset[Pair] = frozenset()
+    real: frozenset[Pair] = frozenset()
     must_breed: tuple[str, ...] = ()
     use_costs: Mapping[str, float] = field(default_factory=dict)
     paid: frozenset[str] = frozenset()
@@ -198,16 +203,35 @@ class Problem:
         """
         if self.boxes is None:
             return None
-        if self.boxes >= len(self.columns.dams):
+        boxes = max(self.boxes - self.real_boxes, 0)
+        if boxes >= len(self.columns.dams):
             # A box for each: as many places as anyone could take, found without a sum.
-            return self.box_clutches * self.boxes
-        return clutch_places(self.boxes, self.box_clutches, self.in_box, self.sure)
+            return self.box_clutches * boxes
+        return clutch_places(boxes, self.box_clutches, self.in_box, self.sure)
+
+    @property
+    def real_boxes(self) -> int:
+        """Return how many boxes are taken by clutches that have been laid."""
+        taken = [each for each in self.candidates if each.pair in self.real] if self.real else []
+        small = sum(self.is_small(each) for each in taken if each.box_eggs > 0)
+        large = sum(not self.is_small(each) for each in taken)
+        return -(-small // self.box_clutches) + large
+
+    @cached_property
+    def places(self) -> Array:
+        """Return the places that the clutch of each candidate takes beside those that are laid."""
+        taken = places_taken(self.columns.box_eggs, self.small_clutch, self.box_clutches)
+        if self.real:
+            taken = np.where([pair in self.real for pair in self.columns.pairs], 0.0, taken)
+        return taken
 
     def boxes_used(self, chosen: Iterable[int]) -> int:
         """Count the boxes that these pairs fill, or need to be sure enough in every week."""
-        small = [self.is_small(self.candidates[index]) for index in chosen]
+        pairs = [self.candidates[index] for index in chosen]
+        small = [self.is_small(pair) for pair in pairs if pair.pair not in self.real]
         kinds = small.count(True), small.count(False)
-        return boxes_in_use(*kinds, self.box_clutches, self.in_box, self.sure)
+        needed = boxes_in_use(*kinds, self.box_clutches, self.in_box, self.sure)
+        return self.real_boxes + needed
 
     def tubs_used(self, chosen: Iterable[int]) -> float:
         """Return the expected hatchlings in tubs, in the fullest week where weeks count."""

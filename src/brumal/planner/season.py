@@ -6,10 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from brumal.forecast.dates import clutch_dates
 from brumal.forecast.occupancy import FullestWeeks, fullest_weeks
 from brumal.forecast.rounds import visits_capacity
-from brumal.forecast.service import cycles
 from brumal.pipeline import Prepared
 from brumal.planner.infeasible import InfeasibleSet, infeasible_set
 from brumal.planner.locks import forbidden_pairs, wanted_pairs
@@ -41,6 +39,7 @@ class SolvedSeason:
     """A prepared season, its candidate pairs, the problem they make and its solution.
 
     ``forbidden`` are pairs that have to stand and may not: where there are any, there is no plan.
+    ``given_up`` are chance wishes left out because, with all that has happened, no plan keeps them.
     """
 
     prepared: Prepared
@@ -50,6 +49,7 @@ class SolvedSeason:
     options: SolveOptions
     forbidden: tuple[InfeasibleSet, ...] = ()
     routes: tuple[SeasonRoute, ...] = ()
+    given_up: tuple[str, ...] = ()
 
     @cached_property
     def pairs(self) -> tuple[Candidate, ...]:
@@ -131,14 +131,22 @@ def solve_season(
     routes = season_routes(prepared)
     problem = problem_of(prepared, found, routes)
     forbidden = forbidden_pairs(prepared, found)
+    solution = impossible() if forbidden else solve(problem, options, progress, known=known)
+    given_up: tuple[str, ...] = ()
+    if problem.facts and problem.chances and solution.verdict is Verdict.IMPOSSIBLE:
+        # The season goes on whatever can no longer be had of it.
+        given_up = tuple(wish.words for wish in problem.chances)
+        problem = replace(problem, chances=())
+        solution = solve(problem, options, progress)
     return SolvedSeason(
         prepared=prepared,
         found=found,
         problem=problem,
-        solution=impossible() if forbidden else solve(problem, options, progress, known=known),
+        solution=solution,
         options=options,
         forbidden=forbidden,
         routes=routes,
+        given_up=given_up,
     )
 
 
@@ -171,8 +179,10 @@ def problem_of(
         in_box=weeks.in_box,
         in_tub=weeks.in_tub,
         sure=settings.limits.weekly or 1.0,
-        must=wanted_pairs(settings.locks),
-        made=frozenset(settings.locks.already_paired),
+        must=wanted_pairs(prepared.records),
+        made=frozenset(prepared.records.already_paired),
+        facts=_facts(prepared),
+        real=_laid(prepared),
         use_costs=use_costs(prepared),
         paid=frozenset((*offers.borrow, *offers.buy)),
         income=idle_income(prepared),
@@ -199,9 +209,28 @@ def _present(prepared: Prepared, found: Candidates) -> FullestWeeks:
     if not settings.limits.weekly:
         return FullestWeeks()
     goes: dict[str, float] = {}
+    real = {dam for dam, _ in _laid(prepared)}
     for (dam, _), clutch in found.clutches.items():
-        hers = prepared.forecasts.dams[dam].goes_on
-        goes[dam] = max(goes.get(dam, 0.0), clutch.goes, cycles(hers, settings.visits))
+        if dam not in real:
+            goes[dam] = max(goes.get(dam, 0.0), clutch.goes, visiting.cycling(dam)[0])
     return fullest_weeks(
-        [(goes[dam], clutch_dates(visiting.ovulation(dam), settings.dates)) for dam in goes]
+        [(goes[dam], visiting.dates(dam, visiting.ovulation(dam))) for dam in goes]
+    )
+
+
+def _facts(prepared: Prepared) -> frozenset[Pair]:
+    """Return the pairs that stand by what was written down of this season."""
+    state = prepared.records.state
+    return frozenset(
+        pair
+        for pair in state.made
+        if state.females[pair[0]].events or state.females[pair[0]].clutch is not None
+    )
+
+
+def _laid(prepared: Prepared) -> frozenset[Pair]:
+    """Return the pairs whose eggs are there, or have been."""
+    females = prepared.records.state.females
+    return frozenset(
+        pair for pair in prepared.records.state.made if females[pair[0]].clutch is not None
     )

@@ -9,16 +9,25 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 
 from brumal.forecast.clutch import ClutchForecast, ClutchForecasts, clutch_for
-from brumal.forecast.dates import ClutchDates, DayChances, clutch_dates, window
+from brumal.forecast.dates import ClutchDates, DayChances, window
+from brumal.forecast.given import (
+    GOES,
+    clutch_given,
+    dates_given,
+    given_signs,
+    signs_of,
+    stays_made,
+)
 from brumal.forecast.occupancy import ExpectedClutch
 from brumal.forecast.rounds import Calendar, RoundPair, rounds_for
-from brumal.forecast.service import Served, cycles, ordinary_visits, these_visits
+from brumal.forecast.service import Served, Stay, cycles, ordinary_visits, these_visits
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
-from brumal.records.animals import Animal
+from brumal.records.animals import Animal, EventKind
+from brumal.records.season_state import FemaleState
 from brumal.rules.start import PairStart
 
 
@@ -32,26 +41,56 @@ class Visiting:
     prepared: Prepared
     forecasts: ClutchForecasts
     _served: dict[tuple[str, date], Served] = field(default_factory=dict)
-    _days: dict[str, DayChances] = field(default_factory=dict)
+    _cycling: dict[str, tuple[float, DayChances]] = field(default_factory=dict)
 
     @staticmethod
     def of(prepared: Prepared) -> Visiting:
         """Return that of a season as it is."""
         return Visiting(prepared, prepared.forecasts)
 
+    @property
+    def seen(self) -> date | None:
+        """Return the day from which the season is seen."""
+        return self.prepared.records.as_of
+
+    def her(self, dam: str) -> FemaleState | None:
+        """Return how far a female has come this season."""
+        return self.prepared.records.state.females.get(dam)
+
+    def cycling(self, dam: str) -> tuple[float, DayChances]:
+        """Return the chance that a female cycles, and the days of her ovulation, by all signs."""
+        if dam not in self._cycling:
+            settings = self.prepared.records.settings
+            days, her = self.prepared.ovulations.of(dam).days, self.her(dam)
+            signs = signs_of(her, self.seen, settings.season.pair_from) if her else ()
+            chance = cycles(self.forecasts.dams[dam].goes_on, settings.visits)
+            self._cycling[dam] = given_signs(chance, days, signs, settings.dates)
+        return self._cycling[dam]
+
     def ovulation(self, dam: str) -> DayChances:
         """Return the chances of each day of a female's ovulation."""
-        if dam not in self._days:
-            self._days[dam] = self.prepared.ovulations.of(dam).days
-        return self._days[dam]
+        return self.cycling(dam)[1]
+
+    def dates(self, dam: str, ovulation: DayChances) -> ClutchDates:
+        """Return the dates of a female's clutch from those of her ovulation."""
+        stages = self.prepared.records.settings.dates
+        return dates_given(ovulation, self.her(dam), self.seen, stages)
+
+    def made(self, dam: str) -> tuple[Stay, ...]:
+        """Return the visits that a female has had."""
+        her = self.her(dam)
+        return stays_made(her, self.prepared.records.settings.visits) if her else ()
 
     def counts(self, pair: Pair) -> bool:
         """Say whether visits bear on the chance that the female goes.
 
-        They do not where that chance is stated, or where earlier visits have been made already.
+        They do not where that chance is stated, once she has ovulated, or where visits have been
+        made of which no days are written down.
         """
-        stated = self.forecasts.dams[pair[0]].goes_on.stated
-        return not stated and pair not in self.prepared.records.settings.locks.already_paired
+        her = self.her(pair[0])
+        if self.forecasts.dams[pair[0]].goes_on.stated or (her and her.stage in GOES):
+            return False
+        return pair not in self.prepared.records.already_paired or bool(self.made(pair[0]))
 
     def last_day(self, dam: str) -> date:
         """Return the day until which a female is visited: her window or pairing is over."""
@@ -60,25 +99,29 @@ class Visiting:
 
     def ordinary(self, dam: str, first: date) -> Served:
         """Return what ordinary visits from a day on serve."""
+        first = max(first, self.seen or first)
         if (dam, first) not in self._served:
             visits = self.prepared.records.settings.visits
             self._served[dam, first] = ordinary_visits(
-                self.ovulation(dam), first, self.last_day(dam), visits
+                self.ovulation(dam), first, self.last_day(dam), visits, self.made(dam)
             )
         return self._served[dam, first]
 
     def goes(self, pair: Pair, start: PairStart, served: Served | None = None) -> float:
         """Return the chance that the female goes with ordinary visits, or with those ``served``."""
-        hers = self.forecasts.dams[pair[0]]
+        her = self.her(pair[0])
+        if her is not None and her.stage in GOES:
+            return GOES[her.stage]
         if not self.counts(pair):
-            return hers.goes * start.chance
+            return self.forecasts.dams[pair[0]].goes * start.chance
         share = (served or self.ordinary(pair[0], start.day)).share
-        visits = self.prepared.records.settings.visits
-        return cycles(hers.goes_on, visits) * share * start.chance
+        return self.cycling(pair[0])[0] * share * start.chance
 
     def clutch(self, dam: Animal, sire: Animal, start: PairStart) -> ClutchForecast:
-        """Return the forecast of a pair with ordinary visits."""
-        return clutch_for(self.forecasts, dam, sire, self.goes((dam.id, sire.id), start))
+        """Return the forecast of a pair with ordinary visits, or of the clutch that was laid."""
+        forecast = clutch_for(self.forecasts, dam, sire, self.goes((dam.id, sire.id), start))
+        her = self.her(dam.id)
+        return clutch_given(forecast, her.clutch if her else None)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -115,29 +158,61 @@ def lay_out(
     """
     settings, visiting = prepared.records.settings, Visiting.of(prepared)
     rounds = [
-        RoundPair(
-            dam=dam,
-            sire=sire,
-            need=need,
-            start=starts[dam, sire].day,
-            until=visiting.last_day(dam),
-        )
-        for (dam, sire), need in needs.items()
-        if (dam, sire) not in held
+        _round(visiting, pair, need, starts[pair])
+        for pair, need in needs.items()
+        if pair not in held
     ]
-    calendar = rounds_for(rounds, settings.season, settings.visits)
+    calendar = rounds_for(rounds, settings.season, settings.visits, _free(prepared))
     found: dict[Pair, ClutchForecast] = {}
     dates: dict[Pair, ClutchDates] = {}
     for pair in needs:
         days, clutch = visiting.ovulation(pair[0]), clutches[pair]
         if visiting.counts(pair):
             stays = [(visit.start, visit.end) for visit in calendar.of(*pair)]
+            stays += visiting.made(pair[0])
             served = these_visits(days, stays, settings.visits)
             goes = visiting.goes(pair, starts[pair], served)
             days, clutch = served.ovulation, replace(clutch, goes=goes)
         found[pair] = clutch
-        dates[pair] = clutch_dates(days, settings.dates)
+        dates[pair] = visiting.dates(pair[0], days)
     listed = [
         visit for visit in calendar.visits if not starts[visit.female, visit.male].provisional
     ]
     return LaidOut(calendar=replace(calendar, visits=tuple(listed)), clutches=found, dates=dates)
+
+
+def _round(visiting: Visiting, pair: Pair, need: float, start: PairStart) -> RoundPair:
+    """Return what a pair still needs of visits, those that it has had counted."""
+    her = visiting.her(pair[0])
+    met = [
+        event.date
+        for event in (her.meetings if her else ())
+        if event.mate == pair[1] and event.kind is EventKind.VISIT
+    ]
+    return RoundPair(
+        dam=pair[0],
+        sire=pair[1],
+        need=need,
+        start=max(start.day, visiting.seen or start.day),
+        until=visiting.last_day(pair[0]),
+        made=len(met),
+        last=max(met, default=None),
+    )
+
+
+def _free(prepared: Prepared) -> dict[tuple[str, str], date]:
+    """Return from which day on animals that have met this season may meet again."""
+    visits = prepared.records.settings.visits
+    found: dict[tuple[str, str], date] = {}
+    for dam, her in prepared.records.state.females.items():
+        for event in her.meetings:
+            if event.kind is not EventKind.VISIT or event.mate is None:
+                continue
+            end = event.date + timedelta(days=visits.days - 1)
+            for kind, name, rest in (
+                ("female", dam, visits.female_rest_days),
+                ("male", event.mate, visits.male_rest_days),
+            ):
+                day = end + timedelta(days=rest + 1)
+                found[kind, name] = max(day, found.get((kind, name), day))
+    return found

@@ -106,12 +106,19 @@ class SeasonState:
 
     @property
     def made(self) -> tuple[tuple[str, str], ...]:
-        """Return the pairs (dam, sire) that stand as facts."""
+        """Return the pairs (dam, sire) that stand as facts.
+
+        A female that was visited, no more, by a male that has died or was sold since is open again.
+        """
         return tuple(
             (dam, state.sire)
             for dam, state in sorted(self.females.items())
             if state.sire is not None and state.stage not in (Stage.OPEN, Stage.OUT)
+            if state.stage is not Stage.VISITED or not self._is_gone(state.sire)
         )
+
+    def _is_gone(self, male: str) -> bool:
+        return male in self.males and self.males[male].gone
 
     @property
     def refused(self) -> frozenset[tuple[str, str]]:

@@ -65,14 +65,14 @@ class Start:
 def start_of(prepared: Prepared, genes: TargetGenes) -> Start:
     """Return every animal of the collection that may ever breed, with its first season."""
     settings = prepared.records.settings
-    given = dict(settings.locks.must_pair) | dict(settings.locks.already_paired)
+    given = dict(settings.locks.must_pair) | dict(prepared.records.already_paired)
     prices = {**settings.offers.borrow, **settings.offers.buy}
     founders = {}
     for animal in sorted(prepared.records.collection, key=lambda each: each.id):
         ready = founder_ready(prepared, animal)
         if ready is None or animal.sex is None:
             continue
-        if animal.id in dict(settings.locks.already_paired):
+        if animal.id in dict(prepared.records.already_paired):
             ready = 1
         founders[animal.id] = Founder(
             id=animal.id,

@@ -10,6 +10,7 @@ from brumal.forecast.ledger import Ledger
 from brumal.forecast.weight import WeightSeries
 from brumal.genetics.welfare import WelfareRisk
 from brumal.records.animals import Animal, Clutch, Event, Sex
+from brumal.records.season_state import SeasonState
 from brumal.records.settings import RuleLimits, Settings
 from brumal.rules.verdict import Rank
 
@@ -38,7 +39,8 @@ class RuleContext:
     the animals whose parents leave no room for one. ``newcomers`` come from outside (on loan, on
     offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since`` and ``alive_since``
     are the first days on which an animal is on record in this collection, and anywhere. ``undated``
-    are females with a clutch whose day is not recorded. ``seen`` is the day of the season's view.
+    are females with a clutch whose day is not recorded. ``seen`` is the day of the season's view,
+    ``state`` how far every animal has come in it.
     ``ahead`` holds the days after ``on`` from which something dated ahead acts on an animal, by a
     what-if; ``reweighed`` the weights (day, series) of those weighed ahead, earliest first.
     """
@@ -61,6 +63,7 @@ class RuleContext:
     alive_since: Mapping[str, date] = field(default_factory=dict)
     undated: frozenset[str] = frozenset()
     seen: date | None = None
+    state: SeasonState = field(default_factory=SeasonState)
     ahead: Mapping[str, tuple[date, ...]] = field(default_factory=dict)
     reweighed: Mapping[str, tuple[tuple[date, WeightSeries], ...]] = field(default_factory=dict)
 

@@ -37,9 +37,16 @@ from brumal.rules.rule import (
     RuleContext,
     decimals,
 )
+from brumal.rules.season_rules import SEASON_RULES
 from brumal.rules.verdict import Verdict
 
-ANIMAL_RULES: tuple[AnimalRule, ...] = (*BODY_RULES, *HEALTH_RULES, *LAYING_RULES, *PAST_RULES)
+ANIMAL_RULES: tuple[AnimalRule, ...] = (
+    *BODY_RULES,
+    *HEALTH_RULES,
+    *LAYING_RULES,
+    *PAST_RULES,
+    *SEASON_RULES,
+)
 
 
 def rule_context(
@@ -81,6 +88,7 @@ def rule_context(
             clutch.dam for clutch in records.clutches if clutch.laid is None and clutch.eggs != 0
         ),
         seen=records.as_of,
+        state=records.state,
         ahead=days_ahead(records, on),
         reweighed=reweighed(records, on),
     )

@@ -14,6 +14,7 @@ from enum import StrEnum
 
 from brumal.forecast.dates import Window
 from brumal.forecast.rounds import Visit
+from brumal.records.season_state import MAY_MEET, Stage
 from brumal.records.settings import Checks, SeasonDates
 from brumal.rules.start import Start
 
@@ -38,7 +39,8 @@ class TaskKind(StrEnum):
 class ClutchOutlook:
     """One pair of the plan: its visits, and the windows of its clutch if she goes.
 
-    ``waits_for`` are weights that must be recorded before any visit is set down.
+    ``waits_for`` are weights that must be recorded before any visit is set down, ``state`` is how
+    far she has come.
     """
 
     dam: str
@@ -48,6 +50,7 @@ class ClutchOutlook:
     laying: Window
     hatching: Window
     waits_for: tuple[Start, ...] = ()
+    state: Stage = Stage.OPEN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,16 +106,17 @@ def _of_clutch(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
         )
         for visit in clutch.visits
     ]
-    if clutch.visits:
+    if clutch.visits and clutch.visits[0].number == 1:
         day = clutch.visits[0].start - timedelta(days=1)
         tasks.append(_day(TaskKind.BEFORE_PAIRING, dam, pair, day))
-    tasks += [
-        _window(TaskKind.OVULATION, dam, clutch.ovulation),
-        _window(TaskKind.LAYING, dam, clutch.laying),
-        _window(TaskKind.HATCHING, dam, clutch.hatching),
-    ]
-    day = clutch.laying.middle + timedelta(days=checks.after_laying_days)
-    tasks.append(_day(TaskKind.AFTER_LAYING, dam, (dam,), day))
+    if clutch.state in MAY_MEET:
+        tasks.append(_window(TaskKind.OVULATION, dam, clutch.ovulation))
+    if clutch.state not in (Stage.LAID, Stage.HATCHED):
+        tasks.append(_window(TaskKind.LAYING, dam, clutch.laying))
+    if clutch.state is not Stage.HATCHED:
+        tasks.append(_window(TaskKind.HATCHING, dam, clutch.hatching))
+        day = clutch.laying.middle + timedelta(days=checks.after_laying_days)
+        tasks.append(_day(TaskKind.AFTER_LAYING, dam, (dam,), day))
     return tasks
 
 

@@ -169,7 +169,7 @@ def why_pair(questions: Questions, dam: str, sire: str, quick: bool, flips: bool
     chosen = season.mates.get(dam) == sire
     failed = [v for name in pair for v in season.found.verdicts[name] if not v.passed]
     failed += [v for v in pair_verdicts(season.prepared, dam, sire) if not v.passed]
-    lock = lock_of(season.prepared.records.settings.locks).get(pair, "")
+    lock = lock_of(season.prepared.records).get(pair, "")
     otherwise, runner_up, opened = None, None, False
     if not quick and chosen:
         otherwise = questions.ask(questions.without_pair(pair))
@@ -325,10 +325,13 @@ def _limit(season: SolvedSeason, sire: str) -> tuple[int, str]:
 
 def _other_lock(season: SolvedSeason, pair: Pair) -> str:
     """Return the lock that keeps two animals apart, if one does."""
-    locks = season.prepared.records.settings.locks
+    records = season.prepared.records
+    locks = records.settings.locks
+    if pair in records.state.refused:
+        return "refused"
     if pair in locks.never_pair:
         return "never_pair"
     if pair[0] in locks.sit_out:
         return "sit_out"
-    made = dict(locks.already_paired).get(pair[0])
+    made = dict(records.already_paired).get(pair[0])
     return "already_paired" if made is not None and made != pair[1] else ""

@@ -71,6 +71,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
             sire=pair.sire,
             visits=calendar.of(pair.dam, pair.sire),
             waits_for=pair.waits_for,
+            state=pair.state,
             ovulation=window(dates[pair.dam].ovulation),
             laying=window(dates[pair.dam].laying),
             hatching=window(dates[pair.dam].hatching),

@@ -9,8 +9,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.forecast.occupancy import places_taken
-from brumal.planner.limits.limit import TOLERANCE, Limit, More, all_taken, counted
+from brumal.planner.limits.limit import TOLERANCE, Limit, More, all_taken, counted, or_facts
 from brumal.planner.problem import Problem
 
 
@@ -19,7 +18,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
     places = problem.box_places
     if problem.boxes is None or places is None:
         return
-    taken = places_taken(problem.columns.box_eggs, problem.small_clutch, problem.box_clutches)
+    taken = problem.places
     boxes = counted(problem.boxes, "incubator box", "incubator boxes")
     yield Limit(
         id="boxes",
@@ -27,7 +26,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
         problem=problem,
         members=np.arange(taken.size),
         amounts=taken,
-        most=places,
+        most=or_facts(problem, places, np.arange(taken.size), taken),
         said=f"the season has {boxes}",
         named=boxes,
         full=all_taken(problem.boxes, "incubator box", "incubator boxes"),

@@ -23,6 +23,15 @@ def no_figure(_: float) -> str:
     return ""
 
 
+def or_facts(problem: Problem, most: float, members: Numbers, amounts: Array) -> float:
+    """Return a limit, or what the pairs that stand as facts count where that is more."""
+    if not problem.facts:
+        return most
+    pairs = problem.columns.pairs
+    held = [float(a) for m, a in zip(members, amounts, strict=True) if pairs[m] in problem.facts]
+    return max(most, sum(held))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Limit:
     """The pairs made may count at most ``most`` together, fees of the sires used included.

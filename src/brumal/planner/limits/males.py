@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More, all_taken, counted, whole
+from brumal.planner.limits.limit import Limit, More, all_taken, counted, or_facts, whole
 from brumal.planner.problem import Problem
 
 PAIRING = "pairing of a male"
@@ -31,7 +31,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
             problem=problem,
             members=his,
             amounts=np.ones(his.size),
-            most=most,
+            most=or_facts(problem, most, his, np.ones(his.size)),
             said=f"{{owner}} serves at most {most}",
             named=f"{counted(most, 'pairing', 'pairings')} of {{owner}}",
             full=all_taken(most, "pairing", "pairings", " of {owner}"),

@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More, counted, whole
+from brumal.planner.limits.limit import Limit, More, counted, or_facts, whole
 from brumal.planner.problem import Problem
 
 
@@ -23,7 +23,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
         problem=problem,
         members=np.arange(count),
         amounts=np.ones(count),
-        most=most,
+        most=or_facts(problem, most, np.arange(count), np.ones(count)),
         said=f"at most {most} females are paired, so that enough rest",
         named=f"at most {most} females paired",
         full=f"no more than {counted(most, 'female', 'females')} may be paired",

@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More
+from brumal.planner.limits.limit import Limit, More, or_facts
 from brumal.planner.problem import Problem
 
 STEP = 100.0
@@ -20,13 +20,14 @@ def limits(problem: Problem) -> Iterator[Limit]:
         return
     columns, costs = problem.columns, problem.use_costs
     prices = [costs.get(dam, 0.0) if dam in problem.paid else 0.0 for dam in columns.dams]
+    every, amounts = np.arange(len(columns)), columns.spend + np.array(prices)[columns.dam]
     yield Limit(
         id="spend",
         setting="spend",
         problem=problem,
-        members=np.arange(len(columns)),
-        amounts=columns.spend + np.array(prices)[columns.dam],
-        most=problem.spend,
+        members=every,
+        amounts=amounts,
+        most=or_facts(problem, problem.spend, every, amounts),
         said=f"at most {problem.spend:,.2f} may be spent before sales",
         named=f"{problem.spend:,.2f} to spend before sales",
         full=f"no more than {problem.spend:,.2f} may be spent before sales",

@@ -9,7 +9,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More, counted, whole
+from brumal.planner.limits.limit import Limit, More, counted, or_facts, whole
 from brumal.planner.problem import Problem
 
 
@@ -24,7 +24,12 @@ def limits(problem: Problem) -> Iterator[Limit]:
         problem=problem,
         members=np.arange(len(problem.candidates)),
         amounts=problem.in_tub * problem.columns.young,
-        most=problem.tubs,
+        most=or_facts(
+            problem,
+            problem.tubs,
+            np.arange(len(problem.candidates)),
+            problem.in_tub * problem.columns.young,
+        ),
         said=f"the season has {tubs}",
         named=tubs,
         full=f"{{taken:.1f}} of {tubs} are taken",

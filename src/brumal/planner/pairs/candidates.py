@@ -16,6 +16,7 @@ from brumal.records.animals import Animal, Sex
 from brumal.rules.on_record import first_visit
 from brumal.rules.pair_rules import WELFARE
 from brumal.rules.rule import PairFigures
+from brumal.rules.season_rules import CAME_SO_FAR
 from brumal.rules.start import PairStart, Start, meeting
 from brumal.rules.table import judge_animal, judge_pair, pair_barred
 from brumal.rules.verdict import Verdict
@@ -49,7 +50,7 @@ class Candidates:
         The pair stands as a fact, whatever the rules say of its animals or of its young.
         """
         prepared = self.pricing.prepared
-        if pair not in prepared.records.settings.locks.already_paired:
+        if pair not in prepared.records.already_paired:
             return ()
         verdicts = [
             verdict
@@ -59,6 +60,10 @@ class Candidates:
         ]
         verdicts += [each for each in pair_verdicts(prepared, *pair) if each.rule == WELFARE]
         return tuple(verdict for verdict in verdicts if not verdict.passed)
+
+    def settled(self, dam: str) -> bool:
+        """Say whether no visit serves a female any more, whatever else rules say of her."""
+        return any(each.rule == CAME_SO_FAR for each in self.verdicts.get(dam, ()))
 
     def waits_for(self, pair: Pair) -> tuple[Start, ...]:
         """Return the starts of an open pair's animals that rest on grams still to come."""
@@ -108,7 +113,7 @@ def penalties_of(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float
 
 def _pair_start(prepared: Prepared, dam: str, sire: str) -> PairStart:
     """Return when a pair may first meet; one that is made already has met, whatever rules say."""
-    if (dam, sire) in prepared.records.settings.locks.already_paired:
+    if (dam, sire) in prepared.records.already_paired:
         return PairStart(day=first_visit(prepared.records, dam, sire))
     start = meeting(prepared.starts, dam, sire)
     assert start is not None
@@ -184,10 +189,12 @@ def _meetings(
     """Split all meetings of animals that may start into those left open and those barred.
 
     Pairs already made stay open whatever the rules say: they are facts, and the dam meets no other.
+    Two that refused each other meet no more.
     """
     locks = prepared.records.settings.locks
-    made = dict(locks.already_paired)
-    never, resting = set(locks.never_pair), set(locks.sit_out)
+    made = dict(prepared.records.already_paired)
+    never = set(locks.never_pair) | prepared.records.state.refused
+    resting = set(locks.sit_out)
     able = [animal for animal in own if prepared.starts[animal.id].day is not None]
     sires = [animal for animal in able if animal.sex is Sex.MALE and animal.id not in resting]
     meetings = _Meetings(

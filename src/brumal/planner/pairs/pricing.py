@@ -338,7 +338,7 @@ def _pricing(
 def _may_harm(prepared: Prepared) -> bool:
     """Say whether a rule on harmed young is lifted, or a pair made that may have any."""
     settings = prepared.records.settings
-    paired = {animal for pair in settings.locks.already_paired for animal in pair}
+    paired = {animal for pair in prepared.records.already_paired for animal in pair}
     return bool(settings.rules.accept_welfare) or any(
         watched_genes(prepared.genotypes[animal], prepared.catalogue) for animal in paired
     )

@@ -65,6 +65,8 @@ def plan_content(plan: Plan) -> dict[str, object]:
                     for each in pair.waits_for
                 ],
                 "lock": pair.lock,
+                "state": str(pair.state),
+                "sires": [{"id": sire, "chance": round(chance, 9)} for sire, chance in pair.sires],
                 "outcomes": [
                     {
                         "morph": outcome.morph,

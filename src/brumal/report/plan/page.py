@@ -35,6 +35,7 @@ from brumal.report.plan.words import (
     spend_line,
     stand_in_lines,
     start_line,
+    state_words,
     verdict_line,
     worst_line,
 )
@@ -84,6 +85,7 @@ def plan_page(plan: Plan, outlook: Outlook) -> str:
         cautions=CAUTIONS,
         outcome_words=outcome_words,
         start_line=start_line,
+        state_words=state_words,
         stand_ins=stand_in_lines(plan),
         pair_cautions=pair_cautions,
         figure=figure,

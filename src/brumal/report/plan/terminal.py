@@ -24,6 +24,7 @@ from brumal.report.plan.words import (
     spend_line,
     stand_in_lines,
     start_line,
+    state_words,
     verdict_line,
 )
 from brumal.report.terminal import heading, indented, item
@@ -80,7 +81,8 @@ def _print_look_first(plan: Plan, screen: Console) -> None:
 def _print_pairs(plan: Plan, screen: Console) -> None:
     heading(f"Pairs ({plan.currency})", screen)
     for number, pair in enumerate(plan.pairs, start=1):
-        lock = f"  [{pair.lock}]" if pair.lock else ""
+        known = state_words(plan, pair) or pair.lock
+        lock = f"  [{known}]" if known else ""
         screen.print(f"{number:>2}. {plan.names[pair.dam]} x {plan.names[pair.sire]}{lock}")
         box = f"{'shares a box' if pair.shares_box else 'a box alone'}, counted as "
         box += figure(pair.box_eggs)

@@ -17,6 +17,7 @@ from brumal.planner.plan import (
 )
 from brumal.planner.solver.solve import Verdict
 from brumal.records.plain_values import sure_money
+from brumal.records.season_state import Stage
 from brumal.report.words import counted, difference, estimate, figure, money, odds, percent
 from brumal.rules.start import Start
 from brumal.rules.verdict import Rank
@@ -338,3 +339,20 @@ def clash_head(clash: InfeasibleSet) -> str:
     if not clash.exact:
         return "These cannot all hold (there may be one more here than it takes):"
     return "These cannot all hold; one of them has to give:"
+
+
+def state_words(plan: Plan, pair: PlannedPair) -> str:
+    """Say how far a pair has come; nothing of one that is still to meet."""
+    if pair.state is Stage.OPEN or (pair.since is None and pair.clutch is None):
+        return ""
+    told = [f"{pair.state}{f' on {pair.since}' if pair.since else ''}"]
+    clutch = pair.clutch
+    if clutch is not None and clutch.eggs is not None:
+        slugs = f", {counted(clutch.slugs, 'slug')}" if clutch.slugs else ""
+        told.append(f"{counted(clutch.eggs, 'egg')}{slugs}")
+    if clutch is not None and clutch.hatched is not None:
+        told.append(f"{clutch.hatched} young")
+    if len(pair.sires) > 1:
+        males = [f"{plan.names[sire]} {percent(chance)}" for sire, chance in pair.sires]
+        told.append(f"sire {' or '.join(males)}")
+    return "; ".join(told)

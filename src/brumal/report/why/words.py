@@ -282,7 +282,8 @@ def _sentence(text: str) -> str:
 
 _LOCKS = {
     "must_pair": "You ask for this pair (locks.must_pair).",
-    "already_paired": "{dam} has already been paired (locks.already_paired).",
+    "already_paired": "{dam} has already been paired.",
+    "refused": "The two refused each other; a later visit that goes well undoes that.",
     "never_pair": "You keep the two apart (locks.never_pair).",
     "sit_out": "{dam} rests because you asked for it (locks.sit_out).",
 }
