@@ -61,23 +61,29 @@ def run(args: argparse.Namespace) -> int:
     screen.print("The planning page is at")
     screen.print(address, soft_wrap=True)
     screen.print("It works once, in one browser of this machine. Ctrl-C ends the page.")
-    server = _Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=1))
-    if not args.no_browser:
-        server.opens = address
+    config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2)
+    server = _Server(config, desk, "" if args.no_browser else address)
     server.run(sockets=[listening])
     return Exit.DONE
 
 
 class _Server(uvicorn.Server):
-    """A server that opens the browser once it listens."""
+    """A server that opens the browser once it listens, and lets go of every tab when it ends."""
 
-    opens = ""
+    def __init__(self, config: uvicorn.Config, desk: Desk, opens: str) -> None:
+        super().__init__(config)
+        self._desk, self._opens = desk, opens
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Begin to listen, then open the browser."""
         await super().startup(sockets)
-        if self.opens and self.started:
-            webbrowser.open(self.opens)
+        if self._opens and self.started:
+            webbrowser.open(self._opens)
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End the streams, then all else."""
+        self._desk.end()
+        await super().shutdown(sockets)
 
 
 def _desk(folder: Path, records: SeasonRecords, out: Path, on: date | None) -> Desk:

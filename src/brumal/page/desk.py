@@ -95,6 +95,7 @@ class Desk:
         self._beside_of: tuple[SeasonRecords, tuple[Mark, ...]] | None = None
         self._beside_number = -1
         self.version = 0
+        self.is_ending = False
         self.changed = asyncio.Event()
         self._numbers = self._ink_number = 0
         self._stamp = stamp(folder)
@@ -112,6 +113,11 @@ class Desk:
         self._helper.start()
         self._send_base()
         self._ask()
+
+    def end(self) -> None:
+        """Let go of every tab that listens: the command ends."""
+        self.is_ending = True
+        self._bump()
 
     def close(self) -> None:
         """End the worker."""

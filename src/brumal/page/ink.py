@@ -83,7 +83,7 @@ def inking(
         file=file,
         before=before,
         after=after,
-        lines=tuple(lines)[2:],
+        lines=tuple("…" if line.startswith("@@") else line for line in list(lines)[2:]),
         left=tuple(mark for mark in marks if not may_be_inked(mark)),
     )
 

@@ -172,7 +172,7 @@ class Pages:
 async def _events(desk: Desk, request: Request) -> AsyncIterator[str]:
     told = desk.version
     yield f"data: {told}\n\n"
-    while not await request.is_disconnected():
+    while not (desk.is_ending or await request.is_disconnected()):
         if await desk.news(told, BEAT_SECONDS):
             told = desk.version
             yield f"data: {told}\n\n"
