@@ -368,7 +368,7 @@ def hostile_key(data: bytes, rng: random.Random) -> bytes:
     """Set any key there is, or one beside it, to something else."""
     try:
         tree = yaml.load(data, yaml.BaseLoader)
-    except (yaml.YAMLError, UnicodeDecodeError):
+    except (yaml.YAMLError, UnicodeDecodeError, RecursionError):
         return data
     if not isinstance(tree, dict):
         return data

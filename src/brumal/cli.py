@@ -7,10 +7,13 @@ import importlib
 import io
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from brumal import __version__
 from brumal.processes import collect_garbage_seldom, skip_last_collection
+
+if TYPE_CHECKING:
+    from brumal.records.faults import Fault
 
 COMMANDS = (
     "new",
@@ -46,7 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         code = _run(_parser(words).parse_args(words))
     except KeyboardInterrupt:
-        sys.stderr.write("Interrupted: nothing was written.\n")
+        sys.stderr.write("Interrupted: results are as they were before.\n")
         code = _INTERRUPTED
     if argv is None:
         skip_last_collection()
@@ -96,4 +99,20 @@ def _run(args: argparse.Namespace) -> int:
         return int(args.func(args))
     except InputError as error:
         print_faults(error.faults, console(stderr=True))
-        return Exit.FAULTS
+    except OSError as problem:
+        # What a library left open fails once more when it is closed: it is told once.
+        sys.unraisablehook = lambda _: None
+        print_faults([_refused(problem)], console(stderr=True))
+    return Exit.FAULTS
+
+
+def _refused(problem: OSError) -> Fault:
+    """Say what the system would not do; whatever was under way is undone by then."""
+    from brumal.records.faults import Fault, Where
+
+    return Fault(
+        where=Where(file=str(problem.filename or "this machine's disk")),
+        found=problem.strerror or type(problem).__name__,
+        expected="room on the disk, and files that may be read and written",
+        repair="Make room or close what holds the file, and run the command again.",
+    )

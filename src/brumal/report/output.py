@@ -12,7 +12,7 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from brumal.records.faults import Fault, InputError, Where
-from brumal.records.whole import put_whole
+from brumal.records.whole import put_whole, undo_cut_short
 
 LIST_NAME = ".written-by-brumal.json"
 
@@ -35,18 +35,13 @@ def write_results(
         for name, text in sorted(files.items())
     }
     try:
+        if folder.is_dir():
+            undo_cut_short(folder)
         written = _known(folder)
         contents |= _kept_beside(folder, contents, written, kept_beside)
         _refuse_foreign(folder, contents, written, kept_beside)
-        made = _missing_parents(folder)
-        folder.mkdir(parents=True, exist_ok=True)
         old = {n for n in of_before if n not in contents and _is_own(folder / n, written)}
-        try:
-            _put(folder, contents, written, old)
-        except BaseException:
-            for parent in made:
-                parent.rmdir()
-            raise
+        _put(folder, contents, written, old)
     except OSError as problem:
         raise InputError([_unwritable(folder, problem)]) from problem
     return tuple(folder / name for name in contents)
@@ -60,11 +55,6 @@ def _put(
     listed |= {name: _digest(content) for name, content in contents.items()}
     listing = json.dumps(listed, indent=1, sort_keys=True).encode()
     put_whole(folder, {**contents, LIST_NAME: listing}, old)
-
-
-def _missing_parents(folder: Path) -> list[Path]:
-    """Return the folders that are not there yet, the innermost first."""
-    return [path for path in (folder, *folder.parents) if not path.exists()]
 
 
 def _kept_beside(

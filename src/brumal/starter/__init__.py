@@ -6,6 +6,7 @@ from importlib import resources
 from pathlib import Path
 
 from brumal.records.faults import Fault, InputError, Where
+from brumal.records.whole import put_whole
 
 TEMPLATES = (
     "animals.csv",
@@ -35,7 +36,8 @@ def create_starter(folder: Path) -> tuple[Path, ...]:
             ]
         )
     try:
-        return tuple(_write(folder, name) for name in TEMPLATES)
+        texts = {name: resources.files(__name__).joinpath(name).read_bytes() for name in TEMPLATES}
+        put_whole(folder, texts)
     except OSError as error:
         raise InputError(
             [
@@ -46,10 +48,4 @@ def create_starter(folder: Path) -> tuple[Path, ...]:
                 )
             ]
         ) from error
-
-
-def _write(folder: Path, name: str) -> Path:
-    path = folder / name
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(resources.files(__name__).joinpath(name).read_bytes())
-    return path
+    return tuple(folder / name for name in TEMPLATES)
