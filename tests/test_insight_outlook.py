@@ -13,7 +13,7 @@ from brumal.forecast.dates import DayChances, Window, clutch_dates, window
 from brumal.forecast.rounds import RoundPair, Visit, rounds_for
 from brumal.insight.simulate.diary import ClutchOutlook, Task, TaskKind, diary
 from brumal.pedigree.kinship import kinship_block
-from brumal.records.settings import Checks, SeasonDates
+from brumal.records.settings import Checks, SeasonDates, Settings
 from season_outputs import demo
 
 DAY = date(2026, 12, 1)
@@ -44,6 +44,7 @@ def clutch(dam: str, sire: str, *starts: int) -> ClutchOutlook:
         sire=sire,
         visits=visits,
         ovulation=span(40, 60),
+        shed=span(61, 81),
         laying=span(85, 105),
         hatching=span(143, 163),
     )
@@ -55,7 +56,8 @@ def of_kind(tasks: tuple[Task, ...], kind: TaskKind) -> list[Task]:
 
 def test_the_diary_of_two_pairs_of_one_male() -> None:
     pairs = [clutch("F1", "M1", 0, 17), clutch("F2", "M1", 7)]
-    tasks = diary(pairs, ["F9"], SEASON, Checks(weigh_every_days=30, after_laying_days=10))
+    checks = Checks(weigh_every_days=30, look_over_days=10, eggs_every_days=20)
+    tasks = diary(pairs, ["F9"], Settings(season=SEASON, checks=checks))
     assert [(task.start - DAY).days for task in of_kind(tasks, TaskKind.VISIT)] == [0, 7, 17]
     before = of_kind(tasks, TaskKind.BEFORE_PAIRING)
     assert [(task.animals, (task.start - DAY).days) for task in before] == [
@@ -72,7 +74,16 @@ def test_the_diary_of_two_pairs_of_one_male() -> None:
         (60, ("M1", "F9")),
     ]
     laid = of_kind(tasks, TaskKind.AFTER_LAYING)
-    assert {(task.start - DAY).days for task in laid} == {95 + 10}
+    # Ten days after her own laying: whichever day of the window that is.
+    assert {((t.start - DAY).days, (t.end - DAY).days) for t in laid} == {(85 + 10, 105 + 10)}
+    assert {task.wait for task in laid} == {(10, 10)}
+    (shed, _) = of_kind(tasks, TaskKind.SHED)
+    assert ((shed.start - DAY).days, (shed.end - DAY).days, shed.wait) == (61, 81, (26, 33))
+    eggs = of_kind(tasks, TaskKind.EGGS)
+    assert [(task.start - DAY).days for task in eggs] == [65, 85, 105, 125, 145]
+    assert [len(task.animals) for task in eggs] == [0, 2, 2, 2, 2]
+    (young, _) = of_kind(tasks, TaskKind.FIRST_SHED)
+    assert ((young.start - DAY).days, (young.end - DAY).days) == (143 + 7, 163 + 14)
 
 
 def test_entries_are_named_apart_whatever_their_dates() -> None:

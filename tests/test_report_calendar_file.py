@@ -52,6 +52,22 @@ def test_lines_keep_to_the_standard(source: Source) -> None:
             assert event.count(b"\r\n" + name + b":") == 1
 
 
+@pytest.mark.parametrize("source", [demo_files, hostile_files], ids=["demo", "hostile"])
+def test_every_entry_reminds_on_its_first_morning(source: Source) -> None:
+    """RFC 5545, 3.6.6: an alarm that displays has an action, a trigger and a description."""
+    for entry in entries(source()["calendar.ics"]).values():
+        (alarm,) = entry.valarm_list
+        assert alarm.action.value == "DISPLAY"
+        assert alarm.trigger.value == timedelta(hours=8)
+        assert alarm.description.value == entry.summary.value
+
+
+def test_nothing_sounds_like_treatment() -> None:
+    text = demo_files()["calendar.ics"].decode().replace("\r\n ", "").lower()
+    for word in ("treat", "dose", "hormone", "inject", "aspirat", "medic", "cure"):
+        assert word not in text
+
+
 def test_a_moved_season_keeps_its_names_and_moves_its_days() -> None:
     """A new plan with other dates updates the entries instead of doubling them."""
     _, plan, outlook = demo()

@@ -13,17 +13,20 @@ REPLACED: Mapping[Path, str] = {
     "such as [02-10, 04-07].",
     ("dates", "to_lay"): "It is two stages now: dates.to_shed, from ovulation to the pre-lay shed, "
     "and dates.shed_to_laying.",
+    ("checks", "after_laying_days"): "It counted from the middle of the window. State "
+    "checks.look_over_days instead: days after she has laid.",
 }
 """Keys that measured something else than those which take their place."""
 
 
 def known_now(data: Mapping[str, object]) -> dict[str, object]:
     """Return settings that an earlier brumal wrote down, without keys that others replaced."""
-    dates = data.get("dates")
-    if not isinstance(dates, Mapping):
-        return dict(data)
-    gone = {path[1] for path in REPLACED if path[0] == "dates"}
-    return {**data, "dates": {key: value for key, value in dates.items() if key not in gone}}
+    return {
+        group: {key: each for key, each in found.items() if (group, key) not in REPLACED}
+        if isinstance(found, Mapping)
+        else found
+        for group, found in data.items()
+    }
 
 
 def new_defaults(data: Mapping[str, object], place: Callable[[Path], Where]) -> Iterator[Fault]:

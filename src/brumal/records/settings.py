@@ -270,11 +270,13 @@ class Checks:
     """When the calendar asks the keeper to look over the animals of the plan.
 
     They are weighed every ``weigh_every_days`` from the first day of pairing; a female that laid
-    is looked over ``after_laying_days`` after the middle of her laying window.
+    is looked over and fed ``look_over_days`` after her own laying; while there may be eggs, they
+    and the incubator are checked every ``eggs_every_days``.
     """
 
     weigh_every_days: Whole = 28
-    after_laying_days: Days = 14
+    look_over_days: Days = 7
+    eggs_every_days: Whole = 7
 
 
 @dataclass(frozen=True, config=STRICT)

@@ -2,7 +2,8 @@
 
 Visits come from the males' rounds, windows from the dates of each clutch. Checks are common
 practice, no source: both animals before they first meet, the male after his last visit, the female
-after she should have laid, and weigh days at even steps through the pairing window.
+after her own laying, incubator and eggs at even steps while there may be any, young when they
+should have shed, and weigh days at even steps through the pairing window.
 """
 
 from __future__ import annotations
@@ -15,10 +16,12 @@ from enum import StrEnum
 from brumal.forecast.dates import Window
 from brumal.forecast.rounds import Visit
 from brumal.records.season_state import MAY_MEET, Stage
-from brumal.records.settings import Checks, SeasonDates
+from brumal.records.settings import Checks, SeasonDates, Settings
 from brumal.rules.start import Start
 
 AFTER_ROUNDS_DAYS = 7
+FIRST_SHED_DAYS = (7, 14)
+"""Days from hatching to the first shed of the young (common practice, no source)."""
 
 
 class TaskKind(StrEnum):
@@ -30,9 +33,12 @@ class TaskKind(StrEnum):
     WEIGH = "weigh"
     AFTER_ROUNDS = "check after his rounds"
     OVULATION = "ovulation"
+    SHED = "pre-lay shed"
     LAYING = "laying"
     AFTER_LAYING = "check after laying"
+    EGGS = "check of incubator and eggs"
     HATCHING = "hatching"
+    FIRST_SHED = "first shed of the young"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +53,7 @@ class ClutchOutlook:
     sire: str
     visits: tuple[Visit, ...]
     ovulation: Window
+    shed: Window
     laying: Window
     hatching: Window
     waits_for: tuple[Start, ...] = ()
@@ -60,7 +67,8 @@ class Task:
     ``animals`` are ids: the female first, then the male; on a weigh day all that are weighed.
     ``number`` counts entries of one kind for the same ``subject`` from 1, so that (kind, subject,
     number) names the entry whatever its dates. ``middle`` is the middle of a window,
-    ``grams`` the least weight that an animal is to have on the day.
+    ``grams`` the least weight that an animal is to have on the day; ``wait`` how many days after
+    what the window is for the next thing comes, or the task is due: least and most.
     """
 
     kind: TaskKind
@@ -71,29 +79,30 @@ class Task:
     end: date
     middle: date | None = None
     grams: float | None = None
+    wait: tuple[int, int] | None = None
 
 
 def diary(
-    clutches: Sequence[ClutchOutlook],
-    watched: Sequence[str],
-    season: SeasonDates,
-    checks: Checks,
+    clutches: Sequence[ClutchOutlook], watched: Sequence[str], settings: Settings
 ) -> tuple[Task, ...]:
     """Return every entry by day, kind and animal.
 
     ``watched`` are resting animals that are weighed along because a weight keeps them out.
     """
-    tasks = [task for clutch in clutches for task in _of_clutch(clutch, checks)]
+    checks = settings.checks
+    tasks = [task for clutch in clutches for task in _visits(clutch)]
+    tasks += [task for clutch in clutches for task in _of_clutch(clutch, settings)]
     tasks += _weigh_first(clutches)
     tasks += _after_rounds(clutches)
-    tasks += _weigh_days(clutches, watched, season, checks)
+    tasks += _weigh_days(clutches, watched, settings.season, checks)
+    tasks += _egg_checks(clutches, checks)
     order = list(TaskKind)
     return tuple(
         sorted(tasks, key=lambda each: (each.start, order.index(each.kind), each.subject, each.end))
     )
 
 
-def _of_clutch(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
+def _visits(clutch: ClutchOutlook) -> list[Task]:
     dam, pair = clutch.dam, (clutch.dam, clutch.sire)
     tasks = [
         Task(
@@ -109,14 +118,53 @@ def _of_clutch(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
     if clutch.visits and clutch.visits[0].number == 1:
         day = clutch.visits[0].start - timedelta(days=1)
         tasks.append(_day(TaskKind.BEFORE_PAIRING, dam, pair, day))
+    return tasks
+
+
+def _of_clutch(clutch: ClutchOutlook, settings: Settings) -> list[Task]:
+    """Return the windows still to come; each tells how long after its own day the next thing is.
+
+    The looks after laying and hatching are due so long after her own day: they are windows too.
+    """
+    dam, stages, days = clutch.dam, settings.dates, settings.checks.look_over_days
+    tasks = []
     if clutch.state in MAY_MEET:
-        tasks.append(_window(TaskKind.OVULATION, dam, clutch.ovulation))
+        tasks.append(_window(TaskKind.OVULATION, dam, clutch.ovulation, stages.to_shed))
+    if clutch.state in (*MAY_MEET, Stage.OVULATED):
+        tasks.append(_window(TaskKind.SHED, dam, clutch.shed, stages.shed_to_laying))
     if clutch.state not in (Stage.LAID, Stage.HATCHED):
-        tasks.append(_window(TaskKind.LAYING, dam, clutch.laying))
+        tasks.append(_window(TaskKind.LAYING, dam, clutch.laying, stages.incubation))
     if clutch.state is not Stage.HATCHED:
         tasks.append(_window(TaskKind.HATCHING, dam, clutch.hatching))
-        day = clutch.laying.middle + timedelta(days=checks.after_laying_days)
-        tasks.append(_day(TaskKind.AFTER_LAYING, dam, (dam,), day))
+        tasks.append(_after(TaskKind.AFTER_LAYING, dam, clutch.laying, (days, days)))
+    tasks.append(_after(TaskKind.FIRST_SHED, dam, clutch.hatching, FIRST_SHED_DAYS))
+    return tasks
+
+
+def _egg_checks(clutches: Sequence[ClutchOutlook], checks: Checks) -> list[Task]:
+    """Check at even steps from the week before the first laying until all should have hatched."""
+    waiting = [clutch for clutch in clutches if clutch.state is not Stage.HATCHED]
+    if not waiting:
+        return []
+    step = timedelta(days=checks.eggs_every_days)
+    day = min(clutch.laying.early for clutch in waiting) - step
+    tasks: list[Task] = []
+    while day <= max(clutch.hatching.late for clutch in waiting):
+        there = tuple(
+            clutch.dam for clutch in waiting if clutch.laying.early <= day <= clutch.hatching.late
+        )
+        number = len(tasks) + 1
+        tasks.append(
+            Task(
+                kind=TaskKind.EGGS,
+                subject="all",
+                number=number,
+                animals=there,
+                start=day,
+                end=day,
+            )
+        )
+        day += step
     return tasks
 
 
@@ -187,7 +235,20 @@ def _day(kind: TaskKind, subject: str, animals: tuple[str, ...], day: date) -> T
     return Task(kind=kind, subject=subject, number=1, animals=animals, start=day, end=day)
 
 
-def _window(kind: TaskKind, dam: str, window: Window) -> Task:
+def _after(kind: TaskKind, dam: str, window: Window, wait: tuple[int, int]) -> Task:
+    """Return a task that is due so many days after her own day in a window."""
+    return Task(
+        kind=kind,
+        subject=dam,
+        number=1,
+        animals=(dam,),
+        start=window.early + timedelta(days=wait[0]),
+        end=window.late + timedelta(days=wait[1]),
+        wait=wait,
+    )
+
+
+def _window(kind: TaskKind, dam: str, window: Window, wait: tuple[int, int] | None = None) -> Task:
     return Task(
         kind=kind,
         subject=dam,
@@ -196,4 +257,5 @@ def _window(kind: TaskKind, dam: str, window: Window) -> Task:
         start=window.early,
         end=window.late,
         middle=window.middle,
+        wait=wait,
     )

@@ -73,6 +73,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
             waits_for=pair.waits_for,
             state=pair.state,
             ovulation=window(dates[pair.dam].ovulation),
+            shed=window(dates[pair.dam].shed),
             laying=window(dates[pair.dam].laying),
             hatching=window(dates[pair.dam].hatching),
         )
@@ -84,7 +85,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     return Outlook(
         clutches=clutches,
         short=calendar.short,
-        tasks=diary(clutches, [one.animal.id for one in resting], settings.season, settings.checks),
+        tasks=diary(clutches, [one.animal.id for one in resting], settings),
         weeks=week_loads(laid_out.expected, settings.box),
         chosen=tuple(
             examine_pair(prepared.pedigree, pair.dam, pair.sire)

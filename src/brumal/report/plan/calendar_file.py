@@ -14,9 +14,10 @@ from brumal.report.plan.season_words import task_note, task_title
 from brumal.report.words import visible
 
 if TYPE_CHECKING:
-    from icalendar import Event
+    from icalendar import Alarm, Event
 
 NAMES = UUID("0b0c4a5e-9a1e-5d7b-8a55-6272756d616c")
+MORNING = timedelta(hours=8)
 HALF_YEAR = timedelta(days=183)
 CAUTION = "Estimates; living animals differ. A licensed vet decides on health."
 
@@ -52,7 +53,19 @@ def _entry(plan: Plan, task: Task) -> Event:
     entry.add("description", visible(f"{task_note(task, plan.names)} {CAUTION}"))
     entry.add("categories", [str(task.kind)])
     entry.add("transp", "TRANSPARENT")
+    entry.add_component(_alarm(task, plan))
     return entry
+
+
+def _alarm(task: Task, plan: Plan) -> Alarm:
+    """Remind on the morning of the first day (RFC 5545, 3.6.6)."""
+    from icalendar import Alarm
+
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("trigger", MORNING)
+    alarm.add("description", visible(task_title(task, plan.names)))
+    return alarm
 
 
 def _uid(plan: Plan, task: Task) -> str:

@@ -13,6 +13,8 @@ from brumal.report.plan.season_words import rounds, window_words
 from brumal.report.plan.words import BY_WORDS, watch_lines, weigh_first
 from brumal.report.words import figure
 
+DAM_BLANKS = ("Locks", "Ovulated", "Shed", "Laid, eggs, slugs", "Weight")
+"""What is written on the card of a female by hand."""
 LONG_NAME = 60
 """A label of more characters is set smaller."""
 DAM_WATCH = (
@@ -24,12 +26,16 @@ SIRE_WATCH = "Fasting in the season is usual, thinness is not"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """One card: whose it is, the facts, (word, text) lines of what happens, what to watch for."""
+    """One card: whose it is, the facts, (word, text) lines of what happens, what to watch for.
+
+    ``blanks`` are words with an empty line behind each, to write on.
+    """
 
     label: str
     facts: str
     lines: tuple[tuple[str, str], ...]
     watch: tuple[str, ...]
+    blanks: tuple[str, ...] = ("Weight", "Notes")
 
 
 def plan_cards(plan: Plan, outlook: Outlook) -> str:
@@ -61,6 +67,7 @@ def _dam(plan: Plan, outlook: Outlook, pair: PlannedPair, clutch: ClutchOutlook)
         ("Visits from", starts),
         *(("Weigh first", weigh_first(plan, start)) for start in pair.waits_for),
         ("Ovulates", window_words(clutch.ovulation)),
+        ("Sheds", window_words(clutch.shed)),
         ("Lays", f"{window_words(clutch.laying)}, {figure(round(pair.eggs, 1))} eggs"),
         ("Hatches", window_words(clutch.hatching)),
         *_weighing(outlook, pair.dam),
@@ -70,6 +77,7 @@ def _dam(plan: Plan, outlook: Outlook, pair: PlannedPair, clutch: ClutchOutlook)
         facts=_facts(outlook, pair.dam),
         lines=tuple(lines),
         watch=(*watch_lines(plan, pair.dam, pair), DAM_WATCH),
+        blanks=DAM_BLANKS,
     )
 
 

@@ -25,10 +25,25 @@ LOOK_WORDS = {
     TaskKind.AFTER_ROUNDS: "weight, body condition, feeding again",
     TaskKind.OVULATION: "a swelling of the middle of the body for a day or two; a shed follows",
     TaskKind.LAYING: "if she strains or stops mid-lay, a licensed vet at once",
-    TaskKind.AFTER_LAYING: "weight, body condition, feeding again; hard lumps left in the body are "
-    "for the vet",
+    TaskKind.SHED: "look for her skin and write the day down",
+    TaskKind.AFTER_LAYING: "weight, body condition, offer a first meal; hard lumps left in the "
+    "body are for the vet",
+    TaskKind.EGGS: "temperature and moisture as your incubator is set, water, mould, dents; write "
+    "down what has changed",
     TaskKind.HATCHING: "let the young leave the egg by themselves",
+    TaskKind.FIRST_SHED: "look for their first shed, offer a first meal after it, weigh each; one "
+    "that is weak or deformed is for the vet",
 }
+
+
+WAIT_WORDS = {
+    TaskKind.OVULATION: "Once you have seen it no further visits; her shed comes {days} later",
+    TaskKind.SHED: "Once she has shed she should lay {days} later",
+    TaskKind.LAYING: "Once she has laid, hatching is {days} later",
+    TaskKind.AFTER_LAYING: "Due {days} after she has laid, whatever the days here",
+    TaskKind.FIRST_SHED: "Due {days} after they have hatched, whatever the days here",
+}
+"""What a sign, once seen, says of the days to come."""
 
 
 def season_told(plan: Plan, outlook: Outlook) -> str:
@@ -90,7 +105,7 @@ def weigh_days(outlook: Outlook) -> list[date]:
 
 def task_title(task: Task, names: Mapping[str, str]) -> str:
     """Name an entry of the diary in a few words."""
-    who = [names[animal] for animal in task.animals]
+    who = [names[animal] for animal in task.animals] or [""]
     titles = {
         TaskKind.WEIGH_FIRST: f"Weigh {who[0]}: at least {task.grams or 0:,.0f} g before any visit",
         TaskKind.BEFORE_PAIRING: f"Look over {' and '.join(who)} before they meet",
@@ -99,8 +114,13 @@ def task_title(task: Task, names: Mapping[str, str]) -> str:
         TaskKind.AFTER_ROUNDS: f"Look over {who[0]} after his rounds",
         TaskKind.OVULATION: f"{who[0]} may ovulate",
         TaskKind.LAYING: f"{who[0]} may lay",
-        TaskKind.AFTER_LAYING: f"Look over {who[0]} after laying",
+        TaskKind.SHED: f"{who[0]} may shed before laying",
+        TaskKind.AFTER_LAYING: f"Look over {who[0]} after laying, and feed",
+        TaskKind.EGGS: "Check incubator and eggs"
+        if task.animals
+        else "Check the incubator before eggs come",
         TaskKind.HATCHING: f"Young of {who[0]} may hatch",
+        TaskKind.FIRST_SHED: f"Young of {who[0]}: first shed and meal",
     }
     return titles[task.kind]
 
@@ -110,9 +130,19 @@ def task_note(task: Task, names: Mapping[str, str]) -> str:
     told = [f"{LOOK_WORDS[task.kind][0].upper()}{LOOK_WORDS[task.kind][1:]}."]
     if task.kind is TaskKind.WEIGH:
         told.insert(0, f"{', '.join(names[animal] for animal in task.animals)}.")
+    if task.kind is TaskKind.EGGS and task.animals:
+        there = ", ".join(names[animal] for animal in task.animals)
+        told.append(f"There may be eggs of {there}.")
     if task.middle is not None:
         told.insert(0, f"If she goes: in four cases of five in these days, half by {task.middle}.")
+    if task.wait is not None:
+        told.append(f"{WAIT_WORDS[task.kind].format(days=_days_words(task.wait))}.")
     return " ".join(told)
+
+
+def _days_words(days: tuple[int, int]) -> str:
+    least, most = days
+    return f"{least} days" if least == most else f"{least} to {most} days"
 
 
 def kin_line(kin: KinPair) -> str:
