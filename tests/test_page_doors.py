@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from brumal.page.codes import TRIES, Codes
 from brumal.page.desk import Desk
 from brumal.page.doors import MOST_BYTES, POLICY, Doors
 from brumal.page.pencil import load
@@ -213,3 +214,56 @@ def test_a_mark_on_what_is_not_there_is_told_and_not_kept(client: TestClient, se
         client.post("/pencil", data=form, headers={"origin": OURS})
         assert "Not done." in client.get("/?now=1").text
         assert load(season.parent / "out" / "pencil.json") == ()
+
+
+class Phones:
+    """A client at a door that has codes, and the codes told so far."""
+
+    def __init__(self, season: Path) -> None:
+        records, _ = read_season(season)
+        assert records is not None
+        desk = Desk(season, records, season.parent / "out" / "pencil.json")
+        self.told: list[str] = []
+        doors = partial(Doors, hosts=HOSTS, port=PORT, key=KEY, codes=Codes(self.told.append))
+        app = application(desk, doors)
+        self.client = TestClient(app, base_url=OURS, follow_redirects=False)
+
+    def say(self, code: str, origin: str = OURS) -> tuple[int, str]:
+        answer = self.client.post("/code", data={"code": code}, headers={"origin": origin})
+        return answer.status_code, answer.text
+
+
+def test_a_code_lets_one_phone_in(season: Path) -> None:
+    phones = Phones(season)
+    first = phones.told[0]
+    assert len(first) == 8 and first.isalpha() and first.isupper()
+    assert phones.client.get("/week").headers["location"] == "/code"
+    assert "Frost" not in phones.client.get("/code").text
+    assert phones.say(f" {first[:4].lower()} {first[4:]}")[0] == 303
+    assert phones.client.get("/week").status_code == 200
+    phones.client.cookies.clear()
+    assert phones.say(first)[0] == 403
+    assert len(phones.told) == 2 and phones.told[1] != first
+    assert phones.say(phones.told[1])[0] == 303
+
+
+def test_tries_are_limited(season: Path) -> None:
+    phones = Phones(season)
+    for _ in range(TRIES):
+        assert phones.say("AAAAAAAA")[0] == 403
+    status, text = phones.say(phones.told[0])
+    assert status == 403 and "Too many" in text
+    assert phones.client.get("/week").status_code == 303
+
+
+def test_another_origin_cannot_try_codes(season: Path) -> None:
+    phones = Phones(season)
+    assert phones.say(phones.told[0], "http://evil.example")[0] == 403
+    assert len(phones.told) == 1
+
+
+def test_without_the_network_there_is_no_code(client: TestClient) -> None:
+    assert client.get("/code").status_code == 403
+    answer = client.post("/code", data={"code": "AAAAAAAA"}, headers={"origin": OURS})
+    assert answer.status_code == 403
+    assert inside(client).get("/code").status_code == 404

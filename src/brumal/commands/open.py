@@ -7,6 +7,7 @@ import os
 import secrets
 import socket
 import webbrowser
+from collections.abc import Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -14,6 +15,7 @@ from pathlib import Path
 import uvicorn
 
 from brumal.commands.common import Exit, add_out, add_season, console, load, out_folder
+from brumal.page.codes import Codes
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
 from brumal.page.server import application
@@ -23,6 +25,11 @@ from brumal.records.folder import SeasonRecords
 HERE = "127.0.0.1"
 PORT = 8620
 _MOST_TRIED = 20
+NETWORK = (
+    "They are asked for a code. The traffic is not encrypted: whoever can watch your network can "
+    "read what you do there, and could act in your name. Do not use it in a network that you share "
+    "with strangers. It ends with this command."
+)
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -44,6 +51,11 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser.add_argument(
         "--no-browser", action="store_true", help="print the address, and open no browser"
     )
+    parser.add_argument(
+        "--network",
+        action="store_true",
+        help="let phones in your home network in by a code, for notes by the racks",
+    )
     parser.set_defaults(func=run)
 
 
@@ -52,18 +64,27 @@ def run(args: argparse.Namespace) -> int:
     screen = console()
     prepared = load(args.folder, args.on)
     desk = _desk(args.folder, prepared.records, out_folder(args), args.on)
-    listening = _listening(args.port)
-    port = listening.getsockname()[1]
+    ports = range(PORT, PORT + _MOST_TRIED) if args.port is None else [args.port]
+    # Entries that wait on a phone find their way back only to the same port.
+    sockets = [_listening(HERE, ports[:1] if args.network else ports)]
+    port = sockets[0].getsockname()[1]
+    hosts, codes = [f"{HERE}:{port}", f"localhost:{port}"], None
+    if args.network:
+        own = _own_address()
+        sockets.append(_listening(own, [port]))
+        hosts.append(f"{own}:{port}")
+        screen.print(f"Phones in your home network reach the page at http://{own}:{port}")
+        screen.print(NETWORK)
+        codes = Codes(lambda code: screen.print(f"Code for one phone: {code}"))
     key = secrets.token_urlsafe(24)
-    hosts = (f"{HERE}:{port}", f"localhost:{port}")
-    app = application(desk, partial(Doors, hosts=hosts, port=port, key=key))
+    app = application(desk, partial(Doors, hosts=hosts, port=port, key=key, codes=codes))
     address = f"http://{HERE}:{port}/?key={key}"
     screen.print("The planning page is at")
     screen.print(address, soft_wrap=True)
     screen.print("It works once, in one browser of this machine. Ctrl-C ends the page.")
     config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2)
     server = _Server(config, desk, "" if args.no_browser else address)
-    server.run(sockets=[listening])
+    server.run(sockets=sockets)
     return Exit.DONE
 
 
@@ -104,16 +125,35 @@ def _desk(folder: Path, records: SeasonRecords, out: Path, on: date | None) -> D
         ) from problem
 
 
-def _listening(port: int | None) -> socket.socket:
-    """Return a socket that listens on this machine alone: on the port asked for, or a free one."""
-    tried = range(PORT, PORT + _MOST_TRIED) if port is None else [port]
-    for each in tried:
+def _own_address() -> str:
+    """Return this machine's address in the home network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
+        try:
+            # An address kept for examples (RFC 5737): choosing a way there sends no packet.
+            asking.connect(("192.0.2.1", 9))
+            return str(asking.getsockname()[0])
+        except OSError as problem:
+            raise InputError([_no_network()]) from problem
+
+
+def _no_network() -> Fault:
+    return Fault(
+        where=Where(file="--network"),
+        found="no network on this machine",
+        expected="a home network, wireless or by cable",
+        repair="Leave --network out to work on this machine alone.",
+    )
+
+
+def _listening(host: str, ports: Sequence[int]) -> socket.socket:
+    """Return a socket that listens on an address, on the first of the ports that is free."""
+    for each in ports:
         listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         if os.name == "posix":
             # Elsewhere this would let two programs share a port.
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            listening.bind((HERE, each))
+            listening.bind((host, each))
         except OSError:
             listening.close()
             continue
@@ -122,7 +162,7 @@ def _listening(port: int | None) -> socket.socket:
         [
             Fault(
                 where=Where(file="--port"),
-                found=f"port {tried[0]}, which another program uses",
+                found=f"port {ports[0]}, which another program uses",
                 expected="a free port",
                 repair="Leave --port out, or try another.",
             )

@@ -13,8 +13,11 @@ from collections.abc import Iterable
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from brumal.page.codes import Codes, code_in
 
 MOST_BYTES = 20_000_000
 """No request is larger: a workbook is the largest thing sent."""
@@ -33,6 +36,7 @@ HEADERS = (
     ("permissions-policy", "camera=(), geolocation=(), microphone=()"),
 )
 SAFE = ("GET", "HEAD")
+PLACES = ("/", "/week")
 NO_ENTRY = (
     "This page opens with the address that `brumal open` printed, once. "
     "Start the command again for a new one.\n"
@@ -44,11 +48,14 @@ class Doors:
 
     ``hosts`` are the names and ports under which the server answers. ``key`` lets one browser in,
     once; what it gets is a cookie of its own, named by the port, that holds while the command runs.
+    ``codes`` let phones in, where the keeper opens the page to the home network.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Iterable[str], port: int, key: str) -> None:
+    def __init__(
+        self, app: ASGIApp, hosts: Iterable[str], port: int, key: str, codes: Codes | None = None
+    ) -> None:
         """Take the application behind the doors."""
-        self._app = app
+        self._app, self._codes = app, codes
         self.hosts = frozenset(hosts)
         self.cookie = f"brumal-{port}"
         self._key: str | None = key
@@ -62,6 +69,8 @@ class Doors:
         if scope["type"] != "http":
             return
         answer = self._answer(scope)
+        if answer is None and scope["path"] == "/code":
+            answer = await self._ask_code(Request(scope, _bounded(receive)))
         if answer is not None:
             await answer(scope, receive, _dressed(send))
             return
@@ -79,8 +88,22 @@ class Doors:
             return None
         key = parse_qs(str(scope.get("query_string", b""), "latin-1")).get("key", [""])[0]
         if scope["method"] == "GET" and scope["path"] == "/" and self._opens(key):
-            return self.let_in()
+            return self.let_in("/")
+        if self._codes is not None and scope["path"] == "/code":
+            return None
+        if self._codes is not None and scope["method"] == "GET" and scope["path"] in PLACES:
+            return RedirectResponse("/code", status_code=303)
         return PlainTextResponse(NO_ENTRY, status_code=403)
+
+    async def _ask_code(self, request: Request) -> Response | None:
+        """Ask for the code, or let a phone in by it; ``None`` where there are no codes."""
+        if self._codes is None:
+            return None
+        if request.method in SAFE:
+            return self._codes.ask()
+        if self._codes.opens(await code_in(request)):
+            return self.let_in("/week")
+        return self._codes.ask(wrong=True)
 
     def _is_ours(self, scope: Scope, headers: Headers) -> bool:
         """Say whether a request names our host, and comes from our own page where it changes."""
@@ -107,7 +130,7 @@ class Doors:
         self._key = None
         return True
 
-    def let_in(self, to: str = "/") -> Response:
+    def let_in(self, to: str) -> Response:
         """Return the answer that gives a browser its cookie and sends it on."""
         secret = secrets.token_urlsafe(32)
         self._inside.add(secret)

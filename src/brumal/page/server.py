@@ -25,6 +25,7 @@ from brumal.page.doors import Doors
 from brumal.page.keeping import Keeping
 from brumal.page.paper import page, script, stylesheet
 from brumal.page.pencil import Kind, Mark
+from brumal.page.racks import Racks
 from brumal.page.sheet import sheet_of
 from brumal.page.words import choice_words
 from brumal.report.plan.files import plan_json
@@ -71,6 +72,7 @@ def application(desk: Desk, doors: Callable[..., Doors]) -> Starlette:
             Route("/undo", pages.undo, methods=["POST"]),
             Route("/stop", pages.stop, methods=["POST"]),
             *Keeping(desk).routes,
+            *Racks(desk).routes,
         ],
         middleware=[Middleware(doors)],
         lifespan=running,

@@ -141,6 +141,78 @@
     }
   });
 
+  // Entries made without a connection: kept in this browser, each under its own id, sent later.
+  const SHELF = "brumal-waiting";
+  const waiting = () => JSON.parse(localStorage.getItem(SHELF) || "[]");
+  let sending = false;
+
+  function keep(entries) {
+    localStorage.setItem(SHELF, JSON.stringify(entries));
+    const place = document.getElementById("waiting");
+    if (!place) return;
+    place.hidden = entries.length === 0;
+    document.getElementById("waiting-title").textContent =
+      `Waiting for a connection: ${entries.length}`;
+    document.getElementById("waiting-lines").textContent = entries
+      .map((entry) => [...new URLSearchParams(entry.body)]
+        .filter(([name, value]) => value && name !== "id")
+        .map(([, value]) => value).join(", ") + (entry.refused ? `: ${entry.refused}` : ""))
+      .join("\n");
+  }
+
+  async function post(entry) {
+    const headers = { "x-page": "script", "content-type": "application/x-www-form-urlencoded" };
+    return fetch("/enter", { method: "POST", body: entry.body, headers });
+  }
+
+  async function send() {
+    if (sending) return;
+    sending = true;
+    try {
+      for (const entry of waiting().filter((each) => !each.refused)) {
+        const answer = await post(entry);
+        const rest = waiting().filter((each) => each.id !== entry.id);
+        if (answer.ok) keep(rest);
+        else if (answer.status === 422) keep([...rest, { ...entry, refused: await answer.text() }]);
+        else break;
+      }
+    } catch {
+      // Still no connection: it is tried again.
+    }
+    sending = false;
+  }
+
+  function freshId() {
+    const bytes = crypto.getRandomValues(new Uint8Array(8));
+    return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  }
+
+  document.addEventListener("submit", async (event) => {
+    const form = event.target;
+    if (form.dataset.queue === undefined) return;
+    event.preventDefault();
+    const body = new URLSearchParams(new FormData(form));
+    const entry = { id: body.get("id"), body: body.toString() };
+    let answer = null;
+    try {
+      answer = await post(entry);
+    } catch {
+      keep([...waiting().filter((each) => each.id !== entry.id), entry]);
+      state().textContent = "No connection: the entry waits on this page.";
+      form.elements.id.value = freshId();
+      return;
+    }
+    if (answer.ok) location.assign("/week?done=entered");
+    else state().textContent = `Not entered. ${await answer.text()}`;
+  });
+
+  if (document.getElementById("waiting")) {
+    keep(waiting());
+    send();
+    setInterval(send, 10000);
+    window.addEventListener("online", send);
+  }
+
   document.addEventListener("toggle", (event) => {
     if (event.target.open && event.target.dataset.why) load(event.target);
   }, true);

@@ -1,0 +1,226 @@
+"""By the racks: the next seven days, and the forms that note what was seen and weighed.
+
+Every entry has an id of its own before it is sent, so that one sent twice counts once. The writer
+of ``records`` puts it into the keeper's tables, journal first.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from uuid import uuid4
+
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from brumal.insight.simulate.diary import Task, TaskKind
+from brumal.page.desk import Desk
+from brumal.page.paper import page
+from brumal.page.sheet import sheet_of
+from brumal.records.animals import Animal, Sex
+from brumal.records.faults import InputError, is_error
+from brumal.records.journal import Entry
+from brumal.records.writer import Entered, enter, missing, new_entry, take_back
+from brumal.report.plan.season_words import task_title
+
+DAYS = 7
+MOST_SHOWN = 20
+MOST_FIELDS = 12
+COLUMNS = ("with", "count", "slugs", "mm", "grams", "note")
+
+
+BLANK = dict.fromkeys(("animal", *COLUMNS), "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """What is noted: its name, and the fields that it has beside animal, day and note."""
+
+    event: str
+    title: str
+    of: Sex | None = Sex.FEMALE
+    fields: tuple[tuple[str, str], ...] = ()
+
+
+WITH = (("with", "With"),)
+FORMS = (
+    Form(event="visit", title="Visit", fields=WITH),
+    Form(event="lock", title="Lock", fields=WITH),
+    Form(event="refusal", title="Refusal", fields=WITH),
+    Form(event="ovulation", title="Ovulation"),
+    Form(event="shed", title="Pre-lay shed"),
+    Form(event="laid", title="Clutch laid", fields=(("count", "Eggs"), ("slugs", "of them slugs"))),
+    Form(event="hatched", title="Clutch hatched", fields=(("count", "Live young"),)),
+    Form(event="weight", title="Weight", of=None, fields=(("grams", "Grams"),)),
+)
+BY_EVENT = {form.event: form for form in FORMS}
+NOTED_BY = {
+    TaskKind.VISIT: "visit",
+    TaskKind.WEIGH: "weight",
+    TaskKind.OVULATION: "ovulation",
+    TaskKind.LAYING: "laid",
+    TaskKind.HATCHING: "hatched",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskLine:
+    """One task: its day, what it is, and what may be noted of it: (label, event, animal, mate)."""
+
+    day: str
+    text: str
+    notes: tuple[tuple[str, str, str, str], ...]
+
+
+@dataclass
+class Racks:
+    """The answers to the addresses by the racks; ``entered`` is what was noted since the start."""
+
+    desk: Desk
+    now: Callable[[], datetime] = datetime.now
+    entered: list[Entry] = field(default_factory=list)
+
+    @property
+    def routes(self) -> list[Route]:
+        """Return the addresses."""
+        return [
+            Route("/week", self.week),
+            Route("/enter", self.enter, methods=["POST"]),
+            Route("/take-back", self.take_back, methods=["POST"]),
+        ]
+
+    async def week(self, request: Request) -> Response:
+        """Show the tasks of seven days, and the form asked for, filled in as far as known."""
+        await self.desk.look_again()
+        return self._page(dict(request.query_params), "", 200)
+
+    async def enter(self, request: Request) -> Response:
+        """Note what a form holds; one that was sent before is not written again."""
+        async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
+            asked = {name: value for name, value in form.items() if isinstance(value, str)}
+            entry = entry_of(form)
+        if entry is None:
+            return PlainTextResponse("No such entry.\n", status_code=400)
+        trouble = await self._write(lambda at: enter(self.desk.folder, [entry], at, self.desk.on))
+        if trouble:
+            if _is_script(request):
+                return PlainTextResponse(trouble, status_code=422)
+            return self._page(asked, trouble, 422)
+        if entry.id not in [each.id for each in self.entered]:
+            self.entered.insert(0, entry)
+            del self.entered[MOST_SHOWN:]
+        if _is_script(request):
+            return PlainTextResponse("Entered.\n")
+        return RedirectResponse("/week?done=entered", status_code=303)
+
+    async def take_back(self, request: Request) -> Response:
+        """Take an entry back."""
+        async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
+            id_ = str(form.get("id", ""))
+        trouble = await self._write(lambda at: take_back(self.desk.folder, id_, at, self.desk.on))
+        if trouble:
+            return self._page({}, trouble, 422)
+        self.entered = [each for each in self.entered if each.id != id_]
+        return RedirectResponse("/week?done=back", status_code=303)
+
+    async def _write(self, job: Callable[[datetime], Entered]) -> str:
+        """Do a writer's job beside the event loop; return what went wrong, in words."""
+        try:
+            await asyncio.to_thread(job, self.now())
+        except InputError as error:
+            return " ".join(str(fault) for fault in error.faults if is_error(fault))
+        await self.desk.look_again()
+        return ""
+
+    def _page(self, asked: dict[str, str], trouble: str, status: int) -> Response:
+        records, form = self.desk.records, BY_EVENT.get(asked.get("event", ""))
+        names = {animal.id: animal.label for animal in records.animals}
+        answer = page(
+            "week.html",
+            sheet=sheet_of(self.desk),
+            tasks=self._tasks(),
+            forms=FORMS,
+            form=form,
+            asked={**BLANK, "date": self.now().date().isoformat(), **asked},
+            id=asked.get("id") or uuid4().hex[:12],
+            own=[] if form is None else _own(records.collection, form.of),
+            mates=_own(records.collection, Sex.MALE),
+            trouble=trouble,
+            done={"entered": "Entered.", "back": "Taken back."}.get(asked.get("done", ""), ""),
+            entered=[(each.id, entry_words(each, names)) for each in self.entered],
+            lost=[(each.id, entry_words(each, names), each) for each in self._lost()],
+        )
+        answer.status_code = status
+        return answer
+
+    def _lost(self) -> tuple[Entry, ...]:
+        """Return entries that vanished from their tables; none where those cannot be read."""
+        try:
+            return missing(self.desk.folder)
+        except InputError:
+            return ()
+
+    def _tasks(self) -> list[TaskLine]:
+        """Return what the season's own plan asks for in seven days; pencil is no task."""
+        ink = self.desk.ink
+        if ink is None or ink.outlook is None:
+            return []
+        first = self.desk.records.as_of or self.now().date()
+        last = first + timedelta(days=DAYS - 1)
+        names = ink.plan.names
+        due = [task for task in ink.outlook.tasks if task.start <= last and task.end >= first]
+        return [_line(task, first, names) for task in sorted(due, key=lambda task: task.start)]
+
+
+def _line(task: Task, first: date, names: Mapping[str, str]) -> TaskLine:
+    event = NOTED_BY.get(task.kind)
+    notes: list[tuple[str, str, str, str]] = []
+    if event == "weight":
+        notes = [(names[animal], event, animal, "") for animal in task.animals]
+    elif event == "visit" and len(task.animals) > 1:
+        dam, sire = task.animals[0], task.animals[-1]
+        notes = [(BY_EVENT[each].title, each, dam, sire) for each in ("visit", "lock", "refusal")]
+    elif event is not None:
+        notes = [(BY_EVENT[event].title, event, task.animals[0], "")]
+    return TaskLine(
+        day=str(max(task.start, first)),
+        text=task_title(task, names),
+        notes=tuple(notes),
+    )
+
+
+def _own(animals: Sequence[Animal], of: Sex | None) -> list[tuple[str, str]]:
+    """Return (id, label) of animals of one sex, or of all."""
+    return [(each.id, each.label) for each in animals if of is None or each.sex is of]
+
+
+def entry_of(form: FormData) -> Entry | None:
+    """Return the entry that a form holds, ``None`` for one of no page of ours."""
+    event, id_ = str(form.get("event", "")), str(form.get("id", ""))
+    if event not in BY_EVENT or not (id_.isalnum() and id_.isascii() and 8 <= len(id_) <= 40):
+        return None
+    cells = {name: str(form.get(name, "")) for name in ("animal", "date")}
+    names = [name for name, _ in BY_EVENT[event].fields]
+    cells |= {name: str(form.get(name, "")) for name in (*names, "note")}
+    if event == "weight":
+        return new_entry("weights", cells, id_)
+    return new_entry("events", {**cells, "event": event}, id_)
+
+
+def entry_words(entry: Entry, names: dict[str, str]) -> str:
+    """Say what an entry notes."""
+    cells = entry.cells
+    told = [cells.get("date", ""), names.get(cells.get("animal", ""), cells.get("animal", ""))]
+    told.append(BY_EVENT[cells["event"]].title if cells.get("event") in BY_EVENT else "Weight")
+    for name in COLUMNS:
+        if cells.get(name):
+            told.append(f"{name} {names.get(cells[name], cells[name])}")
+    return ", ".join(told)
+
+
+def _is_script(request: Request) -> bool:
+    return request.headers.get("x-page") == "script"

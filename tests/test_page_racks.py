@@ -1,0 +1,146 @@
+"""Notes by the racks: into the keeper's tables once, refused with a reason, taken back."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import date, timedelta
+from functools import partial
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from brumal.page.desk import Desk
+from brumal.page.doors import Doors
+from brumal.page.server import application
+from brumal.page.worker import solved_reply
+from brumal.pipeline import prepare
+from brumal.planner.season import solve_season
+from brumal.records.read import read_season
+from brumal.records.tables import read_table
+from brumal.records.writer import SHAPES
+from season_outputs import DEMO
+
+HOST = "127.0.0.1:8620"
+OURS = {"origin": f"http://{HOST}"}
+TODAY = date.today()
+ID = "0123456789ab"
+VISIT = {"event": "visit", "animal": "F05", "with": "M05", "date": str(TODAY), "id": ID}
+
+
+class Racks:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        records, _ = read_season(folder)
+        assert records is not None
+        self.desk = Desk(folder, records, folder.parent / "out" / "pencil.json")
+        doors = partial(Doors, hosts=(HOST,), port=8620, key="key")
+        app = application(self.desk, doors)
+        self.client = TestClient(app, base_url=f"http://{HOST}", follow_redirects=False)
+        self.client.get("/?key=key")
+
+    def post(self, address: str, form: dict[str, str], script: bool = False) -> tuple[int, str]:
+        headers = {**OURS, **({"x-page": "script"} if script else {})}
+        answer = self.client.post(address, data=form, headers=headers)
+        return answer.status_code, answer.text
+
+    def rows(self, table: str) -> list[dict[str, str]]:
+        read, faults = read_table(self.folder, SHAPES[table])
+        assert not faults
+        return [] if read is None else [dict(row.cells) for row in read.rows]
+
+
+@pytest.fixture
+def racks(tmp_path: Path) -> Iterator[Racks]:
+    yield Racks(Path(shutil.copytree(DEMO, tmp_path / "demo")))
+
+
+def test_an_entry_sent_twice_stands_once(racks: Racks) -> None:
+    others = {path: path.read_bytes() for path in racks.folder.iterdir() if path.is_file()}
+    for script in (False, True, True):
+        status, _ = racks.post("/enter", {**VISIT, "note": "calm"}, script)
+        assert status == (200 if script else 303)
+    (row,) = racks.rows("events")
+    assert {key: value for key, value in row.items() if value} == {
+        "date": str(TODAY),
+        "animal": "F05",
+        "event": "visit",
+        "with": "M05",
+        "note": "calm",
+        "id": ID,
+    }
+    assert all(path.read_bytes() == before for path, before in others.items())
+    page = racks.client.get("/week").text
+    assert page.count("Take back") == 1 and "Icicle" in page
+
+
+def test_every_form_of_the_page_can_be_entered(racks: Racks) -> None:
+    """A season of one female in order: visit, lock, ovulation, shed, clutch, hatching."""
+    start = date(2026, 12, 1)
+    days = {"visit": 0, "lock": 1, "ovulation": 40, "shed": 61, "laid": 90, "hatched": 148}
+    told = {"laid": {"count": "7", "slugs": "1"}, "hatched": {"count": "5"}}
+    racks.desk.on = start + timedelta(days=200)
+    for number, (event, day) in enumerate(days.items()):
+        form = {"event": event, "animal": "F05", "date": str(start + timedelta(days=day))}
+        form |= {"id": f"{ID}{number}", **told.get(event, {})}
+        form |= {"with": "M05"} if event in ("visit", "lock") else {}
+        status, text = racks.post("/enter", form, script=True)
+        assert status == 200, text
+    assert [row["event"] for row in racks.rows("events")] == list(days)
+
+
+def test_what_cannot_be_is_refused_and_nothing_is_written(racks: Racks) -> None:
+    before = {path.name: path.read_bytes() for path in racks.folder.iterdir() if path.is_file()}
+    tomorrow = str(TODAY + timedelta(days=1))
+    for wrong in (
+        {"animal": "Nobody"},
+        {"animal": ""},
+        {"date": tomorrow},
+        {"date": "soon"},
+        {"with": "F12"},
+    ):
+        status, text = racks.post("/enter", {**VISIT, **wrong})
+        assert status == 422 and "Not entered." in text, wrong
+    for wrong in ({"event": "withdrawn"}, {"event": "sing"}, {"id": "../x"}, {"id": "a"}):
+        assert racks.post("/enter", {**VISIT, **wrong})[0] == 400
+    after = {path.name: path.read_bytes() for path in racks.folder.iterdir() if path.is_file()}
+    assert after == before
+
+
+def test_a_weight_and_taking_back(racks: Racks) -> None:
+    weighed = {"event": "weight", "animal": "F05", "date": str(TODAY), "grams": "1930", "id": ID}
+    before = racks.rows("weights")
+    assert racks.post("/enter", weighed)[0] == 303
+    assert len(racks.rows("weights")) == len(before) + 1
+    assert racks.post("/take-back", {"id": ID})[0] == 303
+    assert racks.rows("weights") == before
+    assert racks.post("/enter", weighed)[0] == 303  # sent again by a page that did not know
+    assert racks.rows("weights") == before
+
+    assert racks.post("/enter", {**VISIT, "id": f"{ID}2"})[0] == 303
+    assert racks.post("/take-back", {"id": f"{ID}2"})[0] == 303
+    assert [row["event"] for row in racks.rows("events")] == ["visit", "withdrawn"]
+
+
+def test_rows_that_vanished_are_offered_again(racks: Racks) -> None:
+    racks.post("/enter", VISIT)
+    table = racks.folder / "events.csv"
+    table.write_text(table.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    page = racks.client.get("/week").text
+    assert "gone from your tables" in page and "Enter again" in page
+    racks.post("/enter", VISIT)
+    assert len(racks.rows("events")) == 1
+    assert "gone from your tables" not in racks.client.get("/week").text
+
+
+def test_the_tasks_are_those_of_the_season_and_lead_to_their_form(racks: Racks) -> None:
+    racks.desk.take(solved_reply(racks.desk.shown.number, solve_season(prepare(racks.folder))))
+    on = date(2026, 12, 1)
+    assert racks.desk.ink is not None and racks.desk.ink.outlook is not None
+    visits = [task for task in racks.desk.ink.outlook.tasks if task.start == on]
+    assert visits
+    asked = {"event": "visit", "animal": "F05", "with": "M05"}
+    page = racks.client.get("/week", params=asked).text
+    assert '<option value="F05" selected>' in page and '<option value="M05" selected>' in page
+    assert f'value="{TODAY}"' in page and "data-queue" in page
