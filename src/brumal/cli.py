@@ -21,6 +21,7 @@ COMMANDS = (
     "check",
     "plan",
     "open",
+    "week",
     "ready",
     "kin",
     "cross",

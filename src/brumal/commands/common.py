@@ -19,7 +19,7 @@ from brumal import library
 from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Severity, Where, grouped
 from brumal.records.plain_values import parse_day
-from brumal.report.output import write_results
+from brumal.report.output import changed_since, write_results
 from brumal.report.words import visible
 
 
@@ -105,6 +105,14 @@ def out_folder(args: argparse.Namespace) -> Path:
     if args.out is not None:
         return Path(args.out)
     return Path("brumal-out") / Path(args.folder).resolve().name / str(args.command)
+
+
+def calendar_before(args: argparse.Namespace) -> bytes | None:
+    """Return the calendar that an earlier run left in the results, ``None`` without one."""
+    out, file = out_folder(args), "calendar.ics"
+    if not (out / file).is_file() or changed_since(out, file):
+        return None
+    return (out / file).read_bytes()
 
 
 def load(folder: Path, on: date | None = None) -> Prepared:

@@ -6,8 +6,17 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
-from brumal.commands.common import Exit, add_out, add_season, console, load, write
+from brumal.commands.common import (
+    Exit,
+    add_out,
+    add_season,
+    calendar_before,
+    console,
+    load,
+    write,
+)
 from brumal.commands.solving import add_solving, solve_options, solved
+from brumal.insight.week import week_of
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
 from brumal.planner.solver.solve import Verdict
@@ -74,8 +83,8 @@ def _plan(args: argparse.Namespace) -> int:
         files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
             "plan.json": plan_json(plan),
-            "plan.html": plan_page(plan, outlook),
-            "calendar.ics": plan_calendar(plan, outlook),
+            "plan.html": plan_page(plan, outlook, week_of(season, plan, outlook)),
+            "calendar.ics": plan_calendar(plan, outlook, calendar_before(args)),
             "cards.html": plan_cards(plan, outlook),
             "plan.xlsx": plan_workbook(plan, outlook),
         }

@@ -14,7 +14,7 @@ from brumal.report.plan.season_words import task_note, task_title
 from brumal.report.words import visible
 
 if TYPE_CHECKING:
-    from icalendar import Alarm, Event
+    from icalendar import Alarm, Component, Event
 
 NAMES = UUID("0b0c4a5e-9a1e-5d7b-8a55-6272756d616c")
 MORNING = timedelta(hours=8)
@@ -22,9 +22,11 @@ HALF_YEAR = timedelta(days=183)
 CAUTION = "Estimates; living animals differ. A licensed vet decides on health."
 
 
-def plan_calendar(plan: Plan, outlook: Outlook) -> bytes:
-    """Return ``calendar.ics``, the same bytes for the same plan.
+def plan_calendar(plan: Plan, outlook: Outlook, before: bytes | None = None) -> bytes:
+    """Return ``calendar.ics``, the same bytes for the same plan and the same file ``before``.
 
+    Entries of the file before that the plan no longer has are cancelled, so that calendars drop
+    them; those of days gone by stay as they were.
     An entry keeps its UID while the season's name and year, the kind of entry and the animal stay
     the same, whatever its dates: a new plan moves entries instead of doubling them.
     """
@@ -37,6 +39,11 @@ def plan_calendar(plan: Plan, outlook: Outlook) -> bytes:
     calendar.add("x-wr-calname", visible(f"{plan.season}: pairings"))
     for task in outlook.tasks:
         calendar.add_component(_entry(plan, task))
+    if before is not None:
+        new = {str(entry["uid"]) for entry in calendar.walk("VEVENT")}
+        for entry in _of_before(before):
+            if str(entry["uid"]) not in new:
+                calendar.add_component(_left_over(entry, plan))
     return bytes(calendar.to_ical(sorted=False))
 
 
@@ -66,6 +73,23 @@ def _alarm(task: Task, plan: Plan) -> Alarm:
     alarm.add("trigger", MORNING)
     alarm.add("description", visible(task_title(task, plan.names)))
     return alarm
+
+
+def _of_before(before: bytes) -> list[Component]:
+    """Return the entries of an earlier file."""
+    from icalendar import Calendar
+
+    return list(Calendar.from_ical(before).walk("VEVENT"))
+
+
+def _left_over(entry: Component, plan: Plan) -> Component:
+    """Cancel an entry still to come; one of days gone by stays."""
+    if plan.as_of is None or entry.decoded("dtend") <= plan.as_of:
+        return entry
+    if entry.get("status") != "CANCELLED":
+        entry.add("status", "CANCELLED")
+        entry.add("sequence", 1)
+    return entry
 
 
 def _uid(plan: Plan, task: Task) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 
 from markupsafe import Markup
 
+from brumal.insight.week import Week
 from brumal.insight.why.outlook import Outlook
 from brumal.planner.plan import Plan
 from brumal.report.bidi import isolator
@@ -41,6 +42,7 @@ from brumal.report.plan.words import (
 )
 from brumal.report.ready.pictures import weight_picture
 from brumal.report.svg import Picture
+from brumal.report.week.report import day_name, task_line
 from brumal.report.words import figure, inbreeding, percent
 from brumal.rules.readiness import Readiness
 
@@ -60,12 +62,15 @@ SECTIONS = (
 )
 
 
-def plan_page(plan: Plan, outlook: Outlook) -> str:
+def plan_page(plan: Plan, outlook: Outlook, week: Week | None = None) -> str:
     """Return ``plan.html``: self-contained, no script, no network."""
     return render(
         "plan.html",
         plan=plan,
         outlook=outlook,
+        week=week if week is not None and week.tasks else None,
+        day_name=day_name,
+        task_line=task_line,
         titles={id: title for id, title in SECTIONS if id != "first" or plan.cautions},
         told=told_by(plan, outlook),
         words=season_words,

@@ -1,0 +1,261 @@
+"""The next seven days: who goes to whom, who comes out, what to weigh, look for, fill and empty.
+
+What follows a laying, and when eggs are candled, is common practice without a source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from brumal.forecast.dates import Window, window
+from brumal.insight.simulate.diary import Task, TaskKind
+from brumal.insight.why.outlook import Outlook
+from brumal.planner.plan import Plan
+from brumal.planner.season import SolvedSeason
+from brumal.records.animals import EventKind
+from brumal.records.folder import SeasonRecords
+from brumal.records.season_facts import SeasonClutch
+
+DAYS = 7
+CANDLE_DAYS = (10, 30)
+"""Days after the laying on which eggs are candled."""
+AFTER_LAYING = (
+    (0, "leave her until she has finished", "a female disturbed may stop laying"),
+    (1, "see that no egg is retained", "hard lumps left in the body, or any doubt: a vet"),
+    (1, "weigh her", ""),
+    (1, "clean her enclosure", "the smell of eggs keeps some females from feeding"),
+    (3, "offer food", "small prey first"),
+    (14, "weigh again", ""),
+    (28, "weigh again", ""),
+)
+"""Tasks after a laying: days after it, what, why."""
+WINDOWS = {
+    TaskKind.OVULATION: "look for ovulation",
+    TaskKind.SHED: "look for the shed before laying",
+    TaskKind.LAYING: "look for eggs",
+    TaskKind.HATCHING: "look for hatching",
+    TaskKind.FIRST_SHED: "look for the first shed of the young",
+}
+DAILY = {
+    TaskKind.WEIGH_FIRST: "weigh before any visit",
+    TaskKind.BEFORE_PAIRING: "look over before pairing",
+    TaskKind.WEIGH: "weigh",
+    TaskKind.AFTER_ROUNDS: "look over after his rounds",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekTask:
+    """One thing to do: the day, the animal, what, the other animal, and why.
+
+    An empty ``animal`` or ``mate`` is none.
+    """
+
+    day: date
+    animal: str
+    task: str
+    mate: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxLabel:
+    """A clutch in the incubator as its box is labelled.
+
+    ``number`` is the clutch's number of the season, by day of laying; ``box`` the box that has
+    room for it, from 1 (``None``: none has, or their number is not stated).
+    """
+
+    number: int
+    box: int | None
+    dam: str
+    sires: tuple[str, ...]
+    laid: date
+    eggs: int | None
+    slugs: int | None
+    hatching: Window
+    candle: tuple[date, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Week:
+    """The days from ``first`` to ``last``, both counted, and the clutches in their boxes."""
+
+    season: str
+    first: date
+    last: date
+    tasks: tuple[WeekTask, ...]
+    labels: tuple[BoxLabel, ...]
+    names: Mapping[str, str]
+
+    @property
+    def days(self) -> list[tuple[date, list[WeekTask]]]:
+        """Return every day with its tasks."""
+        days = [self.first + timedelta(days=at) for at in range((self.last - self.first).days + 1)]
+        return [(day, [task for task in self.tasks if task.day == day]) for day in days]
+
+
+def week_of(season: SolvedSeason, plan: Plan, outlook: Outlook) -> Week:
+    """Return the week from the day the season is seen from."""
+    records = season.prepared.records
+    first = records.as_of or plan.pair_from
+    last = first + timedelta(days=DAYS - 1)
+    labels = box_labels(season)
+    tasks = [task for each in outlook.tasks for task in _of_diary(each, first, last)]
+    tasks += _coming_out(season, outlook)
+    tasks += [task for label in labels for task in _of_label(label, records)]
+    inside = {task for task in tasks if first <= task.day <= last}
+    return Week(
+        season=plan.season,
+        first=first,
+        last=last,
+        tasks=tuple(sorted(inside, key=lambda task: (task.day, task.animal, task.task, task.mate))),
+        labels=labels,
+        names=plan.names,
+    )
+
+
+def _of_diary(task: Task, first: date, last: date) -> Iterator[WeekTask]:
+    """Yield a task of the season's diary by its days in the week; weigh days animal by animal."""
+    if task.kind is TaskKind.VISIT:
+        dam, sire = task.animals
+        why = f"visit {task.number}"
+        yield WeekTask(day=task.start, animal=dam, task="male goes to her", mate=sire, why=why)
+    elif task.kind in WINDOWS and task.start <= last and task.end >= first:
+        why = f"in four cases of five from {task.start} to {task.end}"
+        day = max(task.start, first)
+        yield WeekTask(day=day, animal=task.subject, task=WINDOWS[task.kind], why=why)
+    elif task.kind is TaskKind.EGGS:
+        yield WeekTask(day=task.start, animal="", task="look at incubator and eggs")
+    elif task.kind in DAILY:
+        # Who meets today is looked over today, where yesterday has gone by.
+        before = task.kind is TaskKind.BEFORE_PAIRING and task.start == first - timedelta(days=1)
+        day = first if before else task.start
+        why = f"at least {task.grams:,.0f} g" if task.grams else ""
+        for animal in task.animals:
+            yield WeekTask(day=day, animal=animal, task=DAILY[task.kind], why=why)
+
+
+def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
+    """Yield the last day of each visit, of those under way too."""
+    records = season.prepared.records
+    more = timedelta(days=records.settings.visits.days - 1)
+    stays = {
+        (visit.female, visit.male, visit.end) for each in outlook.clutches for visit in each.visits
+    }
+    stays |= {
+        (dam, event.mate or "", event.date + more)
+        for dam, her in records.state.females.items()
+        for event in her.meetings
+        if event.kind is EventKind.VISIT and not her.gone
+    }
+    for dam, sire, end in stays:
+        yield WeekTask(day=end, animal=dam, task="male comes out", mate=sire)
+
+
+def _of_label(label: BoxLabel, records: SeasonRecords) -> Iterator[WeekTask]:
+    """Yield what follows a laying: her recovery, the box, the candling."""
+    box = f"box {label.box}" if label.box is not None else "no box has room: see where it can go"
+    called = f"clutch {label.number}"
+    yield WeekTask(day=label.laid, animal=label.dam, task="eggs into their box", why=box)
+    her = records.state.females[label.dam]
+    if not her.gone:
+        for days, task, why in AFTER_LAYING:
+            day = label.laid + timedelta(days=days)
+            said = _recovery(label, records) if task.startswith("weigh") else why
+            yield WeekTask(day=day, animal=label.dam, task=task, why=said)
+    for day in label.candle:
+        yield WeekTask(day=day, animal=label.dam, task=f"candle {called}", why=box)
+
+
+def _recovery(label: BoxLabel, records: SeasonRecords) -> str:
+    """Say what she weighed before the eggs, what she has lost, and what is usual."""
+    hers = sorted(
+        (each for each in records.weighings if each.animal == label.dam), key=lambda w: w.date
+    )
+    before = [each for each in hers if each.date < label.laid]
+    after = [each for each in hers if each.date > label.laid]
+    usual = "30 to 40 % lost at laying is usual"
+    if not before:
+        return usual
+    told = f"{before[-1].grams:,.0f} g before the eggs ({before[-1].date}); {usual}"
+    if not after:
+        return told
+    lost = 1 - after[-1].grams / before[-1].grams
+    return f"{told}; {after[-1].grams:,.0f} g on {after[-1].date}, {max(lost, 0.0):.0%} below"
+
+
+def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
+    """Return the clutches of the season that are in the incubator, by their day of laying.
+
+    A clutch gets the first box that has room and keeps it until it hatches: small ones share, a
+    large one has a box alone.
+    """
+    prepared = season.prepared
+    records, settings = prepared.records, prepared.records.settings
+    clutches = sorted(
+        (each for each in records.this_season if each.laid is not None),
+        key=lambda each: (each.laid or date.max, each.dam),
+    )
+    boxes = _boxes(
+        clutches, settings.limits.boxes, settings.box.clutches, settings.box.small_clutch
+    )
+    hatching = {dam: window(dates.hatching) for (dam, _), dates in season.laid_out.dates.items()}
+    found = []
+    for number, clutch in enumerate(clutches, start=1):
+        if clutch.has_hatched or clutch.laid is None or clutch.dam not in hatching:
+            continue
+        found.append(
+            BoxLabel(
+                number=number,
+                box=boxes[clutch.dam],
+                dam=clutch.dam,
+                sires=tuple(sire.id for sire in records.state.females[clutch.dam].sires),
+                laid=clutch.laid,
+                eggs=clutch.eggs,
+                slugs=clutch.slugs,
+                hatching=hatching[clutch.dam],
+                candle=tuple(clutch.laid + timedelta(days=days) for days in CANDLE_DAYS),
+            )
+        )
+    return tuple(found)
+
+
+def _boxes(
+    clutches: Sequence[SeasonClutch], boxes: int | None, share: int, small: float
+) -> dict[str, int | None]:
+    """Return the box of each clutch, laid one after the other."""
+    inside: dict[int, list[SeasonClutch]] = {at: [] for at in range(1, (boxes or 0) + 1)}
+    found: dict[str, int | None] = {}
+    for clutch in clutches:
+        for box in inside:
+            inside[box] = [each for each in inside[box] if _is_in(each, clutch)]
+        alone = _good(clutch) > small
+        room = (
+            box
+            for box, there in inside.items()
+            if not there
+            or (not alone and len(there) < share and all(_good(each) <= small for each in there))
+        )
+        # A box already shared comes before an empty one.
+        ranked = sorted(room, key=lambda box: (not inside[box], box))
+        found[clutch.dam] = ranked[0] if ranked else None
+        if ranked:
+            inside[ranked[0]].append(clutch)
+    return found
+
+
+def _is_in(clutch: SeasonClutch, later: SeasonClutch) -> bool:
+    """Say whether a clutch is still in its box when a later one is laid."""
+    if not clutch.has_hatched or later.laid is None:
+        return True
+    return clutch.hatched_on is not None and clutch.hatched_on > later.laid
+
+
+def _good(clutch: SeasonClutch) -> float:
+    """Return the eggs that go into a box; where they were not counted, more than share one."""
+    if clutch.eggs is None:
+        return float("inf")
+    return clutch.eggs - (clutch.slugs or 0)

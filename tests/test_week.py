@@ -1,0 +1,152 @@
+"""The week's tasks, the boxes of real clutches, and the calendar that is brought up to date."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import date, timedelta
+from functools import cache
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from icalendar import Calendar
+
+from brumal import library
+from brumal.cli import main
+from brumal.insight.week import AFTER_LAYING, Week, _boxes, week_of
+from brumal.insight.why.outlook import look_ahead
+from brumal.planner.describe import plan_of
+from brumal.records.season_facts import SeasonClutch
+from brumal.report.plan.calendar_file import plan_calendar
+from brumal.report.plan.page import plan_page
+from brumal.report.week.report import week_json, week_page
+from season_outputs import ROOT
+
+MARCH = ROOT / "scenarios" / "demo-march"
+
+
+@cache
+def march(on: str) -> tuple[Week, str, bytes, bytes]:
+    season = library.solve(library.read(MARCH, date.fromisoformat(on)))
+    plan = plan_of(season)
+    outlook = look_ahead(season, plan)
+    week = week_of(season, plan, outlook)
+    early = plan_calendar(plan, outlook)
+    return week, plan_page(plan, outlook, week), early, b""
+
+
+def tasks(on: str) -> set[tuple[str, str, str]]:
+    return {(str(task.day), task.animal, task.task) for task in march(on)[0].tasks}
+
+
+def test_no_male_goes_to_a_female_that_no_visit_serves() -> None:
+    week = march("2027-03-08")[0]
+    visited = {task.animal for task in week.tasks if task.task == "male goes to her"}
+    assert visited
+    assert visited.isdisjoint({"F09", "F12", "F19"})
+    assert not any({task.animal, task.mate} == {"F14", "M04"} for task in week.tasks)
+    assert all(week.first <= task.day <= week.last for task in week.tasks)
+
+
+def test_a_laying_brings_its_tasks_each_with_its_day() -> None:
+    found = tasks("2027-03-03")
+    laid = date(2027, 3, 3)
+    for days, task, _ in AFTER_LAYING:
+        if days < 7:
+            assert (str(laid + timedelta(days=days)), "F09", task) in found
+    assert ("2027-03-03", "F09", "eggs into their box") in found
+    assert ("2027-03-13", "F09", "candle clutch 1") in tasks("2027-03-08")
+
+
+def test_what_she_lost_is_told_beside_what_is_usual() -> None:
+    week = march("2027-03-17")[0]
+    (again,) = [task for task in week.tasks if task.task == "weigh again"]
+    assert again.animal == "F09"
+    assert "30 to 40 % lost at laying is usual" in again.why
+    # 2,050 g in February, 1,330 g the day after: 35 % below.
+    assert "2,050 g before the eggs" in again.why
+    assert "35% below" in again.why
+
+
+def test_a_box_is_labelled_with_what_a_keeper_needs() -> None:
+    (label,) = march("2027-03-08")[0].labels
+    assert (label.number, label.box, label.dam, label.sires) == (1, 1, "F09", ("M01",))
+    assert (label.laid, label.eggs, label.slugs) == (date(2027, 3, 3), 7, 2)
+    assert date(2027, 4, 27) <= label.hatching.early <= label.hatching.late <= date(2027, 5, 2)
+
+
+def test_the_week_as_data_and_as_pages() -> None:
+    week, page = march("2027-03-08")[:2]
+    told = json.loads(week_json(week))
+    assert all(list(each) == ["day", "animal", "task", "with", "why"] for each in told)
+    assert [each["day"] for each in told] == sorted(each["day"] for each in told)
+    html = week_page(week)
+    assert "Monday" in html and "Clutch 1, box 1" in html
+    assert "<script" not in html
+    assert page.index("This week") < page.index('id="pairs"')
+
+
+CLUTCHES = st.lists(
+    st.tuples(st.integers(0, 120), st.integers(1, 12), st.one_of(st.none(), st.integers(50, 70))),
+    max_size=12,
+)
+
+
+@given(laid=CLUTCHES, boxes=st.integers(1, 6), share=st.integers(1, 3), small=st.integers(1, 8))
+def test_no_box_is_ever_promised_twice(
+    laid: list[tuple[int, int, int | None]], boxes: int, share: int, small: int
+) -> None:
+    start = date(2027, 3, 1)
+    clutches = [
+        SeasonClutch(
+            dam=f"F{number:02}",
+            laid=start + timedelta(days=day),
+            eggs=eggs,
+            hatched_on=start + timedelta(days=day + days) if days else None,
+            hatched=eggs if days else None,
+        )
+        for number, (day, eggs, days) in enumerate(sorted(laid, key=lambda each: each[0]))
+    ]
+    found = _boxes(clutches, boxes, share, small)
+    for day in {each.laid for each in clutches}:
+        assert day is not None
+        for box in range(1, boxes + 1):
+            inside = [
+                each
+                for each in clutches
+                if found[each.dam] == box
+                and each.laid is not None
+                and each.laid <= day
+                and (each.hatched_on is None or each.hatched_on > day)
+            ]
+            assert len(inside) <= share
+            assert len(inside) <= 1 or all((each.eggs or 0) <= small for each in inside)
+
+
+def test_withdrawn_entries_of_the_calendar_are_cancelled(tmp_path: Path) -> None:
+    folder, out = tmp_path / "demo-march", tmp_path / "out"
+    shutil.copytree(MARCH, folder)
+    words = ["week", str(folder), "--out", str(out), "--on"]
+    assert main([*words, "2027-02-19"]) == 0
+    first = entries(out)
+    assert main([*words, "2027-03-08"]) == 0
+    second = entries(out)
+    assert set(first) <= set(second)
+    gone = [uid for uid in first if second[uid].get("status") == "CANCELLED"]
+    assert gone
+    assert all(second[uid].decoded("dtend") > date(2027, 3, 8) for uid in gone)
+    before = (out / "calendar.ics").read_bytes()
+    assert main([*words, "2027-03-08"]) == 0
+    assert (out / "calendar.ics").read_bytes() == before
+
+
+def entries(out: Path) -> dict[str, object]:
+    calendar = Calendar.from_ical((out / "calendar.ics").read_bytes())
+    return {str(entry["uid"]): entry for entry in calendar.walk("VEVENT")}
+
+
+@pytest.mark.parametrize("day", ["2027-01-10", "2027-02-05"])
+def test_a_season_is_seen_from_any_earlier_day(day: str) -> None:
+    assert march(day)[0].first == date.fromisoformat(day)
