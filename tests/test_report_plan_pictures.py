@@ -19,6 +19,7 @@ from brumal.report.plan.pictures import (
     target_picture,
     week_picture,
 )
+from brumal.report.plan.season_picture import season_pictures
 from brumal.report.svg import Picture, shorten
 from season_outputs import HOSTILE, LONG, demo
 
@@ -169,3 +170,20 @@ def test_nothing_in_use_is_no_picture() -> None:
 def test_shorten_keeps_what_fits() -> None:
     assert shorten("Frost (F01)", 11) == "Frost (F01)"
     assert shorten("Frost (F01)", 10) == "Frost (F0…"
+
+
+def test_the_season_by_week_has_every_visit_and_every_window() -> None:
+    _, plan, outlook = demo()
+    (picture,) = season_pictures(plan, outlook)
+    visits = sum(len(clutch.visits) for clutch in outlook.clutches)
+    lanes = {height: 0 for height in ("4", "2.5")}
+    for rect in drawn(picture).iter(f"{NS}rect"):
+        if rect.get("height") in lanes and float(rect.get("x") or 0) >= 190 and rect.get("width"):
+            lanes[str(rect.get("height"))] += 1
+    # The legend has one of each lane; every female three windows.
+    assert lanes == {"4": visits + 1, "2.5": 3 * len(outlook.clutches) + 3}
+    told = drawn(picture).find(f"{NS}desc")
+    assert told is not None and told.text
+    for clutch in outlook.clutches:
+        assert plan.names[clutch.dam] in told.text
+        assert str(clutch.hatching.late) in told.text

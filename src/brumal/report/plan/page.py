@@ -19,6 +19,7 @@ from brumal.report.plan.pictures import (
     target_picture,
     week_picture,
 )
+from brumal.report.plan.season_picture import season_pictures
 from brumal.report.plan.words import (
     BY_WORDS,
     CAUTIONS,
@@ -114,6 +115,7 @@ def _pictures(plan: Plan, outlook: Outlook) -> dict[str, object]:
         "pairs": _drawn(pair_pictures(plan)),
         "weights": _weights(plan, outlook),
         "targets": _drawn([target_picture(plan.targets)]),
+        "season": _drawn(season_pictures(plan, outlook)),
         "room": _room(plan, outlook),
         "income": _drawn([income_picture(outlook.luck, plan.currency)]),
         "refused": _drawn([refused_picture(outlook.refused)]),
