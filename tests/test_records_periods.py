@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from brumal.forecast.ledger import ledgers
+from brumal.forecast.ovulation import forecast_ovulation
 from brumal.pipeline import prepare
 from brumal.records.faults import Severity
 from brumal.records.read import read_season
@@ -67,3 +69,58 @@ def test_a_month_that_is_none_is_a_fault(tmp_path: Path) -> None:
     faults = told(read_season(folder(tmp_path, arrived="2026-13"))[1], Severity.ERROR)
     assert len(faults) == 1
     assert "There is no such month." in faults[0]
+
+
+def test_a_laying_known_to_the_year_tells_nothing_of_her_day(tmp_path: Path) -> None:
+    rows = "dam,laid,eggs\nF1,2024-04-20,6\n"
+    (tmp_path / "less").mkdir()
+    (tmp_path / "more").mkdir()
+    less = prepare(folder(tmp_path / "less", clutches=rows)).ovulations.of("F1").days
+    more = (
+        prepare(folder(tmp_path / "more", clutches=f"{rows}F1,2022,6\n")).ovulations.of("F1").days
+    )
+    assert less.first == more.first
+    assert less.chances.tolist() == more.chances.tolist()
+
+
+@pytest.mark.parametrize("row", ["2026-04-20", "2026-04", "2026"])
+@pytest.mark.parametrize("column", ["2026-04-20", "2026-04", "2026"])
+def test_one_laying_told_twice_is_the_one_told_more_exactly(
+    tmp_path: Path, row: str, column: str
+) -> None:
+    """``last_laid: 2026`` beside a clutch of 20 April is that clutch and no second one."""
+    made = folder(tmp_path, laid=column, clutches=f"dam,laid,eggs\nF1,{row},6\n")
+    records, _ = read_season(made)
+    assert records is not None
+    (clutch,) = records.clutches
+    closest = max(row, column, key=len)
+    counted = {10: date(2026, 4, 20), 7: date(2026, 4, 30), 4: date(2026, 11, 15)}
+    assert clutch.laid == records.animals[0].last_laid == counted[len(closest)]
+    assert ledgers(records)["F1"].most_in_a_row == 1
+
+
+def test_a_clutch_of_another_year_stays_another(tmp_path: Path) -> None:
+    made = folder(tmp_path, laid="2026", clutches="dam,laid,eggs\nF1,2025-04-20,6\n")
+    records, _ = read_season(made)
+    assert records is not None
+    assert records.animals[0].last_laid == date(2026, 11, 15)
+    assert ledgers(records)["F1"].most_in_a_row == 2
+
+
+def test_an_event_within_the_month_is_the_same_fact(tmp_path: Path) -> None:
+    made = folder(tmp_path, laid="2026-04", arrived="2026-10")
+    (made / "events.csv").write_text(
+        "date,animal,event,count\n2026-04-12,F1,laid,6\n2026-10-03,F1,arrived,\n"
+    )
+    records, faults = read_season(made)
+    assert told(faults, Severity.ERROR) == []
+    assert records is not None
+    her = records.animals[0]
+    assert (her.last_laid, her.arrived) == (date(2026, 4, 12), date(2026, 10, 3))
+
+
+def test_a_year_alone_in_the_animals_table_tells_nothing_of_her_day(tmp_path: Path) -> None:
+    for written, known in (("2025", 0), ("2025-04", 1)):
+        records, _ = read_season(folder(tmp_path, laid=written))
+        assert records is not None
+        assert forecast_ovulation(records).of("F1").layings == known

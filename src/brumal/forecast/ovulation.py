@@ -14,7 +14,7 @@ import calendar
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import NormalDist
 
@@ -106,7 +106,15 @@ def forecast_ovulation(records: SeasonRecords) -> OvulationModel:
 
 
 def _laid(animal: Animal, clutches: Sequence[Clutch], season: SeasonDates) -> tuple[date, ...]:
-    return tuple(day for day in layings(animal, clutches) if day < season.pair_from)
+    told = [clutch for clutch in clutches if _within_a_month(clutch.laid, clutch.laid_from)]
+    if not _within_a_month(animal.last_laid, animal.last_laid_from):
+        animal = replace(animal, last_laid=None)
+    return tuple(day for day in layings(animal, told) if day < season.pair_from)
+
+
+def _within_a_month(laid: date | None, first: date | None) -> bool:
+    """Say whether a laying is known to the month at least: a year tells nothing of her season."""
+    return laid is None or first is None or (laid - first).days <= 31
 
 
 def fit_ovulation(

@@ -30,7 +30,7 @@ from brumal.routes.policy import Policy, first_worth
 from brumal.routes.ready import hatch_day
 from brumal.routes.route import Route
 from brumal.routes.steering import Pair as NumberPair
-from brumal.routes.telling import told
+from brumal.routes.telling import sure_chance, told
 from brumal.timings import timed
 
 KEEP = 3
@@ -60,7 +60,9 @@ class SeasonRoute:
     def chances(self, pairs: Collection[Pair]) -> tuple[tuple[int, float], ...]:
         """Return (year, chance of a target by its end) where these pairs are made this season."""
         fails = self.fails.get(self.worth.made(pairs), (1.0,) * len(self.years))
-        return tuple((year, 1.0 - fail) for year, fail in zip(self.years, fails, strict=True))
+        return tuple(
+            (year, sure_chance(1.0 - fail)) for year, fail in zip(self.years, fails, strict=True)
+        )
 
     def told(self, pairs: Collection[Pair]) -> Route | None:
         """Return the route that goes on from these pairs, ``None`` where there is none."""

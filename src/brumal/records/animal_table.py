@@ -78,6 +78,8 @@ def _animal(reader: RowReader, row: Row, bounds: Sequence[date]) -> Animal:
     sex = reader.word("sex", SEX_WORDS, "female or male (empty when not known)")
     status = reader.word("status", STATUS_WORDS, f"one of {', '.join(STATUS_WORDS)}")
     first, last = reader.period("hatched")
+    laid = reader.latest("last_laid", bounds)
+    arrived = reader.latest("arrived", bounds[-1:])
     animal = Animal(
         id=reader.required("id", "the animal's id"),
         name=reader.text("name"),
@@ -91,10 +93,12 @@ def _animal(reader: RowReader, row: Row, bounds: Sequence[date]) -> Animal:
         weighed=reader.day("weighed"),
         condition=reader.number("condition", 1, 5),
         status=Status(status) if status else Status.BREEDER,
-        last_laid=reader.latest("last_laid", bounds)[0],
+        last_laid=laid[0],
+        last_laid_from=laid[1],
         max_pairings=reader.whole("max_pairings"),
         expected_eggs=reader.number("expected_eggs", 0, MOST_EGGS),
-        arrived=reader.latest("arrived", bounds[-1:])[0],
+        arrived=arrived[0],
+        arrived_from=arrived[1],
         vet_cleared=reader.day("vet_cleared"),
         notes=reader.text("notes"),
         row=row.number,

@@ -41,7 +41,8 @@ class Animal:
     cleared her for breeding after trouble at laying. ``blank`` names the columns that the table has
     and this row leaves empty: what stands there is not known, whatever the field's default. Where
     only the year or month of hatching is known, ``hatched`` is its last day, so that no animal
-    counts as older than it is for certain, and ``hatched_from`` its first.
+    counts as older than it is for certain, and ``hatched_from`` its first; so are ``last_laid`` and
+    ``arrived`` the last day that it can have been, and the same with ``_from`` the first.
     """
 
     id: str
@@ -57,9 +58,11 @@ class Animal:
     condition: float | None = None
     status: Status = Status.BREEDER
     last_laid: date | None = None
+    last_laid_from: date | None = None
     max_pairings: int | None = None
     expected_eggs: float | None = None
     arrived: date | None = None
+    arrived_from: date | None = None
     vet_cleared: date | None = None
     notes: str = ""
     row: int = 0

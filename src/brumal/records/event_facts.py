@@ -53,7 +53,9 @@ def _moved(animal: Animal, moves: Sequence[Event]) -> Animal:
     arrivals = [event.date for event in moves if event.kind is EventKind.ARRIVED]
     if arrivals:
         latest = max([*arrivals, *([animal.arrived] if animal.arrived else [])])
-        animal = replace(animal, arrived=latest, blank=animal.blank - {"arrived"})
+        animal = replace(
+            animal, arrived=latest, arrived_from=None, blank=animal.blank - {"arrived"}
+        )
     gone = ENDS.get(moves[-1].kind)
     return replace(animal, status=gone, blank=animal.blank - {"status"}) if gone else animal
 

@@ -19,6 +19,7 @@ from brumal.records.event_table import EVENTS, Seen, read_events, standing_event
 from brumal.records.faults import Fault, Severity, Where, is_error, nearest
 from brumal.records.files import decode, matching_files, read_source
 from brumal.records.folder import SeasonRecords
+from brumal.records.one_day import with_exact_days
 from brumal.records.season_facts import part_season
 from brumal.records.season_file import (
     LOCKS,
@@ -283,6 +284,7 @@ def _name_settings(reading: _Reading) -> None:
 def _read_events(reading: _Reading, herd: Herd) -> None:
     table = reading.table(EVENTS)
     if table is None:
+        _exact_days(reading)
         return
     found, faults = read_events(table)
     reading.faults.extend(faults)
@@ -290,6 +292,7 @@ def _read_events(reading: _Reading, herd: Herd) -> None:
         Names(reading.animals).of_events(found), table.file, herd, reading.seen
     )
     reading.faults.extend(faults)
+    _exact_days(reading)
     around = Around(
         herd=herd, weighings=reading.weighings, clutches=reading.clutches, file=table.file
     )
@@ -305,6 +308,11 @@ def _read_events(reading: _Reading, herd: Herd) -> None:
             )
         )
     )
+
+
+def _exact_days(reading: _Reading) -> None:
+    told = with_exact_days(reading.animals, reading.clutches, reading.events)
+    reading.animals, reading.clutches = told.animals, told.clutches
 
 
 def _no_folder(folder: Path) -> Fault:

@@ -180,4 +180,4 @@ def _before(animal: Animal, past: Iterable[Clutch], pair_from: date) -> Animal:
     if animal.last_laid is None or animal.last_laid < pair_from:
         return animal
     days = [each.laid for each in past if each.dam == animal.id and each.eggs != 0 and each.laid]
-    return replace(animal, last_laid=max(days, default=None))
+    return replace(animal, last_laid=max(days, default=None), last_laid_from=None)

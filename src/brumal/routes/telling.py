@@ -57,7 +57,7 @@ def told(start: Start, policy: Policy) -> Route:
         waiting=tuple(name for name in founders if _waits(start, name)),
         seasons=frame.seasons,
         chance=tuple(
-            (year, _chance(1 - fail)) for year, fail in zip(years, best.fails, strict=True)
+            (year, sure_chance(1 - fail)) for year, fail in zip(years, best.fails, strict=True)
         ),
         most=max(most_chance(frame), 1 - best.fails[-1]),
         expected=best.targets,
@@ -224,7 +224,7 @@ def _label(start: Start, name: str) -> str:
     return start.bought[name].words if name in start.bought else start.prepared.label(name)
 
 
-def _chance(figure: float) -> float:
+def sure_chance(figure: float) -> float:
     """Return a chance without errors of rounding below what is told."""
     return min(figure, 1.0) if figure > 1e-10 else 0.0
 
