@@ -150,3 +150,22 @@ def entries(out: Path) -> dict[str, object]:
 @pytest.mark.parametrize("day", ["2027-01-10", "2027-02-05"])
 def test_a_season_is_seen_from_any_earlier_day(day: str) -> None:
     assert march(day)[0].first == date.fromisoformat(day)
+
+
+def test_a_refused_pair_costs_no_more_than_its_second_choice(tmp_path: Path) -> None:
+    """Planned anew after a refusal, the season loses at most what was told beforehand."""
+    folder = tmp_path / "demo"
+    shutil.copytree(ROOT / "scenarios" / "demo", folder)
+    day, later = date(2026, 12, 2), date(2027, 1, 1)
+    (folder / "events.csv").write_text("date,animal,event,with\n2026-12-01,F28,ill,\n")
+    before = plan_of(library.solve(library.read(folder, day, later)))
+    pair = max((pair for pair in before.pairs if pair.second), key=lambda pair: pair.value)
+    (folder / "events.csv").write_text(
+        f"date,animal,event,with\n2026-12-01,F28,ill,\n2026-12-02,{pair.dam},refusal,{pair.sire}\n"
+    )
+    after = plan_of(library.solve(library.read(folder, day, later)))
+    assert before.objective and after.objective and before.gap is not None
+    assert pair.second is not None
+    allowed = pair.second.less + 0.01 * before.objective
+    assert after.objective >= before.objective - allowed
+    assert (pair.dam, pair.sire) not in {(each.dam, each.sire) for each in after.pairs}

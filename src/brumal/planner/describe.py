@@ -5,6 +5,7 @@ from __future__ import annotations
 import platform
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib.metadata import version
 
 from pydantic import TypeAdapter
@@ -39,6 +40,7 @@ from brumal.planner.recount import by_calendar, kin_notes, visit_notes
 from brumal.planner.resting import failed_reasons, left_out, resting_females
 from brumal.planner.season import SolvedSeason
 from brumal.planner.season_routes import planned_route
+from brumal.planner.second_choice import second_choices
 from brumal.planner.solver.solve import SolveOptions
 from brumal.planner.solver.worth import bad_value, expected_value
 from brumal.planner.stand_ins import stand_ins
@@ -68,6 +70,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
     telling = looks.telling(prepared)
     told = looks.of_many(prepared, telling.sheets, [pair.pair for pair in pairs])
     line = next_in_line(season, left_out(season))
+    second = second_choices(season)
     return Plan(
         season=settings.season.name,
         currency=settings.currency,
@@ -79,7 +82,10 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         bound=round(solution.bound, 6) if solved else None,
         gap=round(solution.gap, 9) if solved else None,
         pairs=tuple(
-            _planned(prepared, found, telling, problem, pair, outcomes)
+            replace(
+                _planned(prepared, found, telling, problem, pair, outcomes),
+                second=second.get(pair.pair),
+            )
             for pair, outcomes in zip(pairs, told, strict=True)
         ),
         resting=resting_females(season, line),

@@ -29,6 +29,14 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SecondChoice:
+    """Who takes the place of a sire, and what the season is then worth less."""
+
+    sire: str
+    less: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPair:
     """One pair of the plan.
 
@@ -40,7 +48,7 @@ class PlannedPair:
     first visit, made or expected; ``waits_for`` are the provisional starts of its animals, whose
     chance is counted in ``goes``. ``state`` is how far she has come, ``since`` the day that brought
     it, ``sires`` the males that may be the sire (more than one: each with its chance), ``clutch``
-    what was laid.
+    what was laid, ``second`` who takes the sire's place should he refuse.
     """
 
     dam: str
@@ -62,6 +70,7 @@ class PlannedPair:
     since: date | None = None
     sires: tuple[tuple[str, float], ...] = ()
     clutch: SeasonClutch | None = None
+    second: SecondChoice | None = None
 
     @property
     def provisional(self) -> bool:

@@ -66,6 +66,11 @@ def plan_content(plan: Plan) -> dict[str, object]:
                 ],
                 "lock": pair.lock,
                 "state": str(pair.state),
+                "second": (
+                    {"sire": pair.second.sire, "less": round(pair.second.less, 6)}
+                    if pair.second
+                    else None
+                ),
                 "sires": [{"id": sire, "chance": round(chance, 9)} for sire, chance in pair.sires],
                 "outcomes": [
                     {

@@ -21,6 +21,7 @@ from brumal.report.plan.words import (
     pair_cautions,
     room_line,
     route_lines,
+    second_line,
     spend_line,
     stand_in_lines,
     start_line,
@@ -92,6 +93,8 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
             f"F {inbreeding(pair.F)}"
         )
         indented(facts, screen)
+        if second_line(plan, pair):
+            indented(second_line(plan, pair), screen)
         if start_line(plan, pair):
             indented(start_line(plan, pair), screen)
         indented(outcome_words(pair), screen)

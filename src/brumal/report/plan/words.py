@@ -356,3 +356,12 @@ def state_words(plan: Plan, pair: PlannedPair) -> str:
         males = [f"{plan.names[sire]} {percent(chance)}" for sire, chance in pair.sires]
         told.append(f"sire {' or '.join(males)}")
     return "; ".join(told)
+
+
+def second_line(plan: Plan, pair: PlannedPair) -> str:
+    """Say who takes the sire's place should he refuse, and what that costs."""
+    if pair.second is None:
+        return ""
+    less = estimate(pair.second.less, plan.currency)
+    told = f"{less} less" if pair.second.less > 0.005 else "no less"
+    return f"If he refuses: {plan.names[pair.second.sire]}, {told}."
