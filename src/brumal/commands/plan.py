@@ -13,12 +13,14 @@ from brumal.commands.common import (
     calendar_before,
     console,
     load,
+    out_folder,
     write,
 )
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.week import week_of
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
+from brumal.planner.plan import Plan
 from brumal.planner.solver.solve import Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.report.plan.calendar_file import plan_calendar
@@ -28,6 +30,17 @@ from brumal.report.plan.page import plan_page
 from brumal.report.plan.terminal import print_plan
 from brumal.report.plan.workbook import plan_workbook
 from brumal.timings import table, timing
+
+
+def kept_plan(folder: Path, plan: Plan) -> str:
+    """Return the file name under which a plan is kept by its day, beside others of that day."""
+    text, number = plan_json(plan), 1
+    while True:
+        name = f"plan-{plan.as_of}{f'-{number}' if number > 1 else ''}.json"
+        if not (folder / name).is_file() or (folder / name).read_text("utf-8") == text:
+            return name
+        number += 1
+
 
 _EXITS = {
     Verdict.PROVEN: Exit.DONE,
@@ -83,6 +96,7 @@ def _plan(args: argparse.Namespace) -> int:
         files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
             "plan.json": plan_json(plan),
+            kept_plan(out_folder(args), plan): plan_json(plan),
             "plan.html": plan_page(plan, outlook, week_of(season, plan, outlook)),
             "calendar.ics": plan_calendar(plan, outlook, calendar_before(args)),
             "cards.html": plan_cards(plan, outlook),
