@@ -171,6 +171,26 @@ def test_an_animal_is_explained(browser: Browser) -> None:
     assert browser.client.get("/why", params={"animal": "nobody"}).status_code == 404
 
 
+def test_animals_come_and_go_in_pencil_alone(browser: Browser) -> None:
+    browser.settle()
+    before = (browser.folder / "animals.csv").read_bytes()
+    told = {"sex": "male", "morph": "Clown", "hatched": "2022-07-01", "weight_g": "900"}
+    told |= {"weighed": "2026-11-10", "condition": "3", "status": "breeder", "paid": "400"}
+    browser.post("/pencil", kind="animal", animal="X1", name="Solace", **told)
+    browser.post("/pencil", kind="animal", animal="M1", status="outside", received="250")
+    browser.settle()
+    page = browser.client.get("/").text
+    assert "Solace" in page and "150.00 EUR are paid once" in page
+    assert not browser.desk.shown.faults
+    solved = browser.desk.shown.solved
+    assert solved is not None
+    assert {pair.sire for pair in solved.plan.pairs} <= {"X1", "M2"}
+    browser.post("/pencil", kind="animal", animal="F4", weight_g="+100")
+    browser.settle()
+    assert browser.desk.shown.solved is not None and not browser.desk.shown.faults
+    assert (browser.folder / "animals.csv").read_bytes() == before
+
+
 def test_the_newest_question_alone_is_answered(browser: Browser) -> None:
     for _ in range(5):
         browser.hand("F1", "rest")

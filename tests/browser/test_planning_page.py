@@ -157,12 +157,17 @@ def test_every_state_is_accessible_and_fits(
     clean(tab, axe)
     tab.fits()
 
+    for line in ("#come", "#go", "#other"):
+        tab.page.locator(f"{line} > summary").click()
+    clean(tab, axe)
+    tab.fits()
+
     tab.page.locator("#value-1-1").fill("many")
     tab.page.locator("#set-1-1").click()
     tab.page.wait_for_selector("[role=alert]")
     clean(tab, axe)
 
-    for address in ("/ink", "/beside"):
+    for address in ("/ink", "/beside", "/week", "/week?event=lock"):
         tab.page.goto(f"{season.root}{address}")
         if address == "/beside":
             tab.page.wait_for_selector("table")
@@ -231,7 +236,7 @@ def test_by_touch(chromium: tuple[Browser, str], season: Opened) -> None:
     tab.settle()
     small = tab.page.evaluate(
         "[...document.querySelectorAll('button, select, main input')]"
-        ".filter(e => e.type !== 'hidden' && e.getBoundingClientRect().height < 43).length"
+        ".map(each => each.getBoundingClientRect().height).filter(h => h > 0 && h < 43).length"
     )
     assert small == 0
     hand(tab, "F3").locator("select").select_option("rest")

@@ -13,7 +13,7 @@ from brumal.page import words
 from brumal.page.desk import Desk, Shown
 from brumal.page.pencil import Kind
 from brumal.planner.plan import MaleUse, PlannedPair, Resting
-from brumal.records.animals import GONE, Animal, Sex
+from brumal.records.animals import Animal, Sex
 from brumal.records.settings import Locks
 from brumal.report.page import picture
 from brumal.report.plan.season_words import window_words
@@ -292,13 +292,4 @@ class Lines:
             ),
             limit="" if use is None else figure(use.limit),
             path=json.dumps(["animals", animal.id, "max_pairings"], ensure_ascii=False),
-        )
-
-    def away(self) -> tuple[MaleLine, ...]:
-        """Return animals that the pencil took out of the collection."""
-        changed = {mark.subject[0] for mark in self.marks if mark.kind is Kind.ANIMAL}
-        return tuple(
-            self._male(each, None)
-            for each in self.records.animals
-            if each.id in changed and each.status in GONE
         )

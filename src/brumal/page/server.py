@@ -37,6 +37,18 @@ FIRST_SECONDS = 3.0
 WHY_SECONDS = 120.0
 BEAT_SECONDS = 15.0
 MOST_FIELDS = 40
+ANIMAL_FIELDS = (
+    "name",
+    "sex",
+    "hatched",
+    "morph",
+    "weight_g",
+    "weighed",
+    "condition",
+    "status",
+    "paid",
+    "received",
+)
 
 Handler = Callable[[Request], Awaitable[Response]]
 
@@ -192,9 +204,20 @@ def mark_of(form: FormData) -> Mark:
         if word in (Kind.WITH, Kind.APART, Kind.LIFT) and other:
             return Mark(Kind(word), (subject, other))
         raise BadFormError("No such decision.")
+    if kind == Kind.ANIMAL:
+        return _animal_mark(form, subject)
     if kind == Kind.SET:
         return Mark(Kind.SET, _path(_text(form, "path")), _text(form, "value"))
     raise BadFormError("No such mark.")
+
+
+def _animal_mark(form: FormData, animal: str) -> Mark:
+    """Return the mark that brings an animal in, or changes its row."""
+    told = [(name, " ".join(_text(form, name).split())) for name in ANIMAL_FIELDS]
+    columns = tuple((name, value) for name, value in told if value)
+    if not animal.strip() or not columns:
+        raise BadFormError("An animal needs an id, and something that is said of it.")
+    return Mark(Kind.ANIMAL, (" ".join(animal.split()),), "", columns)
 
 
 def _path(text: str) -> tuple[str, ...]:

@@ -63,7 +63,7 @@ class Sheet:
     deciding: tuple[FemaleLine, ...]
     barred: tuple[FemaleLine, ...]
     males: tuple[MaleLine, ...]
-    away: tuple[MaleLine, ...]
+    everyone: tuple[FemaleLine | MaleLine, ...]
     groups: tuple[Group, ...]
     weeks: tuple[tuple[str, Markup], ...]
     rounds: tuple[tuple[str, str], ...]
@@ -77,7 +77,7 @@ def sheet_of(desk: Desk) -> Sheet:
     records = desk.variant.records or desk.records
     names = {animal.id: animal.label for animal in records.animals}
     lines = Lines(desk, shown, names)
-    females = lines.females()
+    females, males = lines.females(), lines.males()
     solved = shown.solved
     plan = solved.plan if solved else None
     return Sheet(
@@ -101,8 +101,8 @@ def sheet_of(desk: Desk) -> Sheet:
         pencil=tuple(_pencil_line(desk, mark, names) for mark in reversed(desk.marks)),
         deciding=tuple(line for line in females if line.can_be_decided),
         barred=tuple(line for line in females if not line.can_be_decided),
-        males=lines.males(),
-        away=lines.away(),
+        males=males,
+        everyone=(*females, *males),
         groups=field_groups(records.settings, desk.records.settings, desk.marks),
         weeks=_weeks(solved),
         rounds=words.round_lines(solved, names),
