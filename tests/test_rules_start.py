@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from brumal.records.animals import Animal, Clutch, Event, EventKind, Result, Weighing
 from brumal.records.folder import SeasonRecords
-from brumal.rules.start import SEASON_OVER, Start, meeting, pair_start, start_of, starts_of
+from brumal.rules.start import SEASON_OVER, Meetings, Start, start_of, starts_of
 from brumal.rules.table import judge_animal, may_breed, rule_context
 from records_by_hand import PAIR_FROM, female, male, records, weighed
 
@@ -113,14 +114,54 @@ def test_two_animals_meet_on_the_later_day_with_the_chance_of_both() -> None:
         *weighed("F1", *range(1130, 1481, 50), last=LAST, every=10),
         *weighed("M1", 900, last=LAST),
     ]
-    starts = starts_of([her, him], rule_context(records([her, him], scales)))
+    context = rule_context(records([her, him], scales))
+    starts = starts_of([her, him], context)
     assert starts["F1"].provisional
     assert starts["F1"].day is not None
     assert starts["F1"].day < date(2027, 1, 18)
-    assert pair_start(starts, "F1", "M1") == date(2027, 1, 18)
-    found = meeting(starts, "F1", "M1")
+    found = Meetings({"F1": her, "M1": him}, starts, context).of("F1", "M1")
     assert found is not None
     assert (found.day, found.chance) == (date(2027, 1, 18), starts["F1"].chance)
+
+
+def with_a_late_male(grams: Sequence[float], *events: Event) -> Meetings:
+    """A female fit on the first day, and a male who may be met from 18 January on."""
+    her, him = female(**GROWN), male(arrived=date(2026, 10, 20), **GROWN)
+    scales = [*weighed("F1", *grams, last=LAST, every=30), *weighed("M1", 900, last=LAST)]
+    context = rule_context(replace(records([her, him], scales), events=events))
+    starts = starts_of([her, him], context)
+    assert (starts["F1"].day, starts["M1"].day) == (PAIR_FROM, date(2027, 1, 18))
+    return Meetings({"F1": her, "M1": him}, starts, context)
+
+
+def test_both_must_still_be_fit_on_the_day_they_first_meet() -> None:
+    meetings = with_a_late_male((1900, 1800, 1700, 1600))
+    assert meetings.of("F1", "M1") is None
+    (bar,) = meetings.bars("F1", "M1")
+    assert bar.rule == "weight"
+    assert "on 2027-01-18" in bar.text
+
+
+def test_what_is_dated_ahead_moves_the_day_they_first_meet() -> None:
+    ill = Event(kind=EventKind.ILL, date=date(2027, 1, 5), animal="F1", row=2)
+    well = Event(kind=EventKind.CLEARED, date=date(2027, 2, 3), animal="F1", about="illness", row=3)
+    found = with_a_late_male((1800, 1800, 1800), ill, well).of("F1", "M1")
+    assert found is not None
+    assert (found.day, found.provisional) == (date(2027, 2, 3), False)
+    assert with_a_late_male((1800, 1800, 1800), ill).of("F1", "M1") is None
+
+
+def test_an_old_weighing_does_not_undo_a_fall() -> None:
+    her = female(**GROWN)
+    scales = weighed("F1", 1900, 1800, 1700, 1600, last=LAST, every=30)
+    context = rule_context(records([her], scales))
+    fit = {
+        day: may_breed(judge_animal(her, context.at(day)))
+        for day in (PAIR_FROM + timedelta(days=ahead) for ahead in range(121))
+    }
+    assert fit[PAIR_FROM]
+    fallen = min(day for day, may in fit.items() if not may)
+    assert not any(may for day, may in fit.items() if day > fallen)
 
 
 @st.composite

@@ -37,7 +37,7 @@ from brumal.records.read import errors_first, read_season, readable_part
 from brumal.records.settings import Costs, Values
 from brumal.rules.own_risks import clean_lines, event_name_faults, fertile_shares, own_risks
 from brumal.rules.rule import RuleContext
-from brumal.rules.start import Start, starts_of
+from brumal.rules.start import Meetings, Start, starts_of
 from brumal.rules.table import rule_context, rule_setting_faults
 from brumal.setting_names import setting_name_faults, table_file
 from brumal.timings import timed
@@ -76,6 +76,11 @@ class Prepared:
     def starts(self) -> Mapping[str, Start]:
         """Return from which day each animal of the collection may be paired, by id."""
         return starts_of(self.records.collection, self.rules)
+
+    @cached_property
+    def meetings(self) -> Meetings:
+        """Return when any two animals of the collection may first meet."""
+        return Meetings(self.animals, self.starts, self.rules)
 
     @cached_property
     def ovulations(self) -> OvulationModel:

@@ -98,11 +98,8 @@ def _losing(prepared: Prepared, animal: str) -> Iterator[Verdict]:
 
 def _to_look_at(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Verdict, ...]:
     dam, sire = pair
-    verdicts = (
-        *found.verdicts.get(dam, ()),
-        *found.verdicts.get(sire, ()),
-        *pair_verdicts(prepared, dam, sire),
-    )
+    own = (*found.verdicts.get(dam, ()), *found.verdicts.get(sire, ()))
+    verdicts = (*(found.starts[pair].verdicts or own), *pair_verdicts(prepared, dam, sire))
     return by_rank(verdict for verdict in verdicts if verdict.caution or not verdict.passed)
 
 

@@ -31,7 +31,6 @@ from brumal.rules.males import (
     YOUNG_PAIRINGS,
     male_limit,
 )
-from brumal.rules.start import meeting
 
 BOX_SHARE = 0.9
 _STRANGER = Animal(id="", sex=Sex.MALE)
@@ -101,7 +100,7 @@ class Clutches:
             return 1.0
         if (mother.id, father.id) in self.prepared.records.settings.locks.already_paired:
             return 1.0
-        start = meeting(self.prepared.starts, mother.id, father.id)
+        start = self.prepared.meetings.of(mother.id, father.id)
         return 1.0 if start is None else start.chance
 
     def _of_stranger(self, sire: Animal, first: bool) -> ClutchForecast:

@@ -64,7 +64,7 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
         )
         return _unweighed(animal, says, limit_g)
     old = _is_old(series.last.on, context)
-    coming = None if old else project(series, context.on)
+    coming = _coming(series, limit_g, context)
     met, lifted, falling = _judge(series, limit_g, coming, context.limits.start_chance)
     wasting = not old and is_wasting(series.trend)
     met_but_doubtful = met and (old or lifted or falling or wasting)
@@ -102,6 +102,20 @@ def _unweighed(animal: Animal, says: str, limit_g: float) -> Standing:
 
 def _is_old(on: date | None, context: RuleContext) -> bool:
     return on is not None and (context.on - on).days > context.limits.weight_max_age_days
+
+
+def _coming(series: WeightSeries, limit_g: float, context: RuleContext) -> Projection | None:
+    """Return where the trend leads by the day of judging, ``None`` where the weighing is old.
+
+    An old one does not undo a fall: where it leads under the limit by the last day that it tells
+    of, that stands until the animal is weighed again.
+    """
+    assert series.last is not None
+    last = _last_told(series, context)
+    if context.on <= last:
+        return project(series, context.on)
+    told = project(series, last) if series.last.grams >= limit_g else None
+    return told if told is not None and told.high < limit_g else None
 
 
 def _judge(
@@ -167,16 +181,16 @@ def _beside(
     if coming is not None and falling and series.last and _from_last(series, coming) < coming.low:
         told.append(
             f"At {words.possessive} present {_gain(series)} {words.subject} falls from there to "
-            f"{grams(_from_last(series, coming))} on {context.on}; weigh {words.object} again "
+            f"{grams(_from_last(series, coming))} on {coming.on}; weigh {words.object} again "
             "before pairing."
         )
     elif coming is not None and falling:
         told.append(
             f"At {words.possessive} present {_gain(series)} {words.subject} should weigh "
-            f"{grams(coming.low)} to {grams(coming.high)} on {context.on}; weigh {words.object} "
+            f"{grams(coming.low)} to {grams(coming.high)} on {coming.on}; weigh {words.object} "
             "again before pairing."
         )
-    if series.last is not None and _is_old(series.last.on, context):
+    if coming is None and series.last is not None and _is_old(series.last.on, context):
         days = (context.on - series.last.on).days if series.last.on else 0
         told.append(
             f"That weighing is {days} days old on {context.on} and is taken as it is; weigh "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from brumal.records.animals import Animal
@@ -42,12 +42,14 @@ class Start:
 class PairStart:
     """When two animals may first meet, and the chance that both are heavy enough by then.
 
-    ``provisional`` says that it rests on grams still to come.
+    ``provisional`` says that it rests on grams still to come. ``verdicts`` are those of both from
+    that day on (none of a pair that is made already).
     """
 
     day: date
     provisional: bool = False
     chance: float = 1.0
+    verdicts: tuple[Verdict, ...] = ()
 
 
 def starts_of(animals: Iterable[Animal], context: RuleContext) -> dict[str, Start]:
@@ -135,20 +137,64 @@ def _next_day(verdicts: Iterable[Verdict], ahead: Iterable[date], day: date) -> 
     return min(days, default=None)
 
 
-def pair_start(starts: Mapping[str, Start], dam: str, sire: str) -> date | None:
-    """Return the first day on which two animals may meet, ``None`` where there is none."""
-    days = (starts[dam].day, starts[sire].day)
-    return None if days[0] is None or days[1] is None else max(days[0], days[1])
+@dataclass(frozen=True, slots=True)
+class Meetings:
+    """When two animals of a season may first meet: on the later of their days, both still fit.
 
+    ``animals`` and their ``starts`` are by id. What was found is kept, each animal and day once.
+    """
 
-def meeting(starts: Mapping[str, Start], dam: str, sire: str) -> PairStart | None:
-    """Return the day and the chance of two animals' first visit, ``None`` where there is none."""
-    day = pair_start(starts, dam, sire)
-    if day is None:
-        return None
-    hers, his = starts[dam], starts[sire]
-    return PairStart(
-        day=day,
-        provisional=hers.provisional or his.provisional,
-        chance=hers.chance * his.chance,
-    )
+    animals: Mapping[str, Animal]
+    starts: Mapping[str, Start]
+    context: RuleContext
+    known: dict[tuple[str, date], Start] = field(default_factory=dict)
+    contexts: Contexts = field(default_factory=dict)
+
+    def of(self, dam: str, sire: str) -> PairStart | None:
+        """Return the day and the chance of two animals' first visit, ``None`` where none is."""
+        hers, his = self._both(dam, sire)
+        if hers.day is None or his.day is None:
+            return None
+        return PairStart(
+            day=max(hers.day, his.day),
+            provisional=hers.provisional or his.provisional,
+            chance=hers.chance * his.chance,
+            verdicts=(*hers.verdicts, *his.verdicts),
+        )
+
+    def bars(self, dam: str, sire: str) -> tuple[Verdict, ...]:
+        """Return what keeps two animals apart that may start, but are not both fit on one day."""
+        if self.starts[dam].day is None or self.starts[sire].day is None:
+            return ()
+        both = self._both(dam, sire)
+        return tuple(
+            verdict
+            for start in both
+            if start.day is None
+            for verdict in start.verdicts
+            if not verdict.passed
+        )
+
+    def _both(self, dam: str, sire: str) -> tuple[Start, Start]:
+        """Return the starts of two animals from the later one's day on."""
+        hers, his = self.starts[dam], self.starts[sire]
+        asked = None
+        while hers.day is not None and his.day is not None and asked != max(hers.day, his.day):
+            asked = max(hers.day, his.day)
+            hers, his = self.since(dam, asked), self.since(sire, asked)
+        return hers, his
+
+    def since(self, animal: str, day: date) -> Start:
+        """Return the start of an animal that is first met on a day or later.
+
+        A start that waits for a weight stands: the animal is weighed on its own day.
+        """
+        own = self.starts[animal]
+        if own.day is None or own.day >= day or own.provisional:
+            return own
+        if (animal, day) not in self.known:
+            if day not in self.contexts:
+                self.contexts[day] = self.context.at(day)
+            again = _start(self.animals[animal], self.contexts[day], self.contexts)
+            self.known[animal, day] = again
+        return self.known[animal, day]

@@ -25,7 +25,8 @@ from brumal.records.animals import Animal, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
-from brumal.rules.start import Start, start_of
+from brumal.rules.rule import RuleContext
+from brumal.rules.start import Meetings, Start, start_of
 
 
 def from_records(
@@ -91,6 +92,7 @@ def heavier(season: SolvedSeason, dam: str, grams: float) -> Problem:
         return season.problem
     forecasts = with_dam_anew(season.prepared.forecasts, records, rules.series, dam)
     same = _same_start(start, was) and _alike(season, forecasts, dam)
+    same = same and _same_meetings(season, start, rules)
     if not own or not same:
         return from_records(season, records, season.routes)
     found = {**season.found.verdicts, dam: start.verdicts}
@@ -116,11 +118,13 @@ def heavier_male(season: SolvedSeason, sire: str, grams: float) -> Problem:
     before = season.prepared.records
     (animal,) = [each for each in records.animals if each.id == sire]
     series = {**season.prepared.rules.series, sire: _series(records, animal)}
-    start = start_of(animal, replace(season.prepared.rules, series=series))
+    rules = replace(season.prepared.rules, series=series)
+    start = start_of(animal, rules)
     was = season.prepared.starts[sire]
     same = (
         sire not in season.prepared.rules.reweighed
         and _same_start(start, was)
+        and _same_meetings(season, start, rules)
         and sum(each.penalty for each in start.verdicts)
         == sum(each.penalty for each in was.verdicts)
         and male_limit(animal, records)[0] == male_limit(season.prepared.animals[sire], before)[0]
@@ -131,6 +135,16 @@ def heavier_male(season: SolvedSeason, sire: str, grams: float) -> Problem:
 def _same_start(one: Start, two: Start) -> bool:
     """Say whether an animal starts on the same day with the same chance."""
     return (one.day, one.chance) == (two.day, two.chance)
+
+
+def _same_meetings(season: SolvedSeason, start: Start, rules: RuleContext) -> bool:
+    """Say whether an animal is fit as before on the days on which others may first meet it."""
+    prepared, animal = season.prepared, start.animal
+    others = {each.day for each in prepared.starts.values() if each.day is not None}
+    anew = Meetings(prepared.animals, {animal: start}, rules)
+    return all(
+        _same_start(anew.since(animal, day), prepared.meetings.since(animal, day)) for day in others
+    )
 
 
 def _series(records: SeasonRecords, animal: Animal) -> WeightSeries:

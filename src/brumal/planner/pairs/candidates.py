@@ -17,7 +17,7 @@ from brumal.rules.on_record import first_visit
 from brumal.rules.pair_rules import WELFARE
 from brumal.rules.rule import PairFigures
 from brumal.rules.season_rules import CAME_SO_FAR
-from brumal.rules.start import PairStart, Start, meeting
+from brumal.rules.start import PairStart, Start
 from brumal.rules.table import judge_animal, judge_pair, pair_barred
 from brumal.rules.verdict import Verdict
 from brumal.timings import timed
@@ -115,7 +115,7 @@ def _pair_start(prepared: Prepared, dam: str, sire: str) -> PairStart:
     """Return when a pair may first meet; one that is made already has met, whatever rules say."""
     if (dam, sire) in prepared.records.already_paired:
         return PairStart(day=first_visit(prepared.records, dam, sire))
-    start = meeting(prepared.starts, dam, sire)
+    start = prepared.meetings.of(dam, sire)
     assert start is not None
     return start
 
@@ -178,9 +178,11 @@ class _Meetings:
 
 
 def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...]:
-    """Return the verdict of every pair rule, in whole sentences."""
+    """Return the verdict of every pair rule, in whole sentences, and what bars their first day."""
     female, male = prepared.animals[dam], prepared.animals[sire]
-    return judge_pair(female, male, prepared.rules, pair_figures(prepared, female, male))
+    verdicts = judge_pair(female, male, prepared.rules, pair_figures(prepared, female, male))
+    in_collection = dam in prepared.starts and sire in prepared.starts
+    return (*verdicts, *(prepared.meetings.bars(dam, sire) if in_collection else ()))
 
 
 def _meetings(
@@ -208,7 +210,7 @@ def _meetings(
         for sire in sires:
             if (dam.id, sire.id) in never:
                 continue
-            if meetings.barred(dam, sire):
+            if meetings.barred(dam, sire) or prepared.meetings.of(dam.id, sire.id) is None:
                 barred.append((dam.id, sire.id))
             else:
                 open_pairs.append((dam, sire))
