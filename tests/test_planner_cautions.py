@@ -126,7 +126,9 @@ def test_no_female_ready_is_said_with_the_nearest_days(tmp_path: Path) -> None:
     )
     plan = plan_of(tmp_path, her(1, "Frost"), her(2, "Ivy"), HIM, weights=growing)
     line = verdict_line(plan)
-    assert line.startswith("No female is ready on 2026-12-01, so nothing can be paired. Nearest: ")
+    assert line.startswith(
+        "No female is ready while pairing runs, so nothing can be paired. Nearest: "
+    )
     days = re.findall(r"(\w+) \(F\d\) about (\d{4}-\d\d-\d\d)", line)
     assert [name for name, _ in days] == ["Frost", "Ivy"]
     assert date(2026, 12, 1) < date.fromisoformat(days[0][1]) < date.fromisoformat(days[1][1])
@@ -136,8 +138,8 @@ def test_no_female_ready_is_said_with_the_nearest_days(tmp_path: Path) -> None:
 def test_no_male_and_nobody_with_a_day(tmp_path: Path) -> None:
     plan = plan_of(tmp_path, her(1, "Frost"), HIM.replace(",900,", ",400,"))
     assert verdict_line(plan) == (
-        "No male is ready on 2026-12-01, so nothing can be paired. No day can be told from the "
-        "records: see who rests, and why."
+        "No male is ready while pairing runs, so nothing can be paired. No day can be told from "
+        "the records: see who rests, and why."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -63,7 +64,11 @@ def test_a_female_has_her_luck_whoever_the_sire_is() -> None:
         gone.setdefault(each.dam, []).append(np.isclose(each.luck.money, nothing))
     # Seasons in which she does not go bring nothing but what the pairing costs.
     assert any(one.any() for her in gone.values() for one in her)
-    assert all((one == her[0]).all() for her in gone.values() for one in her)
+    # A pair that starts later serves fewer of her ovulations: what she misses with an earlier one
+    # she misses with a later one too.
+    for her in gone.values():
+        her.sort(key=np.sum)
+        assert all((one <= two).all() for one, two in pairwise(her))
 
 
 def test_what_parents_are_does_not_depend_on_the_pairs_asked_for() -> None:
@@ -97,5 +102,7 @@ def test_bad_seasons_are_as_bad_in_seasons_of_another_seed() -> None:
     told = simulate(careful, 20_000, seed=99)
     # A hundred sampled seasons are its worst tenth: their mean is known to about 2 %.
     assert bad_value(careful.problem, chosen) == pytest.approx(told.worst, rel=0.06)
-    terms = all_terms(careful.problem)
-    assert told.expected == pytest.approx(expected_value(careful.problem, terms, chosen))
+    # Simulated seasons carry out the calendar, which may give fewer visits than pairs count on.
+    made = careful.as_visited
+    everyone = range(len(made.candidates))
+    assert told.expected == pytest.approx(expected_value(made, all_terms(made), everyone))

@@ -107,7 +107,7 @@ def test_within_the_gap_a_loss_is_too_close_to_tell() -> None:
     """The loss is that against the plan there is, below nothing where a better one was left."""
     loose = SolveOptions(gap=0.3, work=0)
     close = 0
-    for season in seasons(0, 100, loose):
+    for season in seasons(0, 200, loose):
         check(season)
         close += sum(own.too_close for own in next_in_line(season, left_out(season)))
     assert close > 2

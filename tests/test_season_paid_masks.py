@@ -112,5 +112,5 @@ def test_drawn_white_young_sell_as_those_expected(white: Prepared) -> None:
 def test_simulated_seasons_average_to_the_plan(white: Prepared) -> None:
     season = solve_season(white)
     found, plan = simulate(season, 4000, seed=3), plan_of(season)
-    assert found.expected == pytest.approx(plan.objective, abs=1e-6)
+    assert found.expected == pytest.approx(plan.by_calendar, abs=1e-6)
     assert abs(found.money.mean - found.expected) < 4 * found.error

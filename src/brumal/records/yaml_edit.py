@@ -207,8 +207,8 @@ def _lines(path: Path, value: object) -> str:
 
 
 def _flow(value: object) -> str:
-    """Write a value on one line."""
+    """Write a value on one line, so that it may stand inside brackets as well."""
     text = yaml.safe_dump(
-        value, default_flow_style=True, allow_unicode=True, width=float("inf"), sort_keys=False
+        [value], default_flow_style=True, allow_unicode=True, width=float("inf"), sort_keys=False
     )
-    return str(text).removesuffix("\n").removesuffix("\n...").rstrip("\n")
+    return str(text).rstrip("\n")[1:-1]
