@@ -13,7 +13,7 @@ from scipy.stats import poisson
 
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem, WishTerm
-from brumal.planner.wishes.mean_spread import _floor, poisson_surplus, spread_cut, spread_of, touch
+from brumal.planner.wishes.mean_spread import _floors, poisson_surplus, spread_cut, spread_of, touch
 from brumal.planner.wishes.surplus import Cut, cuts_at, plan_law, surplus, term_laws
 from small_seasons import binomial, random_problem
 
@@ -112,7 +112,7 @@ def test_a_plan_of_other_pairs_that_counts_alike_is_bounded_nearly_as_well() -> 
     amounts[list(mine)] = 1.0
     cut = spread_cut(spread, touch(spread, amounts))
     true = {plan: truepoisson_surplus(problem, 0, plan) for plan in (mine, other)}
-    mean = {plan: float(spread.means[list(plan)].sum()) for plan in (mine, other)}
+    mean = {plan: sum(6.4 * shares[n] for n in plan) for plan in (mine, other)}
     plain = {plan: max(0.0, mean[plan] - 19) for plan in true}
     for plan, found in true.items():
         assert worth(cut, plan) > found - 0.12 * (found - plain[plan])
@@ -129,6 +129,26 @@ def test_certain_young_without_spread_are_counted_by_their_mean() -> None:
     cut = spread_cut(spread, touch(spread, np.ones(6)))
     for count in range(7):
         assert worth(cut, tuple(range(count))) <= max(0, count - 3) + 1e-9
+
+
+def test_clutches_of_a_sire_who_may_be_a_het_are_bounded_together() -> None:
+    """Sires are told apart by what they may be: what their clutches share is in the bound."""
+    states = {"M": np.array([0.5, 0.5]), "N": np.array([0.7, 0.3])}
+    law = np.concatenate([np.eye(1, clutch(0.25).size), clutch(0.25)])
+    pairs = [(f"{n}", "M" if n < 4 else "N") for n in range(7)]
+    problem = season(dict.fromkeys(pairs, law), 3, states)
+    plan = tuple(range(7))
+    found = truepoisson_surplus(problem, 0, plan)
+    mixed = {pair: states[pair[1]] @ law for pair in pairs}
+    alone = truepoisson_surplus(
+        season({pair: own[None] for pair, own in mixed.items()}, 3), 0, plan
+    )
+    spread = spread_of(term_laws(problem, 0), 0)
+    assert spread is not None
+    at = touch(spread, np.ones(7))
+    assert worth(spread_cut(spread, at), plan) == pytest.approx(at.value)
+    assert alone < 0.85 * found
+    assert 0.95 * found < at.value <= found
 
 
 def compound(mean: float, twos: float) -> np.ndarray:
@@ -151,11 +171,12 @@ def test_the_compound_surplus_agrees_with_scipy(threshold: int, mean: float, two
 
 
 @pytest.mark.parametrize("threshold", [1, 2, 5, 12])
-@pytest.mark.parametrize("most", [0.1, 0.3, 0.5])
-def test_the_floor_lies_below_every_mean_and_spread_and_close(threshold: int, most: float) -> None:
+@pytest.mark.parametrize("fans", [4, 10, 16])
+def test_the_floor_lies_below_every_mean_and_spread_and_close(threshold: int, fans: int) -> None:
+    most = fans / 32
     for mean in (0.3 * threshold, threshold, 2.0 * threshold):
         value, slope, steep = poisson_surplus(threshold, mean, 0.6 * most * mean)
-        floor = _floor(threshold, slope, steep, 0.0, most)
+        floor = _floors(threshold, slope, steep)[:fans].min()
         lowest = min(
             poisson_surplus(threshold, m, share * m)[0] - slope * m - steep * share * m
             for m in np.linspace(0, 5 * threshold, 120)

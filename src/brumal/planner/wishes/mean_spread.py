@@ -23,20 +23,26 @@ more of it can be had at ``e = 0``.
 independent where their association is certain (:mod:`brumal.planner.wishes.association`). Where it
 is not, ``e`` is the mean over the family's states of what it is given each, and ``l = 0``: given
 its state the clutches are independent, and the surplus of a Poisson count is convex in its mean, so
-that the mean over the states is above that at the mean (Jensen).
+that the mean over the states is above that at the mean (Jensen). What clutches have in common is
+lost either way. So the families whose clutches share most variance at the plan are told apart by
+groups of their states: ``f`` is the mean over the groups of what it is given each, and the mean of
+bounds on these bounds it.
 
-*Cuts.* ``G`` is convex in the mean and rises with the twos, but bends the wrong way a little
-between the two. With any slopes ``a`` and ``c``, ``f(S) >= floor + sum of (a m + c l - e)`` over
-the plan, where the floor is the least of ``G(m, l) - a m - c l`` over all ``(m, l)`` in reach.
-Along a ray ``l = r m`` that is a convex function of one variable, and ``G`` only rises with ``r``,
-so the least over a narrow fan of rays is bounded by the convex function of its lowest ray with the
-slope of its highest.
+*Cuts.* ``G`` is convex in the mean and rises with the twos, but bends the wrong way between the
+two. With any slopes ``a`` and ``c``, ``f(S) >= floor + sum of (a m + c l - e)`` over the plan,
+where the floor is the least of ``G(m, l) - a m - c l`` over all ``(m, l)`` in reach. Along a ray
+``l = r m`` that is a convex function of one variable, and ``G`` only rises with ``r``, so the least
+over a narrow fan of rays is bounded by the convex function of its lowest ray with the slope of its
+highest. The fewer choices of ``l / m`` pairs have, the higher the floor, and the less each pair can
+have of ``c l - e``: the run of choices is taken that makes the cut highest at the plan.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,124 +53,175 @@ from brumal.planner.wishes.surplus import Cut, FamilyLaws, TermLaws
 
 _SHARES = np.linspace(0.0, 0.5, 17)
 """The choices of ``l / m``: half is all twos."""
-_RAYS = 128
-_HALVINGS = 60
+_RAYS = 8
+"""The fan between two neighbouring choices is cut into so many."""
+_HALVINGS = 40
 _SETTLED = 4
+_MOST_CASES = 16
+"""Joint states of families that are looked at one by one are no more than this."""
+_LEVELS = 4
+_LITTLE_SHARED = 0.01
+"""Less variance than this is not worth telling a family's states apart for."""
 _FAR = 4096.0
 _SAFE = 1e-9
 """Taken off every floor, above what rounding can do."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Spread:
-    """What the pairs bring to wish term ``number``, as its mean and spread see it.
+class Counts:
+    """Expected counts of pairs, shape (pairs,), and what their exchange costs at most.
 
-    ``members`` are candidate indices, ``means`` their expected counts, both of shape (pairs,);
     ``excess[s]``, shape (shares, pairs), is ``e`` where the share ``l / m`` is the s-th choice
     (infinite: not allowed).
     """
 
-    number: int
-    threshold: int
-    members: NDArray[np.intp]
     means: Array
     excess: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Touch:
-    """Where a bound is taken: its slopes by the mean and by the twos, and its value there.
+class Spread:
+    """What the pairs bring to wish term ``number``, as its mean and spread see it.
 
-    ``twos`` and ``excess``, shape (pairs,), are the choices that are best at those slopes.
+    ``members`` are candidate indices, family by family; ``counts`` are each family's, and
+    ``within`` those where its states are some alone, by the family's place and those states.
+    """
+
+    number: int
+    threshold: int
+    members: NDArray[np.intp]
+    families: tuple[FamilyLaws, ...]
+    counts: tuple[Counts, ...]
+    within: dict[tuple[int, tuple[int, ...]], Counts] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Touch:
+    """A bound that holds for every plan, and its value where it was taken.
+
+    A plan comes to ``floor`` and the sum of ``slopes``, shape (pairs,), over its pairs, or more.
     """
 
     value: float
-    slope: float
-    steep: float
-    twos: Array
-    excess: Array
+    floor: float
+    slopes: Array
 
 
 def spread_of(laws: TermLaws, number: int) -> Spread | None:
     """Gather the pairs of a wish term; ``None`` where none counts anything."""
     if not laws.families or laws.threshold < 1:
         return None
-    tied = [are_associated(family.weights, family.laws, laws.threshold) for family in laws.families]
-    together = [family for family, yes in zip(laws.families, tied, strict=True) if yes]
-    apart = [family for family, yes in zip(laws.families, tied, strict=True) if not yes]
-    own = [_excess_together(together, laws.threshold)] if together else []
-    found = [*own, *(_excess_apart(family, laws.threshold) for family in apart)]
-    means = np.concatenate([means for means, _ in found])
-    some = means > 0
-    if not some.any():
+    counts = tuple(_counts(family, laws.threshold) for family in laws.families)
+    if not any(own.means.any() for own in counts):
         return None
     return Spread(
         number=number,
         threshold=laws.threshold,
-        members=np.concatenate([family.members for family in (*together, *apart)])[some],
-        means=means[some],
-        excess=np.concatenate([excess for _, excess in found], axis=1)[:, some],
+        members=np.concatenate([family.members for family in laws.families]),
+        families=laws.families,
+        counts=counts,
     )
 
 
 def touch(spread: Spread, amounts: Array) -> Touch:
-    """Return the bound that is tightest at a plan, or at a mixture of plans.
+    """Return a bound that is tight at a plan, or at a mixture of plans.
 
     ``amounts``, shape (candidates,), says how much of each candidate is in it, from 0 to 1.
     """
-    taken = amounts[spread.members]
-    some = np.flatnonzero(taken)
-    part = Spread(
-        number=spread.number,
-        threshold=spread.threshold,
-        members=spread.members[some],
-        means=spread.means[some],
-        excess=spread.excess[:, some],
-    )
-    mean = float(part.means @ taken[some])
-    value, slope, steep = 0.0, 0.0, 0.1
+    value, floor, slopes = 0.0, 0.0, np.zeros(spread.members.size)
+    for weight, counts in _cases(spread, amounts):
+        own = _touch(spread.threshold, counts, amounts[spread.members])
+        value += weight * own.value
+        floor += weight * own.floor
+        slopes += weight * own.slopes
+    return Touch(value, floor, slopes)
+
+
+def _cases(spread: Spread, amounts: Array) -> Iterator[tuple[float, Counts]]:
+    """Yield the chances of some states of the families, and what pairs count given these."""
+    parts = [[(1.0, counts)] for counts in spread.counts]
+    told, cases = [], 1
+    for place, family in enumerate(spread.families):
+        taken = amounts[family.members]
+        if family.weights.size > 1 and np.count_nonzero(taken) > 1:
+            given = family.laws @ np.arange(family.laws.shape[2])
+            told.append((_shared(family.weights, given, taken), place, given @ taken))
+    for gain, place, means in sorted(told, key=lambda each: -each[0]):
+        weights = spread.families[place].weights
+        groups = [group for group in _groups(means) if weights[list(group)].any()]
+        if gain < _LITTLE_SHARED or cases * len(groups) > _MOST_CASES:
+            break
+        cases *= len(groups)
+        parts[place] = [
+            (float(weights[list(group)].sum()), _within(spread, place, group)) for group in groups
+        ]
+    for case in itertools.product(*parts):
+        means = np.concatenate([own.means for _, own in case])
+        excess = np.concatenate([own.excess for _, own in case], axis=1)
+        yield math.prod(chance for chance, _ in case), Counts(means, excess)
+
+
+def _shared(weights: Array, given: Array, taken: Array) -> float:
+    """Return how much variance clutches have together beyond that of each alone."""
+    off = given - weights @ given
+    return float(weights @ (off @ taken) ** 2 - (weights @ off**2) @ taken**2)
+
+
+def _groups(means: Array) -> list[tuple[int, ...]]:
+    """Return groups of states in which a plan counts about alike."""
+    level = np.round((means - means.min()) / max(float(np.ptp(means)), _SAFE) * (_LEVELS - 1))
+    return [tuple(np.flatnonzero(level == each).tolist()) for each in np.unique(level)]
+
+
+def _within(spread: Spread, place: int, group: tuple[int, ...]) -> Counts:
+    """Return what a family's pairs count given that its state is one of a group."""
+    if (place, group) not in spread.within:
+        family, some = spread.families[place], list(group)
+        weights = family.weights[some]
+        part = FamilyLaws(weights / weights.sum(), family.members, family.laws[some])
+        spread.within[place, group] = _counts(part, spread.threshold)
+    return spread.within[place, group]
+
+
+def _touch(threshold: int, counts: Counts, amounts: Array) -> Touch:
+    """Return the bound for plans whose clutches are taken as independent."""
+    some = np.flatnonzero(amounts)
+    means, excess, taken = counts.means[some], counts.excess[:, some], amounts[some]
+    mean, steep = float(means @ taken), 0.1
     for _ in range(_SETTLED):
-        twos, excess = _tuned(part, steep)
-        value, slope, steep = poisson_surplus(spread.threshold, mean, float(twos @ taken[some]))
-        value -= float(excess @ taken[some])
-    return Touch(value, slope, steep, *_tuned(spread, steep))
+        shares, _ = _tuned(Counts(means, excess), steep, slice(None))
+        _, slope, steep = poisson_surplus(threshold, mean, float((shares * means) @ taken))
+    floors = _floors(threshold, slope, steep)
+    gains = steep * _SHARES[:, None] * means - excess
+    value, window = _best_window(floors, gains, taken, np.isfinite(counts.excess).all(axis=1))
+    shares, lost = _tuned(counts, steep, window)
+    return Touch(
+        value=value + slope * mean,
+        floor=_lowest(floors, window),
+        slopes=(slope + steep * shares) * counts.means - lost,
+    )
 
 
 def spread_cut(spread: Spread, at: Touch) -> Cut:
-    """Return the bound as a cut for every plan, at most a little below its value there."""
-    shares = at.twos / spread.means
-    floor = _floor(spread.threshold, at.slope, at.steep, float(shares.min()), float(shares.max()))
-    coefficients = at.slope * spread.means + at.steep * at.twos - at.excess
-    members = zip(spread.members.tolist(), coefficients.tolist(), strict=True)
-    return Cut(spread.number, floor, dict(members))
+    """Return the bound as a cut by the candidates' indices."""
+    slopes = zip(spread.members.tolist(), at.slopes.tolist(), strict=True)
+    return Cut(spread.number, at.floor, dict(slopes))
 
 
-def _excess_together(families: Sequence[FamilyLaws], threshold: int) -> tuple[Array, Array]:
-    """Return means, shape (pairs,), and ``e``, shape (shares, pairs), of associated clutches."""
-    longest = max(family.laws.shape[2] for family in families)
-    own = np.concatenate(
-        [
-            np.pad(
-                np.einsum("s,sck->ck", family.weights, family.laws),
-                ((0, 0), (0, longest - family.laws.shape[2])),
-            )
-            for family in families
-        ]
-    )
-    means = own @ np.arange(longest)
-    return means, _excess(own, means, _SHARES, threshold)
-
-
-def _excess_apart(family: FamilyLaws, threshold: int) -> tuple[Array, Array]:
-    """Return the same for the clutches of a family whose association is not certain."""
-    given = family.laws @ np.arange(family.laws.shape[2])
+def _counts(family: FamilyLaws, threshold: int) -> Counts:
+    """Return what a family's clutches count, exchanged as far as their dependence allows."""
+    young = np.arange(family.laws.shape[2])
+    if are_associated(family.weights, family.laws, threshold):
+        own = np.einsum("s,sck->ck", family.weights, family.laws)
+        return Counts(own @ young, _excess(own, own @ young, _SHARES, threshold))
+    given = family.laws @ young
     plain = [
         _excess(laws, means, _SHARES[:1], threshold)
         for laws, means in zip(family.laws, given, strict=True)
     ]
     excess = np.full((_SHARES.size, family.members.size), np.inf)
     excess[0] = np.einsum("s,sc->c", family.weights, np.concatenate(plain))
-    return family.weights @ given, excess
+    return Counts(family.weights @ given, excess)
 
 
 def _excess(laws: Array, means: Array, shares: Array, threshold: int) -> Array:
@@ -192,11 +249,32 @@ def poisson(ones: Array, twos: Array, below: int) -> Array:
     return np.stack(found)
 
 
-def _tuned(spread: Spread, steep: float) -> tuple[Array, Array]:
-    """Return the twos of each pair worth most at a price each, and the excess they cost."""
-    gain = steep * _SHARES[:, None] * spread.means - spread.excess
-    best = gain.argmax(axis=0)
-    return _SHARES[best] * spread.means, spread.excess[best, np.arange(best.size)]
+def _tuned(counts: Counts, steep: float, window: slice) -> tuple[Array, Array]:
+    """Return the share of each pair worth most at a price of twos each, and its excess."""
+    excess = counts.excess[window]
+    best = (steep * _SHARES[window, None] * counts.means - excess).argmax(axis=0)
+    return _SHARES[window][best], excess[best, np.arange(best.size)]
+
+
+def _best_window(
+    floors: Array, gains: Array, taken: Array, allowed: NDArray[np.bool_]
+) -> tuple[float, slice]:
+    """Return which run of shares gives the greatest bound, and that bound without its mean.
+
+    ``floors``, shape (shares - 1,), are those of the fans between neighbouring shares; ``gains``,
+    shape (shares, pairs), what each share adds to a pair taken; ``allowed``, shape (shares,), says
+    which every pair may have.
+    """
+    best, window = -math.inf, slice(0, _SHARES.size)
+    for first in np.flatnonzero(allowed).tolist():
+        gained = np.maximum.accumulate(gains[first:], axis=0) @ taken
+        # The fan above a share holds its own ray too.
+        lowest = np.minimum.accumulate(floors[min(first, floors.size - 1) :])
+        values = gained + lowest[np.maximum(np.arange(gained.size) - 1, 0)]
+        last = int(values.argmax())
+        if values[last] > best:
+            best, window = float(values[last]), slice(first, first + last + 1)
+    return best, window
 
 
 def poisson_surplus(threshold: int, mean: float, twos: float) -> tuple[float, float, float]:
@@ -206,12 +284,20 @@ def poisson_surplus(threshold: int, mean: float, twos: float) -> tuple[float, fl
     return value, max(0.0, 1.0 - float(law.sum())), float(law[-1])
 
 
-def _floor(threshold: int, slope: float, steep: float, least: float, most: float) -> float:
-    """Return a lower bound of G(m, l) - slope m - steep l over all least m <= l <= most m."""
-    edges = np.linspace(least, most, _RAYS + 1)
+def _lowest(floors: Array, window: slice) -> float:
+    first = min(window.start, floors.size - 1)
+    return float(floors[first : max(first + 1, window.stop - 1)].min())
+
+
+def _floors(threshold: int, slope: float, steep: float) -> Array:
+    """Return lower bounds of G(m, l) - slope m - steep l, one a fan of rays l / m.
+
+    The fans lie between neighbouring shares; the result has the shape (shares - 1,).
+    """
+    edges = np.linspace(_SHARES[0], _SHARES[-1], _RAYS * (_SHARES.size - 1) + 1)
     low, tilt = edges[:-1], slope + steep * edges[1:]
-    left = np.zeros(_RAYS)
-    right = np.full(_RAYS, 4.0 * threshold + 40.0)
+    left = np.zeros(low.size)
+    right = np.full(low.size, 4.0 * threshold + 40.0)
     while (_climb(threshold, low, right) < tilt).any() and right[0] < _FAR:
         right *= 2
     for _ in range(_HALVINGS):
@@ -220,7 +306,8 @@ def _floor(threshold: int, slope: float, steep: float, least: float, most: float
         left, right = np.where(down, middle, left), np.where(down, right, middle)
     law = poisson(right * (1 - 2 * low), right * low, threshold)
     value = right - threshold + (threshold - np.arange(threshold)) @ law
-    return float((value - tilt * right).min()) - _SAFE
+    found: Array = (value - tilt * right).reshape(-1, _RAYS).min(axis=1) - _SAFE
+    return found
 
 
 def _climb(threshold: int, share: Array, mean: Array) -> Array:
