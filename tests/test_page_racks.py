@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 import shutil
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -20,6 +22,7 @@ from brumal.planner.season import solve_season
 from brumal.records.read import read_season
 from brumal.records.tables import read_table
 from brumal.records.writer import SHAPES
+from brumal.report.week.report import task_line
 from season_outputs import DEMO
 
 HOST = "127.0.0.1:8620"
@@ -135,11 +138,17 @@ def test_rows_that_vanished_are_offered_again(racks: Racks) -> None:
 
 
 def test_the_tasks_are_those_of_the_season_and_lead_to_their_form(racks: Racks) -> None:
-    racks.desk.take(solved_reply(racks.desk.shown.number, solve_season(prepare(racks.folder))))
-    on = date(2026, 12, 1)
-    assert racks.desk.ink is not None and racks.desk.ink.outlook is not None
-    visits = [task for task in racks.desk.ink.outlook.tasks if task.start == on]
-    assert visits
+    """The same list as `brumal week`, each task with the forms that fit it, filled in."""
+    season = solve_season(prepare(racks.folder, date(2026, 12, 1)))
+    racks.desk.take(solved_reply(racks.desk.shown.number, season))
+    assert racks.desk.ink is not None
+    week = racks.desk.ink.week
+    assert week is not None
+    page = html.unescape(racks.client.get("/week").text)
+    assert [task for task in week.tasks if task_line(week, task) not in page] == []
+    links = set(re.findall(r"/week\?event=(\w+)&animal=(\w+)&with=(\w*)#", page))
+    assert links == {(each, t.animal, t.mate) for t in week.tasks for each in t.noted}
+    assert {event for event, *_ in links} >= {"visit", "lock", "refusal", "weight"}
     asked = {"event": "visit", "animal": "F05", "with": "M05"}
     page = racks.client.get("/week", params=asked).text
     assert '<option value="F05" selected>' in page and '<option value="M05" selected>' in page

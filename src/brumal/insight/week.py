@@ -38,6 +38,16 @@ WINDOWS = {
     TaskKind.HATCHING: "look for hatching",
     TaskKind.FIRST_SHED: "look for the first shed of the young",
 }
+NOTED = {
+    TaskKind.VISIT: ("visit", "lock", "refusal"),
+    TaskKind.OVULATION: ("ovulation",),
+    TaskKind.SHED: ("shed",),
+    TaskKind.LAYING: ("laid",),
+    TaskKind.HATCHING: ("hatched",),
+    TaskKind.WEIGH_FIRST: ("weight",),
+    TaskKind.WEIGH: ("weight",),
+}
+"""What may be noted when a task is done: events of the events table, or a weight."""
 DAILY = {
     TaskKind.WEIGH_FIRST: "weigh before any visit",
     TaskKind.BEFORE_PAIRING: "look over before pairing",
@@ -50,7 +60,8 @@ DAILY = {
 class WeekTask:
     """One thing to do: the day, the animal, what, the other animal, and why.
 
-    An empty ``animal`` or ``mate`` is none.
+    An empty ``animal`` or ``mate`` is none. ``noted`` are the events that may be noted of it
+    (``weight``: a row among the weights).
     """
 
     day: date
@@ -58,6 +69,7 @@ class WeekTask:
     task: str
     mate: str = ""
     why: str = ""
+    noted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,14 +131,21 @@ def week_of(season: SolvedSeason, plan: Plan, outlook: Outlook) -> Week:
 
 def _of_diary(task: Task, first: date, last: date) -> Iterator[WeekTask]:
     """Yield a task of the season's diary by its days in the week; weigh days animal by animal."""
+    noted = NOTED.get(task.kind, ())
     if task.kind is TaskKind.VISIT:
         dam, sire = task.animals
-        why = f"visit {task.number}"
-        yield WeekTask(day=task.start, animal=dam, task="male goes to her", mate=sire, why=why)
+        yield WeekTask(
+            day=task.start,
+            animal=dam,
+            task="male goes to her",
+            mate=sire,
+            why=f"visit {task.number}",
+            noted=noted,
+        )
     elif task.kind in WINDOWS and task.start <= last and task.end >= first:
         why = f"in four cases of five from {task.start} to {task.end}"
         day = max(task.start, first)
-        yield WeekTask(day=day, animal=task.subject, task=WINDOWS[task.kind], why=why)
+        yield WeekTask(day=day, animal=task.subject, task=WINDOWS[task.kind], why=why, noted=noted)
     elif task.kind is TaskKind.EGGS:
         yield WeekTask(day=task.start, animal="", task="look at incubator and eggs")
     elif task.kind in DAILY:
@@ -135,7 +154,7 @@ def _of_diary(task: Task, first: date, last: date) -> Iterator[WeekTask]:
         day = first if before else task.start
         why = f"at least {task.grams:,.0f} g" if task.grams else ""
         for animal in task.animals:
-            yield WeekTask(day=day, animal=animal, task=DAILY[task.kind], why=why)
+            yield WeekTask(day=day, animal=animal, task=DAILY[task.kind], why=why, noted=noted)
 
 
 def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
@@ -152,7 +171,9 @@ def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
         if event.kind is EventKind.VISIT and not her.gone
     }
     for dam, sire, end in stays:
-        yield WeekTask(day=end, animal=dam, task="male comes out", mate=sire)
+        yield WeekTask(
+            day=end, animal=dam, task="male comes out", mate=sire, noted=("lock", "refusal")
+        )
 
 
 def _of_label(label: BoxLabel, records: SeasonRecords) -> Iterator[WeekTask]:
@@ -164,8 +185,14 @@ def _of_label(label: BoxLabel, records: SeasonRecords) -> Iterator[WeekTask]:
     if not her.gone:
         for days, task, why in AFTER_LAYING:
             day = label.laid + timedelta(days=days)
-            said = _recovery(label, records) if task.startswith("weigh") else why
-            yield WeekTask(day=day, animal=label.dam, task=task, why=said)
+            weighed = task.startswith("weigh")
+            yield WeekTask(
+                day=day,
+                animal=label.dam,
+                task=task,
+                why=_recovery(label, records) if weighed else why,
+                noted=("weight",) if weighed else (),
+            )
     for day in label.candle:
         yield WeekTask(day=day, animal=label.dam, task=f"candle {called}", why=box)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from brumal.insight.compare.comparison import Comparison
 from brumal.insight.compare.first_plan import FirstPlan
+from brumal.insight.week import Week
 from brumal.insight.why.answers import AnimalWhy
 from brumal.insight.why.choices import Choice
 from brumal.insight.why.outlook import Outlook
@@ -83,13 +84,15 @@ class Looking:
 class Solved:
     """A plan with all that the page shows of it.
 
-    ``outlook`` is ``None`` where no plan is possible. ``mates`` are the sires open to each female
-    with the worth of the pair by itself, the best first; ``able`` the animals that no rule bars.
+    ``outlook`` and ``week`` are ``None`` where no plan is possible. ``mates`` are the sires open to
+    each female with the worth of the pair by itself, the best first; ``able`` the animals that no
+    rule bars.
     """
 
     number: int
     plan: Plan
     outlook: Outlook | None
+    week: Week | None
     mates: Mapping[str, tuple[tuple[str, float], ...]]
     able: frozenset[str]
     starts: Mapping[str, Start]

@@ -7,9 +7,9 @@ of ``records`` puts it into the keeper's tables, journal first.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from uuid import uuid4
 
 from starlette.datastructures import FormData
@@ -17,7 +17,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from brumal.insight.simulate.diary import Task, TaskKind
+from brumal.insight.week import Week, WeekTask
 from brumal.page.desk import Desk
 from brumal.page.paper import page
 from brumal.page.sheet import sheet_of
@@ -25,9 +25,8 @@ from brumal.records.animals import Animal, Sex
 from brumal.records.faults import InputError, is_error
 from brumal.records.journal import Entry
 from brumal.records.writer import Entered, enter, missing, new_entry, take_back
-from brumal.report.plan.season_words import task_title
+from brumal.report.week.report import day_name, task_line
 
-DAYS = 7
 MOST_SHOWN = 20
 MOST_FIELDS = 12
 COLUMNS = ("with", "count", "slugs", "mm", "grams", "note")
@@ -58,21 +57,15 @@ FORMS = (
     Form(event="weight", title="Weight", of=None, fields=(("grams", "Grams"),)),
 )
 BY_EVENT = {form.event: form for form in FORMS}
-NOTED_BY = {
-    TaskKind.VISIT: "visit",
-    TaskKind.WEIGH: "weight",
-    TaskKind.OVULATION: "ovulation",
-    TaskKind.LAYING: "laid",
-    TaskKind.HATCHING: "hatched",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaskLine:
-    """One task: its day, what it is, and what may be noted of it: (label, event, animal, mate)."""
+    """One task: its day, what, why, and what may be noted: (label, event, animal, mate)."""
 
     day: str
     text: str
+    why: str
     notes: tuple[tuple[str, str, str, str], ...]
 
 
@@ -165,31 +158,17 @@ class Racks:
             return ()
 
     def _tasks(self) -> list[TaskLine]:
-        """Return what the season's own plan asks for in seven days; pencil is no task."""
-        ink = self.desk.ink
-        if ink is None or ink.outlook is None:
-            return []
-        first = self.desk.records.as_of or self.now().date()
-        last = first + timedelta(days=DAYS - 1)
-        names = ink.plan.names
-        due = [task for task in ink.outlook.tasks if task.start <= last and task.end >= first]
-        return [_line(task, first, names) for task in sorted(due, key=lambda task: task.start)]
+        """Return the week of the season's own plan; pencil is no task."""
+        week = self.desk.ink.week if self.desk.ink is not None else None
+        return [] if week is None else [_line(week, task) for task in week.tasks]
 
 
-def _line(task: Task, first: date, names: Mapping[str, str]) -> TaskLine:
-    event = NOTED_BY.get(task.kind)
-    notes: list[tuple[str, str, str, str]] = []
-    if event == "weight":
-        notes = [(names[animal], event, animal, "") for animal in task.animals]
-    elif event == "visit" and len(task.animals) > 1:
-        dam, sire = task.animals[0], task.animals[-1]
-        notes = [(BY_EVENT[each].title, each, dam, sire) for each in ("visit", "lock", "refusal")]
-    elif event is not None:
-        notes = [(BY_EVENT[event].title, event, task.animals[0], "")]
+def _line(week: Week, task: WeekTask) -> TaskLine:
     return TaskLine(
-        day=str(max(task.start, first)),
-        text=task_title(task, names),
-        notes=tuple(notes),
+        day=day_name(task.day),
+        text=task_line(week, task),
+        why=task.why,
+        notes=tuple((BY_EVENT[each].title, each, task.animal, task.mate) for each in task.noted),
     )
 
 

@@ -17,6 +17,7 @@ from brumal.insight.compare.comparison import Request, compare
 from brumal.insight.compare.first_plan import first_plan
 from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.workbench import Workbench
+from brumal.insight.week import week_of
 from brumal.insight.why.answers import why_animal
 from brumal.insight.why.choices import choices
 from brumal.insight.why.counterfactuals import Questions
@@ -189,6 +190,7 @@ def _known(value: float) -> float | None:
 def solved_reply(number: int, season: SolvedSeason) -> Solved:
     """Return a solved season with all that the page shows of it."""
     plan = plan_of(season)
+    outlook = None if plan.objective is None else look_ahead(season, plan)
     mates: dict[str, list[tuple[str, float]]] = {}
     columns = season.problem.columns
     for (dam, sire), worth in zip(columns.pairs, columns.worth.tolist(), strict=True):
@@ -196,7 +198,8 @@ def solved_reply(number: int, season: SolvedSeason) -> Solved:
     return Solved(
         number=number,
         plan=plan,
-        outlook=None if plan.objective is None else look_ahead(season, plan),
+        outlook=outlook,
+        week=None if outlook is None else week_of(season, plan, outlook),
         mates={dam: tuple(sorted(own, key=lambda m: (-m[1], m[0]))) for dam, own in mates.items()},
         able=frozenset(id for id in season.found.verdicts if season.found.may_breed(id)),
         starts=season.prepared.starts,
