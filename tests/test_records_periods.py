@@ -124,3 +124,16 @@ def test_a_year_alone_in_the_animals_table_tells_nothing_of_her_day(tmp_path: Pa
         records, _ = read_season(folder(tmp_path, laid=written))
         assert records is not None
         assert forecast_ovulation(records).of("F1").layings == known
+
+
+def test_a_weighing_or_a_clearance_without_its_day_is_a_fault_that_says_why(tmp_path: Path) -> None:
+    animals = (
+        "id,sex,hatched,morph,weight_g,weighed,vet_cleared\n"
+        "F1,female,2021,Clown,1900,2026-10,2026\n"
+    )
+    weights = "animal,date,grams\nF1,2026-09,1800\n"
+    made = season_folder(tmp_path, animals=animals, weights=weights, season=SEASON)
+    faults = " ".join(told(read_season(made)[1], Severity.ERROR))
+    assert "Leave it empty where the day is not known" in faults
+    assert "A clearance counts from its day" in faults
+    assert "leave the row out where the day is not known" in faults

@@ -37,7 +37,7 @@ A,Ash,female,2020-07-01,D,S,Normal
 B,Birch,male,2020-07-01,D,S,Normal
 X,Ash,female,2022-07-01,A,Old One,Normal
 """
-SEASON = """season: {name: Test, pair_from: 2026-12-01, pair_to: 2027-03-31}
+SEASON = """season: {name: Test, pair_from: 2026-12-01, pair_to: 2027-03-31, as_of: 2026-11-15}
 kin: {exceptions: [[A, B, to keep the line of Dew]], penalty_per_F: 400}
 """
 
@@ -74,6 +74,7 @@ def test_a_pair_on_the_terminal(folder: Path, capsys: pytest.CaptureFixture[str]
     assert out.startswith(
         """\
 Ash (A) and Birch (B): full siblings.
+Seen from 2026-11-15.
 Their young would have F 0.25 as recorded, the kinship of the two.
 The cap limits.max_F is 0.0625: the pair is above it.
 kin.penalty_per_F takes 100.00 EUR off a clutch of the two.

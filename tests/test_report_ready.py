@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
 from datetime import date
 from xml.etree import ElementTree as Xml
@@ -15,6 +16,7 @@ from brumal.cli import main
 from brumal.forecast.clutch import forecast_clutches
 from brumal.records.animals import Clutch, Weighing
 from brumal.records.folder import SeasonRecords
+from brumal.report.ready.files import ready_json
 from brumal.report.ready.pictures import weight_picture
 from brumal.report.ready.report import print_ready, ready_csv, ready_page, summary
 from brumal.report.ready.words import facts, outlook, reasons
@@ -193,3 +195,15 @@ def test_the_page_tells_her_seasons_and_shared_cautions_once() -> None:
     assert page.count("Seasons: 2026 nothing on record, 2025 laid.") == 1
     assert "No body condition is recorded for F1" not in page
     assert "No body condition is recorded for F1" in ready_csv(found)
+
+
+def test_the_data_says_what_the_table_says() -> None:
+    found = judged(herd())
+    content = json.loads(ready_json(found, "Test", PAIR_FROM, PAIR_FROM))
+    rows = list(csv.DictReader(io.StringIO(ready_csv(found))))
+    assert (content["version"], content["as_of"]) == (1, PAIR_FROM.isoformat())
+    assert [one["id"] for one in content["animals"]] == [row["id"] for row in rows]
+    for one, row in zip(content["animals"], rows, strict=True):
+        assert (one["may_start"] or "") == row["may_start"]
+        assert (one["held_by"] or "") == row["held_by"]
+        assert " ".join(one["rules_failed"]) == row["rules_failed"]

@@ -14,6 +14,7 @@ from brumal.pedigree.summary import summarise
 from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Where, did_you_mean
 from brumal.report.kin.report import (
+    Told,
     animals_csv,
     collection_page,
     matrix_csv,
@@ -55,23 +56,24 @@ def _run_pair(args: argparse.Namespace, prepared: Prepared) -> None:
     one, other = _found(args.animals, prepared.pedigree)
     pair = library.kinship(prepared, one, other)
     screen, settings = console(), prepared.records.settings
-    print_pair(pair, settings, screen)
+    as_of = prepared.records.as_of
+    print_pair(pair, settings, screen, as_of)
     screen.print()
     name = f"kin-{_plain(one)}-{_plain(other)}.html"
-    write(args, {name: pair_page(pair, settings)}, screen)
+    write(args, {name: pair_page(pair, settings, as_of)}, screen)
 
 
 def _run_collection(args: argparse.Namespace, prepared: Prepared) -> None:
     summary = summarise(prepared.pedigree, prepared.kinship)
     ordered = prepared.kinship.only(line_order(prepared.kinship))
     names = {name: prepared.pedigree.label(name) for name in prepared.pedigree.ids}
-    season = prepared.records.settings.season.name
+    told = Told(prepared.records.settings.season.name, prepared.records.as_of)
     outside = len(prepared.records.animals) - len(prepared.kinship.ids)
     screen = console()
-    print_collection(summary, names, season, outside, screen)
+    print_collection(summary, names, told, outside, screen)
     screen.print()
     files = {
-        "kin.html": collection_page(summary, ordered, names, season, outside),
+        "kin.html": collection_page(summary, ordered, names, told, outside),
         "kin.csv": animals_csv(summary, names),
         "kinship.csv": matrix_csv(ordered),
     }

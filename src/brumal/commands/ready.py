@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from brumal.commands.common import Exit, add_out, add_season, console, load, write
+from brumal.report.ready.files import ready_json
 from brumal.report.ready.report import print_ready, ready_csv, ready_page
 from brumal.rules.readiness import readiness
 
@@ -20,7 +21,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 
 def run(args: argparse.Namespace) -> int:
-    """Judge every animal, print who is ready, and write the page and the table."""
+    """Judge every animal, print who is ready, and write page, table and data."""
     prepared = load(args.folder, args.on)
     screen = console()
     found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
@@ -30,7 +31,11 @@ def run(args: argparse.Namespace) -> int:
     screen.print()
     write(
         args,
-        {"ready.html": ready_page(found, season, on, as_of), "ready.csv": ready_csv(found)},
+        {
+            "ready.html": ready_page(found, season, on, as_of),
+            "ready.csv": ready_csv(found),
+            "ready.json": ready_json(found, season, on, as_of),
+        },
         screen,
     )
     return Exit.DONE

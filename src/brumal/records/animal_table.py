@@ -57,6 +57,8 @@ SEX_WORDS = {
 ASKED_BY_RULES = ("hatched", "morph", "condition", "status", "arrived")
 """Columns that rules ask for: an empty cell is not known, whatever is taken elsewhere."""
 
+_WEIGHED = "Leave it empty where the day is not known: the weight then is of unknown age."
+_CLEARED = "A clearance counts from its day, which stands on the vet's paper."
 STATUS_WORDS = {status.value: status.value for status in Status}
 
 
@@ -90,7 +92,7 @@ def _animal(reader: RowReader, row: Row, bounds: Sequence[date]) -> Animal:
         sire=reader.known("sire") or None,
         morph=reader.known("morph") or "Normal",
         weight_g=reader.grams("weight_g", SMALLEST_WEIGHT_G),
-        weighed=reader.day("weighed"),
+        weighed=reader.day("weighed", _WEIGHED),
         condition=reader.number("condition", 1, 5),
         status=Status(status) if status else Status.BREEDER,
         last_laid=laid[0],
@@ -99,7 +101,7 @@ def _animal(reader: RowReader, row: Row, bounds: Sequence[date]) -> Animal:
         expected_eggs=reader.number("expected_eggs", 0, MOST_EGGS),
         arrived=arrived[0],
         arrived_from=arrived[1],
-        vet_cleared=reader.day("vet_cleared"),
+        vet_cleared=reader.day("vet_cleared", _CLEARED),
         notes=reader.text("notes"),
         row=row.number,
         blank=frozenset(

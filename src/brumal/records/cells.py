@@ -79,13 +79,15 @@ class RowReader:
             )
         return text
 
-    def day(self, column: str) -> date | None:
+    def day(self, column: str, not_known: str = "") -> date | None:
         """Return a date."""
         text = self.known(column)
         if not text:
             return None
         day, repair = parse_day(text)
         if day is None:
+            partly = parse_period(text)[0] is not None
+            repair = not_known if not_known and partly else repair
             self.fault(column, "a date as year-month-day, such as 2026-12-01", repair)
         elif day.year < EARLIEST_YEAR:
             self.fault(column, f"a date after {EARLIEST_YEAR}")

@@ -25,6 +25,7 @@ SCALE_SLIP = 6.0
 
 NEAR_IN_TIME = timedelta(days=120)
 FEW = 2
+_NO_DAY = "A gain is told by days: leave the row out where the day is not known."
 
 
 def read_weights(table: Table) -> tuple[tuple[Weighing, ...], list[Fault]]:
@@ -36,7 +37,7 @@ def read_weights(table: Table) -> tuple[tuple[Weighing, ...], list[Fault]]:
         animal = reader.required("animal", "the id of the animal weighed")
         reader.required("date", "the day of the weighing")
         reader.required("grams", "the weight in grams")
-        day = reader.day("date")
+        day = reader.day("date", _NO_DAY)
         grams = reader.grams("grams", SMALLEST_WEIGHT_G)
         if animal and day is not None and grams is not None:
             weighings.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from brumal.forecast.weight import WeightSeries
 from brumal.genetics.evidence.findings import GeneticFinding
@@ -72,11 +73,12 @@ class AnimalSheet:
     ``understood`` is its morph in canonical notation, ``genes`` what is inferred of it and ``why``
     the sentences that say why; ``findings`` are what its genetic records make the keeper look at.
     ``ready`` is ``None`` for an animal outside the collection. ``names`` are all names on the
-    sheet.
+    sheet. ``as_of`` is the day the season is seen from.
     """
 
     animal: Animal
     season: SeasonDates
+    as_of: date | None
     understood: str
     genes: tuple[GeneOdds, ...]
     why: tuple[str, ...]
@@ -100,6 +102,7 @@ def animal_sheet(prepared: Prepared, id_: str) -> AnimalSheet:
     return AnimalSheet(
         animal=animal,
         season=records.settings.season,
+        as_of=records.as_of,
         understood=format_morph(prepared.morphs[id_], prepared.catalogue),
         genes=gene_odds(prepared.genotypes[id_], prepared.catalogue),
         why=why_known(prepared.inferred, id_),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 
 from brumal.forecast.clutch import ClutchForecast, clutch_for
 from brumal.genetics.catalogue.genes import Catalogue
@@ -83,7 +84,7 @@ class CrossSheet:
     ``certain`` says that the parents' genes are known, so that young are independent of each other;
     ``genotypes`` is ``None`` where they were not asked for. ``relation`` (the closest relationship
     in words), ``verdicts`` (F, and what bars the pair or asks for a look) and ``wanted`` are empty
-    for two notations; ``season`` names the season folder.
+    for two notations; ``season`` names the season folder, seen from the day ``as_of``.
     """
 
     dam: Parent
@@ -97,6 +98,7 @@ class CrossSheet:
     wanted: tuple[WishOdds, ...]
     risks: tuple[WelfareRisk, ...]
     season: str = ""
+    as_of: date | None = None
     relation: str = ""
     verdicts: tuple[Verdict, ...] = ()
 
@@ -166,6 +168,7 @@ def cross_animals(prepared: Prepared, dam: str, sire: str, asked: Asked) -> Cros
         wanted=wish_odds(clutch, prepared.wishes),
         risks=risks,
         season=prepared.records.settings.season.name,
+        as_of=prepared.records.as_of,
         relation=relationship(prepared.pedigree, dam, sire).words,
         verdicts=_verdicts(prepared, dam, sire, risks),
     )

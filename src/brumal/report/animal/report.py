@@ -22,6 +22,8 @@ KIN_PRINTED = 15
 def print_animal(sheet: AnimalSheet, screen: Console) -> None:
     """Print the whole sheet: genes, welfare, this season, weights, clutches, kin."""
     screen.print(words.head_line(sheet), style="bold")
+    if sheet.as_of is not None:
+        screen.print(f"Seen from {sheet.as_of}.")
     for line in words.note_lines(sheet):
         screen.print(line)
     _print_genes(sheet, screen)

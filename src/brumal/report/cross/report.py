@@ -26,6 +26,8 @@ COLUMNS = ("kind", "name", "sex", "chance", "females", "expected", "at_least_one
 def print_cross(sheet: CrossSheet, screen: Console) -> None:
     """Print parents, odds of looks and genotypes, what is wanted, welfare, kinship, cautions."""
     screen.print(words.title(sheet), style="bold")
+    if sheet.as_of is not None:
+        screen.print(f"Seen from {sheet.as_of}.")
     for parent in (sheet.dam, sheet.sire):
         _print_parent(parent, screen)
     for line in (words.warning(sheet.risks), words.count_line(sheet.count)):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
 
 from rich.console import Console
 from rich.table import Table
@@ -27,9 +29,21 @@ ANIMALS_PRINTED = 40
 Names = Mapping[str, str]
 
 
-def print_pair(pair: KinPair, settings: Settings, screen: Console) -> None:
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Which season is told of, and the day it is seen from."""
+
+    season: str
+    as_of: date | None = None
+
+
+def print_pair(
+    pair: KinPair, settings: Settings, screen: Console, as_of: date | None = None
+) -> None:
     """Print the relationship, the paths with their sum, and what is known of both animals."""
     screen.print(words.relation_line(pair), style="bold")
+    if as_of is not None:
+        screen.print(f"Seen from {as_of}.")
     for line in (words.phi_line(pair), words.more_line(pair), *words.limit_lines(pair, settings)):
         if line:
             screen.print(line)
@@ -56,10 +70,12 @@ def print_pair(pair: KinPair, settings: Settings, screen: Console) -> None:
 
 
 def print_collection(
-    summary: KinSummary, names: Names, season: str, outside: int, screen: Console
+    summary: KinSummary, names: Names, told: Told, outside: int, screen: Console
 ) -> None:
     """Print the collection: animals by mean kinship, pairs, founders."""
-    screen.print(f"{season}: kinship of the collection", style="bold")
+    screen.print(f"{told.season}: kinship of the collection", style="bold")
+    if told.as_of is not None:
+        screen.print(f"Seen from {told.as_of}.")
     screen.print(words.collection_line(summary))
     screen.print(words.completeness_line(summary))
     if outside:
@@ -79,7 +95,7 @@ def print_collection(
     screen.print(words.FOUNDER_NOTE)
 
 
-def pair_page(pair: KinPair, settings: Settings) -> str:
+def pair_page(pair: KinPair, settings: Settings, as_of: date | None = None) -> str:
     """Return the page of a pair: self-contained, no script, no network."""
     lines, arcs = lines_picture(pair), arcs_picture(pair)
     return render(
@@ -87,6 +103,7 @@ def pair_page(pair: KinPair, settings: Settings) -> str:
         pair=pair,
         words=words,
         season=settings.season.name,
+        as_of=as_of,
         limits=words.limit_lines(pair, settings),
         standings=tuple(dict.fromkeys((pair.one, pair.other))),
         lines=lines and picture(lines),
@@ -95,7 +112,7 @@ def pair_page(pair: KinPair, settings: Settings) -> str:
 
 
 def collection_page(
-    summary: KinSummary, ordered: KinshipBlock, names: Names, season: str, outside: int
+    summary: KinSummary, ordered: KinshipBlock, names: Names, told: Told, outside: int
 ) -> str:
     """Return the page of a collection; ``ordered`` is its kinship with kin beside each other."""
     return render(
@@ -103,7 +120,8 @@ def collection_page(
         summary=summary,
         names=names,
         words=words,
-        season=season,
+        season=told.season,
+        as_of=told.as_of,
         outside=outside,
         order=ordered.ids,
         pool_line=pool_line(len(ordered.ids)),
