@@ -157,10 +157,11 @@ def lay_out(
     ``clutches`` are the forecasts with ordinary visits, ``needs`` has an entry for each pair.
     """
     settings, visiting = prepared.records.settings, Visiting.of(prepared)
+    coming = {pair: _coming(prepared, pair, starts[pair]) for pair in needs if pair not in held}
     rounds = [
-        _round(visiting, pair, need, starts[pair])
-        for pair, need in needs.items()
-        if pair not in held
+        _round(visiting, pair, needs[pair], start)
+        for pair, start in coming.items()
+        if start is not None
     ]
     calendar = rounds_for(rounds, settings.season, settings.visits, _free(prepared))
     found: dict[Pair, ClutchForecast] = {}
@@ -175,10 +176,15 @@ def lay_out(
             days, clutch = served.ovulation, replace(clutch, goes=goes)
         found[pair] = clutch
         dates[pair] = visiting.dates(pair[0], days)
-    listed = [
-        visit for visit in calendar.visits if not starts[visit.female, visit.male].provisional
-    ]
+    waiting = {pair for pair, start in coming.items() if start is None or start.provisional}
+    listed = [visit for visit in calendar.visits if (visit.female, visit.male) not in waiting]
     return LaidOut(calendar=replace(calendar, visits=tuple(listed)), clutches=found, dates=dates)
+
+
+def _coming(prepared: Prepared, pair: Pair, start: PairStart) -> PairStart | None:
+    """Return when a pair may meet next: one that has met waits for its animals as any other."""
+    made = pair in prepared.records.already_paired and prepared.starts.keys() >= set(pair)
+    return prepared.meetings.of(*pair) if made else start
 
 
 def _round(visiting: Visiting, pair: Pair, need: float, start: PairStart) -> RoundPair:
