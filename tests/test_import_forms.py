@@ -194,3 +194,53 @@ def test_a_note_of_a_laying_is_told(tmp_path: Path) -> None:
     found = understand([path], CATALOGUE, ON)
     (told,) = [note for note in found.notes if "laying" in note]
     assert told.startswith("Iris: the note 'laid 2025' tells of a laying and stays a note.")
+
+
+def test_body_condition_and_the_last_laying_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "herd.csv"
+    path.write_text(
+        'Name,Sex,Morph,BCS,Last clutch,Notes\nIris,f,Clown,"3,5",12/05/2025,laid 2025\n'
+        "Fern,f,Clown,3/5,,RI in spring\nOak,m,Clown,fat,,\nAsh,m,Clown,,,\n",
+        "utf-8",
+    )
+    found = understand([path], CATALOGUE, ON)
+    assert [each["condition"] for each in found.animals] == ["3.5", "3", "", ""]
+    assert found.animals[0]["last_laid"] == ""  # 12/05: day or month first is asked
+    assert sorted(q.key for q in found.questions) == [
+        "condition.scale.herd-csv.bcs",
+        "last-laid.order.herd-csv.last-clutch",
+    ]
+    assert any(note.startswith("Fern: the note 'RI in spring'") for note in found.notes)
+
+
+def test_a_scale_with_higher_figures_is_asked_about(tmp_path: Path) -> None:
+    path = tmp_path / "herd.csv"
+    path.write_text("Name,Sex,Morph,Condition\nIris,f,Clown,4\nFern,f,Clown,7\n", "utf-8")
+    found = understand([path], CATALOGUE, ON)
+    assert [each["condition"] for each in found.animals] == ["", ""]
+    (asked,) = found.questions
+    assert [row.item for row in asked.rows] == ["Iris", "Fern"]
+
+
+def test_a_laying_that_a_table_has_is_not_asked_for_again(tmp_path: Path) -> None:
+    path = tmp_path / "herd.csv"
+    path.write_text(
+        "Name,Sex,Morph,Last clutch,Notes\nIris,f,Clown,2025-05-12,laid 2025\n", "utf-8"
+    )
+    found = understand([path], CATALOGUE, ON)
+    assert found.animals[0]["last_laid"] == "2025-05-12"
+    assert not [note for note in found.notes if "laying" in note]
+
+
+def test_days_of_hatching_are_no_counts_of_young(tmp_path: Path) -> None:
+    path = tmp_path / "herd.csv"
+    path.write_text("Name,Sex,Morph\nIris,f,Clown\nOak,m,Clown\n", "utf-8")
+    log = tmp_path / "clutches.csv"
+    log.write_text(
+        "Mother,Father,Laid,Eggs,Hatched,Babies\nIris,Oak,2025-05-12,7,2025-07-10,5\n"
+        "Iris,Oak,2026-05-22,6,2026-07-19,\n",
+        "utf-8",
+    )
+    found = understand([path, log], CATALOGUE, ON)
+    assert [each["hatched"] for each in found.clutches] == ["5", ""]
+    assert not found.questions

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from brumal.importing import statuses
+from brumal.importing.body import condition_of
 from brumal.importing.collect import Raw, is_slipped, young_counted
 from brumal.importing.grids import Cell
 from brumal.importing.morphs import morph_text, read_morph
@@ -46,12 +47,6 @@ def settle_animals(
         for raw in kept
         if raw.text("name") and not raw.text("id") and raw.key != raw.text("name")
     ]
-    study.notes += [
-        f"{raw.key}: the note {note!r} tells of a laying and stays a note. Enter it in the book as "
-        "a clutch, with its day as near as it is known, so that it counts."
-        for raw in kept
-        if (note := _notes(raw)) and words().any_of("layings", note)
-    ]
     register = Register(kept)
     sexes = {raw.key: _sex(study, raw) for raw in kept}
     colours = statuses.telling_colours(kept, legends)
@@ -61,6 +56,8 @@ def settle_animals(
         values |= parents_of(study, register, raw, sexes)
         values["hatched"] = _day(study, raw, "hatched")
         values["arrived"] = _arrived(study, raw)
+        values["condition"] = condition_of(study, raw)
+        values["last_laid"] = _dated(study, raw, "last_laid")
         values["morph"] = _morph(study, raw)
         values["status"] = _status(study, raw, colours, legends)
         values["notes"] = _notes(raw)
@@ -171,12 +168,16 @@ def _day(study: Study, raw: Raw, about: str) -> str:
     return study.date(raw.grid, column, cell, item=raw.key, about=about, cells=cells)
 
 
-def _arrived(study: Study, raw: Raw) -> str:
-    """Return the day of arrival; a column of other things than dates is not taken for it."""
-    column = raw.column("arrived")
+def _dated(study: Study, raw: Raw, about: str) -> str:
+    """Return a date, whole or in part; a column of other things than dates is not taken for it."""
+    column = raw.column(about)
     if column is None or not study.is_of_dates(raw.grid, column):
         return ""
-    found = _day(study, raw, "arrived")
+    return _day(study, raw, about)
+
+
+def _arrived(study: Study, raw: Raw) -> str:
+    found = _dated(study, raw, "arrived")
     return found if len(found) == 10 else ""
 
 
@@ -272,11 +273,7 @@ def _status(study: Study, raw: Raw, colours: Mapping[str, str], legends: Mapping
         cells,
         item=raw.key,
         text="Taken as these words say. Is it so?" if sure else told.text,
-        until="taken as the word says, and not planned"
-        if sure and reading.status != "loan"
-        else "taken as the word says"
-        if sure
-        else told.until,
+        until="taken as the word says" if sure else told.until,
         choices=STATUSES[:-1],
         taken=reading.status if sure else "",
     )

@@ -97,7 +97,9 @@ def _counts(study: Study, table: Table, row: int, clutch: dict[str, str], item: 
         fields = ("young", "hatched") if name == "hatched" else (name,)
         for field_ in fields:
             column, cell = _pair_of(table, row, field_)
-            if column is not None and cell is not None and not clutch[name]:
+            if column is None or cell is None or clutch[name]:
+                continue
+            if not study.is_of_dates(table.grid, column):  # else the day it hatched
                 clutch[name] = _count(study, table, column, cell, name, item)
     figures = {name: int(clutch[name]) for name in COUNTS if clutch[name]}
     eggs, slugs = figures.get("eggs"), figures.get("slugs", 0)

@@ -34,7 +34,7 @@ USED = {
     Kind.ANIMALS: frozenset(
         ("id", "name", "sex", "hatched", *FACTS, "weight", "weight on", "weighed", "date")
     )
-    | {"arrived", "status", "notes", "price", "tub"},
+    | {"arrived", "condition", "last_laid", "status", "notes", "price", "tub"},
     Kind.WEIGHTS: frozenset(
         ("id", "name", "tub", "weight", "weight on", "weighed", "date", "notes")
     ),

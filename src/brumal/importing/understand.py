@@ -18,6 +18,7 @@ from brumal.importing.questions import Answers, Asker, Question
 from brumal.importing.register import Register
 from brumal.importing.study import Study
 from brumal.importing.tables import Kind, Table, find_tables, found_by_content, kind_of, sorted_rows
+from brumal.importing.told_notes import notes_told
 from brumal.importing.weighings import Weighing
 from brumal.importing.weights import read_weight
 from brumal.records.faults import Fault, InputError, Where
@@ -120,6 +121,7 @@ def _gathered(
     ]
     listed = prices.price_lists(study, kinds[Kind.PRICES])
     rows = [_animal_row(study, each, heaps) for each in animals]
+    study.notes += notes_told(rows, laid)
     used = {table.grid.sheet for table in study.tables if table.kind is not Kind.NOTHING}
     room = {grid.sheet: prices.limits_in([grid]) for grid in grids}
     used |= {sheet for sheet, limits in room.items() if limits}
