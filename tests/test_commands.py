@@ -73,7 +73,7 @@ def test_a_season_is_seen_from_a_day(tmp_path: Path) -> None:
 def test_a_day_that_is_none_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
         main(["plan", str(SCENARIOS / "small"), "--on", "15.11.2026"])
-    assert "'15.11.2026' is no date as 2026-12-01" in capsys.readouterr().err
+    assert "'15.11.2026' is not a date such as 2026-12-01" in capsys.readouterr().err
 
 
 def test_equal_input_gives_equal_bytes(tmp_path: Path) -> None:

@@ -67,7 +67,8 @@ def test_words_of_one_animal() -> None:
         "missing. At her present gain of 0.7 g a day she reaches it about 2027-04-27."
     ]
     assert outlook(one) == (
-        "That should be met about 2027-04-27: no start this season is counted on."
+        "That should be met about 2027-04-27, too late or not surely enough to count on this "
+        "season."
     )
 
 

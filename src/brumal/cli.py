@@ -6,6 +6,7 @@ import argparse
 import importlib
 import io
 import sys
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NoReturn
 
@@ -48,7 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     collect_garbage_seldom()
     words = sys.argv[1:] if argv is None else list(argv)
     try:
-        code = _run(_parser(words).parse_args(words))
+        code = _run(_parser(words).parse_args(words or ["--help"]))
     except KeyboardInterrupt:
         sys.stderr.write("Interrupted: results are as they were before.\n")
         code = _INTERRUPTED
@@ -62,7 +63,8 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         self.print_usage(sys.stderr)
-        self.exit(1, f"{self.prog}: {message}\n")
+        lines = textwrap.wrap(f"{self.prog}: {message}", 80, break_long_words=False)
+        self.exit(1, "\n".join(lines) + "\n")
 
 
 def _parser(words: Sequence[str]) -> argparse.ArgumentParser:

@@ -86,7 +86,9 @@ def add_day(parser: argparse.ArgumentParser) -> None:
 def _day(text: str) -> date:
     day, repair = parse_day(text)
     if day is None:
-        raise argparse.ArgumentTypeError(f"{text!r} is no date as 2026-12-01. {repair}".rstrip())
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a date such as 2026-12-01. {repair}".rstrip()
+        )
     return day
 
 

@@ -68,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
     found = Routes(
         target=wish.text,
         season=settings.season.name,
-        on=prepared.rules.on,
+        on=prepared.records.as_of or prepared.rules.on,
         currency=settings.currency,
         last=first + seasons - 1,
         keep=args.keep,

@@ -54,6 +54,9 @@ def _limits(understood: Understood) -> str:
         told = f"  {key}: {number}" if number else f"  # {key}: 10"
         note = what if number else f"{what}: not in the book"
         lines.append(f"{told:<24}# {note}")
+    lines.append(
+        "  # weekly: 0.9         # no week lacks a box with this chance; false: all at once"
+    )
     lines.append("  # pairings_per_male: 3  # females a male; by his age and weight if left out")
     if not understood.limits:
         return _ROOM.replace("limits:", "# limits:") + "\n".join(lines) + "\n"

@@ -54,10 +54,13 @@ def plan_cautions(
     for animal in animals:
         for verdict in _losing(prepared, animal):
             verdicts[verdict.rule, verdict.subject] = verdict
+    alone: dict[str, list[str]] = {}
+    for each in verdicts.values():
+        if not each.shared and (each.rank is Rank.HARM or not each.passed):
+            alone.setdefault(each.text, []).extend(each.subject)
     told = [
-        PlanCaution(rank=Rank.HARM, animals=each.subject, text=each.text, own=(each.text,))
-        for each in verdicts.values()
-        if not each.shared and (each.rank is Rank.HARM or not each.passed)
+        PlanCaution(rank=Rank.HARM, animals=tuple(dict.fromkeys(names)), text=text, own=(text,))
+        for text, names in alone.items()
     ]
     told += [
         PlanCaution(rank=Rank.HARM, animals=(animal,), text=text, own=(text,))

@@ -38,7 +38,8 @@ def new_defaults(data: Mapping[str, object], place: Callable[[Path], Where]) -> 
         where=place(("limits", "boxes")),
         found="boxes, and nothing on how clutches are counted in them",
         expected="limits.weekly",
-        repair="They are counted week by week now: no week lacks a box in nine seasons of ten. "
-        "Write weekly: 0.9 to say so, or weekly: false to count all clutches at once, as before.",
+        repair="They are counted week by week: no week lacks a box in nine seasons of ten. Write "
+        "weekly: 0.9 to keep it so, or weekly: false to count all clutches as being in at once, "
+        "as earlier versions did.",
         severity=Severity.NOTICE,
     )

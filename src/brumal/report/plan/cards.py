@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from brumal.insight.simulate.diary import ClutchOutlook, TaskKind
 from brumal.insight.why.outlook import Outlook
 from brumal.planner.plan import MaleUse, Plan, PlannedPair, Resting
+from brumal.records.season_state import Stage
 from brumal.report.page import render
 from brumal.report.plan.page import told_by
 from brumal.report.plan.season_words import rounds, window_words
@@ -59,12 +60,14 @@ def _cards(plan: Plan, outlook: Outlook) -> list[Card]:
 
 
 def _dam(plan: Plan, outlook: Outlook, pair: PlannedPair, clutch: ClutchOutlook) -> Card:
-    starts = ", ".join(str(visit.start) for visit in clutch.visits) or "no day free"
+    starts = ", ".join(str(visit.start) for visit in clutch.visits)
+    none = "no day free" if pair.state is Stage.OPEN else "no more planned"
+    visits = ("Visits from", starts) if starts else ("Visits", none)
     if pair.provisional:
-        starts = "none set down before the weight below is recorded"
+        visits = ("Visits", "none before the weight below is recorded")
     lines = [
         ("Meets", plan.names[pair.sire]),
-        ("Visits from", starts),
+        visits,
         *(("Weigh first", weigh_first(plan, start)) for start in pair.waits_for),
         ("Ovulates", window_words(clutch.ovulation)),
         ("Sheds", window_words(clutch.shed)),

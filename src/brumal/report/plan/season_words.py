@@ -62,7 +62,9 @@ def season_told(plan: Plan, outlook: Outlook) -> str:
 
 
 def window_words(window: Window) -> str:
-    """Write a window as its two ends."""
+    """Write a window as its two ends, what is seen already as its day."""
+    if window.early == window.late:
+        return f"{window.early}"
     return f"{window.early} to {window.late}"
 
 

@@ -49,7 +49,10 @@ def outlook(one: Readiness) -> str:
         if one.ready_on is None:
             return "No day of readiness can be told from the records."
         all_of = "All of that" if len(one.failed) > 1 else "That"
-        return f"{all_of} should be met about {one.ready_on}: no start this season is counted on."
+        return (
+            f"{all_of} should be met about {one.ready_on}, too late or not surely enough to count "
+            "on this season."
+        )
     if one.pairings is not None:
         count, reason = one.pairings
         return f"Up to {count} female{'' if count == 1 else 's'}: {reason}."

@@ -17,7 +17,8 @@ def head(review: Review) -> str:
     if not of:
         return "No pair of the season is settled yet."
     return (
-        f"{of} females are settled: {went} laid, {figure(expected)} were to be expected. "
+        f"{of} {'female is' if of == 1 else 'females are'} settled: {went} laid, "
+        f"{figure(expected)} {'was' if expected <= 1 else 'were'} to be expected. "
         "Forecasts are those of the first day of pairing."
     )
 

@@ -44,7 +44,9 @@ def rule_lines(why: AnimalWhy, subject: Subject) -> list[str]:
         lines.append(f"All of that should be met about {why.ready}.")
     if why.heavier is not None:
         weight = f"With {why.heavier.grams:,.0f} g more"
-        lines.append(f"{weight}, {loses(why.heavier.season, subject)}. Feed none up for a season.")
+        lines.append(
+            f"{weight}, {loses(why.heavier.season, subject)}. Do not fatten an animal for it."
+        )
     return lines
 
 
