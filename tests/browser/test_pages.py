@@ -134,12 +134,13 @@ def test_no_row_of_a_table_is_cut_on_paper(seen: tuple[Report, Path], paper: str
 
 
 @pytest.mark.parametrize("paper", MILLIMETRES)
-def test_eight_cards_go_to_a_page(seen: tuple[Report, Path], paper: str) -> None:
+def test_up_to_eight_cards_go_to_a_page(seen: tuple[Report, Path], paper: str) -> None:
     report, out = seen
     pages = printed(out / f"demo-cards-{paper}.pdf", paper)
     counts = [page.count(bare("Emergency, my vet:")) for page in pages]
     assert sum(counts) == len(report["demo-cards"]["rows"])
-    assert counts[:-1] == [8] * (len(counts) - 1)
+    # A row as high as its longest card leaves room for six.
+    assert set(counts[:-1]) <= {6, 8}
     for card in map(bare, report["demo-cards"]["rows"]):
         assert any(card in page for page in pages), card
 

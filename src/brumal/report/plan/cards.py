@@ -1,4 +1,4 @@
-"""Cage cards: one an animal, eight to a page, to hang on the rack."""
+"""Cage cards: one an animal, up to eight to a page, to hang on the rack."""
 
 from __future__ import annotations
 
