@@ -50,7 +50,8 @@ class ChanceLaws:
 def all_chances(problem: Problem) -> tuple[ChanceLaws, ...]:
     """Gather every chance wish once, for repeated questions."""
     work_out(problem.candidates)
-    return tuple(_gather(problem, number) for number in range(len(problem.chances)))
+    found = by_family(problem, lambda pair: pair.none, Candidate.family_of_none)
+    return tuple(_gathered(found[number]) for number in range(len(problem.chances)))
 
 
 def log_none(laws: ChanceLaws, chosen: Iterable[int]) -> float:
@@ -96,8 +97,7 @@ def _tangent(laws: ChanceLaws, number: int, taken: Sequence[Array]) -> Cut:
     return Cut(number, constant, slopes)
 
 
-def _gather(problem: Problem, number: int) -> ChanceLaws:
-    found = by_family(problem, number, lambda pair: pair.none, Candidate.family_of_none)
+def _gathered(found: Sequence[tuple[Array, NDArray[np.intp], Array]]) -> ChanceLaws:
     return ChanceLaws(
         tuple(
             FamilyNone(weights, members, np.log(np.maximum(none, _LEAST)))

@@ -22,7 +22,7 @@ state, and families independent of each other.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,29 +73,30 @@ class TermLaws:
 
 def term_laws(problem: Problem, term: int) -> TermLaws:
     """Gather what every candidate brings to a wish term."""
-    found = by_family(problem, term, lambda pair: pair.counts, Candidate.family_of_count)
-    return TermLaws(problem.wish_terms[term].threshold, tuple(FamilyLaws(*own) for own in found))
+    return all_terms(problem)[term]
 
 
 def by_family(
     problem: Problem,
-    wish: int,
     given: Callable[[Candidate], Mapping[int, Array]],
     family_of: Callable[[Candidate, int], str],
-) -> Iterator[tuple[Array, NDArray[np.intp], Array]]:
-    """Yield what candidates bring to a wish, by family: weights, members and what is ``given``.
+) -> dict[int, list[tuple[Array, NDArray[np.intp], Array]]]:
+    """Return by wish, then by family, what candidates bring: weights, members, what is ``given``.
 
     Weights have the shape (states,), members (candidates,), what is given (states, candidates,
     ...); families come in the order of their names, states that nobody tells apart are merged.
     """
-    members: dict[str, list[int]] = defaultdict(list)
+    members: dict[int, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
     for index, candidate in enumerate(problem.candidates):
-        if wish in given(candidate):
-            members[family_of(candidate, wish)].append(index)
-    for family, own in sorted(members.items()):
-        each = np.stack([given(problem.candidates[index])[wish] for index in own], axis=1)
-        weights, each = merged(problem.states_of(family), each)
-        yield weights, np.array(own, dtype=np.intp), each
+        for wish in given(candidate):
+            members[wish][family_of(candidate, wish)].append(index)
+    found: dict[int, list[tuple[Array, NDArray[np.intp], Array]]] = defaultdict(list)
+    for wish, families in members.items():
+        for family, own in sorted(families.items()):
+            each = np.stack([given(problem.candidates[index])[wish] for index in own], axis=1)
+            weights, each = merged(problem.states_of(family), each)
+            found[wish].append((weights, np.array(own, dtype=np.intp), each))
+    return found
 
 
 def merged(weights: Array, given: Array) -> tuple[Array, Array]:
@@ -120,7 +121,11 @@ def merged(weights: Array, given: Array) -> tuple[Array, Array]:
 def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
     """Gather every wish term once, for repeated questions."""
     work_out(problem.candidates)
-    return tuple(term_laws(problem, term) for term in range(len(problem.wish_terms)))
+    found = by_family(problem, lambda pair: pair.counts, Candidate.family_of_count)
+    return tuple(
+        TermLaws(wish.threshold, tuple(FamilyLaws(*own) for own in found[term]))
+        for term, wish in enumerate(problem.wish_terms)
+    )
 
 
 def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
