@@ -74,8 +74,8 @@ def start_words(start: Start) -> str:
     if not start.provisional:
         return f"May be paired from {start.day} on."
     return (
-        f"May be paired from {start.day} on, if it weighs {start.asked_g or 0:,.0f} g or more then "
-        f"(chance {percent(start.chance)}): weigh it on {start.weigh_on}, no visit before."
+        f"May be paired from {start.day} on, at {start.asked_g or 0:,.0f} g or more then "
+        f"(chance {percent(start.chance)}): weigh on {start.weigh_on}, no visit before."
     )
 
 
