@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 from functools import partial
@@ -267,3 +269,23 @@ def test_two_hundred_hostile_names_are_inert(tmp_path: Path) -> None:
     ids = [attributes["id"] for _, attributes in read.tags if attributes.get("id")]
     assert len(ids) == len(set(ids))
     assert len(sheet.deciding) + len(sheet.barred) > 200
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent in another way there")
+@pytest.mark.parametrize("after", [0.5, 3.0])
+def test_ctrl_c_closes_the_page_without_complaint(tmp_path: Path, after: float) -> None:
+    command = [sys.executable, "-c", "from brumal.cli import main; raise SystemExit(main())"]
+    command += ["open", str(SMALL), "--no-browser", "--port", "0", "--out", str(tmp_path)]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, start_new_session=True
+    ) as page:
+        assert page.stdout is not None
+        while "Ctrl-C" not in page.stdout.readline():
+            pass
+        time.sleep(after)  # with and without a worker that still loads its modules
+        os.killpg(page.pid, signal.SIGINT)
+        told = page.communicate(timeout=60)[0]
+    assert (told.strip(), page.returncode) == (
+        "The page is closed. What you tried in pencil is kept.",
+        0,
+    )

@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 
 _RECORDS = 2_000_000
 _PARENT_GONE = 70
@@ -37,6 +38,23 @@ def begin_helper() -> None:
     collect_garbage_seldom()
     atexit.register(skip_last_collection)
     threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+@contextmanager
+def out_of_reach() -> Iterator[None]:
+    """Begin processes that Ctrl-C does not reach while they still load their modules.
+
+    They inherit what this thread holds back; systems without such a mask (Windows) go without.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # beginning it later would lift the mask
+    held = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, held)
 
 
 def _end_with_parent() -> None:

@@ -84,7 +84,10 @@ def run(args: argparse.Namespace) -> int:
     screen.print("It works once, in one browser of this machine. Ctrl-C ends the page.")
     config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2)
     server = _Server(config, desk, "" if args.no_browser else address)
-    server.run(sockets=sockets)
+    try:
+        server.run(sockets=sockets)
+    except KeyboardInterrupt:  # the way to end it: uvicorn has closed the page and passes it on
+        screen.print("The page is closed. What you tried in pencil is kept.")
     return Exit.DONE
 
 

@@ -9,6 +9,7 @@ from multiprocessing.connection import Connection
 
 from brumal.page.messages import Ask, Base, Failed, First, Message, Reply, Solved
 from brumal.page.worker import work
+from brumal.processes import out_of_reach
 from brumal.records.faults import Fault, Where
 
 MOST_ENDS = 3
@@ -39,7 +40,8 @@ class Helper:
         ours, theirs = context.Pipe()
         self._pipe = ours
         self._process = context.Process(target=work, args=(theirs,), daemon=True)
-        self._process.start()
+        with out_of_reach():
+            self._process.start()
         theirs.close()
         threading.Thread(target=self._listen, args=(ours,), daemon=True).start()
 
