@@ -176,6 +176,33 @@ def test_every_state_is_accessible_and_fits(
     assert tab.messages == []
 
 
+def test_a_workbook_dropped_on_the_sheet_is_read_and_asked_about(
+    chromium: tuple[Browser, str], season: Opened
+) -> None:
+    browser, axe = chromium
+    tab = Tab(browser, season, viewport={"width": 360, "height": 740})
+    tab.settle()
+    clean(tab, axe)
+    dropped = tab.page.evaluate_handle(
+        """text => {
+          const held = new DataTransfer();
+          held.items.add(new File([text], "mine.csv", { type: "text/csv" }));
+          return held;
+        }""",
+        "Name,Sex,Morph,DOB\nMoss,female,Pastel,03/04/2022\nAsh,male,Clown,05/06/2021\n",
+    )
+    tab.page.dispatch_event("#females", "drop", {"dataTransfer": dropped})
+    tab.page.wait_for_url(f"{season.root}/books")
+    assert tab.page.locator("fieldset input").count() >= 2
+    clean(tab, axe)
+    tab.fits()
+    tab.page.locator("fieldset input").first.fill("day first")
+    tab.page.locator("#do-look").click()
+    tab.page.wait_for_selector("#questions")
+    assert "nothing written yet" in tab.page.locator("#state").inner_text()
+    assert tab.messages == []
+
+
 def test_a_winter_by_keyboard_alone(
     chromium: tuple[Browser, str], season: Opened, tmp_path: Path
 ) -> None:

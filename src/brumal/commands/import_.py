@@ -8,12 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from brumal.commands.common import Exit, add_out, console, write
-from brumal.genetics.catalogue.file import load_catalogue
-from brumal.importing.answers import read_earlier
-from brumal.importing.folder_files import folder_files
-from brumal.importing.understand import understand
-from brumal.records.faults import InputError, is_error
-from brumal.records.files import decode, read_source
+from brumal.importing.into import read_into
 from brumal.records.plain_values import parse_day
 from brumal.report.importing.report import import_page, print_import
 from brumal.report.output import changed_since, write_results
@@ -50,16 +45,12 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Read the books, write the folder whole or not at all, and list every question.
 
-    Raises :class:`InputError` where a book cannot be read or no animals are found in them.
+    Raises :class:`brumal.records.faults.InputError` where a book cannot be read or no animals are
+    found in them.
     """
     folder: Path = args.folder
-    on = args.on or date.today()
-    earlier = read_earlier(folder)
-    catalogue, faults = load_catalogue(_own_genes(folder))
-    if any(is_error(fault) for fault in faults):
-        raise InputError(faults)
-    understood = understand(args.books, catalogue, on, earlier.answers, earlier.told)
-    files = folder_files(understood, earlier, folder, on, changed_since)
+    reading = read_into(folder, args.books, args.on or date.today(), changed_since)
+    understood, files = reading.understood, reading.files
     write_results(folder, files.files, kept_beside=files.replaced)
     screen = console()
     print_import(understood, files, screen)
@@ -75,14 +66,3 @@ def _day(text: str) -> date:
     if day is None:
         raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-12-01. {repair}")
     return day
-
-
-def _own_genes(folder: Path) -> str | None:
-    path = folder / "genes.yaml"
-    if not path.exists():
-        return None
-    source, faults = read_source(path, path.name)
-    text, more = decode(source) if source is not None else (None, [])
-    if text is None:
-        raise InputError([*faults, *more])
-    return text

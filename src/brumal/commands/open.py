@@ -38,8 +38,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "open",
         help="open the planning page: try a winter by hand, and see it answer",
         description="Serve the planning page of a season on this machine and open it in the "
-        "browser. Nothing of yours is written: what you try is pencil, kept among the results. "
-        "It ends with Ctrl-C.",
+        "browser. What you try is pencil, kept among the results; your files change only where "
+        "you say so. It ends with Ctrl-C.",
     )
     add_season(parser)
     add_out(parser)

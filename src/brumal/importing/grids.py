@@ -117,8 +117,12 @@ def text_of(value: Value) -> str:
     return " ".join(str(value).replace("\u200b", "").split())
 
 
-def read_book(path: Path) -> tuple[Source, tuple[Grid, ...]]:
-    """Read a book into its sheets; a file that cannot be used raises :class:`InputError`."""
+def read_book(path: Path, most_unpacked: int = MOST_UNPACKED) -> tuple[Source, tuple[Grid, ...]]:
+    """Read a book into its sheets.
+
+    A file that cannot be used raises :class:`InputError`, and so does one of more bytes than
+    ``most_unpacked`` when unpacked.
+    """
     source, faults = read_source(path, path.name)
     if source is None:
         raise InputError(faults)
@@ -134,7 +138,7 @@ def read_book(path: Path) -> tuple[Source, tuple[Grid, ...]]:
 
         return source, (grid_of_text(source),)
     try:
-        _check_package(source)
+        _check_package(source, most_unpacked)
         return source, _packed(source, suffix)
     except BROKEN_WORKBOOK as problem:
         raise _refused(
@@ -155,16 +159,15 @@ def _packed(source: Source, suffix: str) -> tuple[Grid, ...]:
     return grids_of_xlsx(source)
 
 
-def _check_package(source: Source) -> None:
+def _check_package(source: Source, most_unpacked: int) -> None:
     """Refuse a package that unpacks beyond all measure or whose XML declares entities."""
     with zipfile.ZipFile(io.BytesIO(source.data)) as package:
         total = 0
         for entry in package.infolist():
             total += entry.file_size
-            if total > MOST_UNPACKED:
-                raise _refused(
-                    source, "more than 300 MB when unpacked", "a workbook that a keeper wrote"
-                )
+            if total > most_unpacked:
+                found = f"more than {most_unpacked // 1_000_000} MB when unpacked"
+                raise _refused(source, found, "a workbook that a keeper wrote")
         for entry in package.infolist():
             if entry.filename.endswith((".xml", ".rels")):
                 # A declaration must stand before the first element; its letters may be UTF-16.

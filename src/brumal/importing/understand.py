@@ -11,7 +11,7 @@ from brumal.genetics.catalogue.genes import Catalogue
 from brumal.importing import clutches, prices, weighings
 from brumal.importing.animals import YES, Settled, settle_animals
 from brumal.importing.collect import Raw, by_kind, find_cards, merged, rows_of
-from brumal.importing.grids import Cell, Grid, read_book
+from brumal.importing.grids import MOST_UNPACKED, Cell, Grid, read_book
 from brumal.importing.morphs import are_morphs
 from brumal.importing.prices import PriceList
 from brumal.importing.questions import Answers, Asker, Question
@@ -59,13 +59,15 @@ def understand(
     on: date,
     answers: Answers | None = None,
     told: Told | None = None,
+    most_unpacked: int = MOST_UNPACKED,
 ) -> Understood:
     """Read books that belong together.
 
-    ``answers`` and ``told`` come from an earlier ``import.yaml``. Raises :class:`InputError`
+    ``answers`` and ``told`` come from an earlier ``import.yaml``; a book may hold
+    ``most_unpacked`` bytes. Raises :class:`InputError`
     where a book cannot be read or none of them holds animals.
     """
-    sources, grids = _read(paths)
+    sources, grids = _read(paths, most_unpacked)
     cards = [(grid, find_cards(grid)) for grid in grids]
     tables: list[Table] = []
     for grid, found in cards:
@@ -143,13 +145,13 @@ def _gathered(
     )
 
 
-def _read(paths: Sequence[Path]) -> tuple[dict[str, str], list[Grid]]:
+def _read(paths: Sequence[Path], most_unpacked: int) -> tuple[dict[str, str], list[Grid]]:
     sources: dict[str, str] = {}
     grids: list[Grid] = []
     faults: list[Fault] = []
     for path in paths:
         try:
-            source, found = read_book(path)
+            source, found = read_book(path, most_unpacked)
         except InputError as error:
             faults.extend(error.faults)
             continue

@@ -20,6 +20,8 @@ from starlette.responses import (
 )
 from starlette.routing import Route
 
+from brumal.importing.grids import SUFFIXES
+from brumal.page.books import Books
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
 from brumal.page.keeping import Keeping
@@ -85,6 +87,7 @@ def application(desk: Desk, doors: Callable[..., Doors]) -> Starlette:
             Route("/stop", pages.stop, methods=["POST"]),
             *Keeping(desk).routes,
             *Racks(desk).routes,
+            *Books(desk).routes,
         ],
         middleware=[Middleware(doors)],
         lifespan=running,
@@ -103,7 +106,7 @@ class Pages:
         await desk.look_again()
         if "now" not in request.query_params:
             await desk.until(lambda: desk.shown.is_final, FIRST_SECONDS)
-        return page("sheet.html", sheet=sheet_of(desk))
+        return page("sheet.html", sheet=sheet_of(desk), accept=",".join(SUFFIXES))
 
     async def style(self, _: Request) -> Response:
         """Return the style."""

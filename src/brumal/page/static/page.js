@@ -130,6 +130,7 @@
   document.addEventListener("submit", async (event) => {
     const form = event.target;
     if (form.method !== "post" || document.body.dataset.number === undefined) return;
+    if (form.enctype === "multipart/form-data") return;
     event.preventDefault();
     for (const field of form.querySelectorAll("input, select")) field.dataset.sent = "";
     try {
@@ -212,6 +213,18 @@
     setInterval(send, 10000);
     window.addEventListener("online", send);
   }
+
+  // A workbook dropped anywhere is as one chosen in the form for it.
+  const bring = () => document.getElementById("bring");
+  document.addEventListener("dragover", (event) => {
+    if (bring() && event.dataTransfer.types.includes("Files")) event.preventDefault();
+  });
+  document.addEventListener("drop", (event) => {
+    if (!bring() || event.dataTransfer.files.length === 0) return;
+    event.preventDefault();
+    bring().elements.book.files = event.dataTransfer.files;
+    bring().requestSubmit();
+  });
 
   document.addEventListener("toggle", (event) => {
     if (event.target.open && event.target.dataset.why) load(event.target);
