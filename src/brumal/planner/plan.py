@@ -15,6 +15,9 @@ from brumal.records.season_state import Stage
 from brumal.routes.route import Kept
 from brumal.rules.start import Start
 
+FEW = 0.01
+"""A share of the money by which the calendar may fall short without a word at the head."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
@@ -321,6 +324,13 @@ class Plan:
     unready: Unready | None = None
     routes: tuple[PlannedRoute, ...] = ()
     by_calendar: float | None = None
+
+    @property
+    def few_visits(self) -> bool:
+        """Say whether the visits of its calendar bring clearly less than pairs are priced by."""
+        if self.by_calendar is None or self.objective is None:
+            return False
+        return self.by_calendar < self.objective - FEW * abs(self.objective)
 
     @property
     def spread(self) -> float:

@@ -48,6 +48,9 @@ def verdict_line(plan: Plan) -> str:
     worth = estimate(plan.objective, plan.currency, plan.spread)
     most = f"{sure_money(plan.bound - plan.objective, up=True)} {plan.currency}"
     told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
+    if plan.few_visits and plan.by_calendar is not None:
+        less = estimate(plan.by_calendar, plan.currency, plan.spread)
+        told += f" with ordinary visits, {less} by the visits of its calendar"
     if plan.verdict is Verdict.PROVEN and plan.gap < EXACT:
         return f"Proven best plan: {worth} {told}."
     if plan.verdict is Verdict.PROVEN:
