@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from enum import IntEnum
 from pathlib import Path
@@ -18,6 +19,14 @@ from rich.text import Text
 from brumal import library
 from brumal.pipeline import Prepared
 from brumal.records.faults import Fault, InputError, Severity, Where, grouped
+from brumal.records.folder import SeasonRecords
+from brumal.records.last_plan import (
+    LastPlan,
+    agreed_pairs,
+    is_running,
+    last_kept,
+    read_last_plan,
+)
 from brumal.records.plain_values import parse_day
 from brumal.report.output import changed_since, write_results
 from brumal.report.words import visible
@@ -127,6 +136,33 @@ def load(folder: Path, on: date | None = None) -> Prepared:
     prepared = library.read(folder, on)
     print_faults(prepared.faults, console(stderr=True), brief=True)
     return prepared
+
+
+def load_season(args: argparse.Namespace) -> Prepared:
+    """Read and prepare the season folder of a command that plans, with the pairs agreed on.
+
+    Agreed is, in a running season, the plan that ``plan --last`` names, or else the one kept last
+    in the results of ``plan``.
+    """
+    prepared = load(args.folder, args.on)
+    last = earlier_plan(args, prepared.records)
+    agreed = agreed_pairs(last, prepared.records) if last is not None else frozenset()
+    return replace(prepared, records=replace(prepared.records, agreed=agreed))
+
+
+def earlier_plan(args: argparse.Namespace, records: SeasonRecords) -> LastPlan | None:
+    """Return the plan named by ``--last``, or else, in a running season, the one kept last."""
+    named: Path | None = args.last if args.command == "plan" else None
+    if named is None and is_running(records) and records.as_of is not None:
+        named = last_kept(kept_plans(args), records.as_of)
+    return None if named is None else read_last_plan(named)
+
+
+def kept_plans(args: argparse.Namespace) -> Path:
+    """Return the folder in which ``plan`` keeps its plans."""
+    if args.command == "plan":
+        return out_folder(args)
+    return Path("brumal-out") / Path(args.folder).resolve().name / "plan"
 
 
 def print_faults(faults: Iterable[Fault], screen: Console, brief: bool = False) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
-from brumal.commands.common import Exit, add_out, add_season, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load_season, write
 from brumal.commands.solving import add_solving, solve_options
 from brumal.insight.compare.comparison import Comparison, Request, compare
 from brumal.insight.compare.decisions import MOST_SETS
@@ -87,7 +87,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Compare, print, and write the files; a scenario with faults stands in its own column."""
     request = _request(args)
-    prepared = load(args.folder, args.on)
+    prepared = load_season(args)
     screen, progress = console(), console(stderr=True)
     with _Bar(progress) as told:
         bench = Bench(

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import uvicorn
 
-from brumal.commands.common import Exit, add_out, add_season, console, load, out_folder
+from brumal.commands.common import Exit, add_out, add_season, console, load_season, out_folder
 from brumal.page.codes import Codes
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
@@ -62,7 +62,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 def run(args: argparse.Namespace) -> int:
     """Serve the page until Ctrl-C."""
     screen = console()
-    prepared = load(args.folder, args.on)
+    prepared = load_season(args)
     desk = _desk(args.folder, prepared.records, out_folder(args), args.on)
     ports = range(PORT, PORT + _MOST_TRIED) if args.port is None else [args.port]
     # Entries that wait on a phone find their way back only to the same port.

@@ -12,17 +12,24 @@ from brumal.commands.common import (
     add_season,
     calendar_before,
     console,
-    load,
+    earlier_plan,
+    load_season,
     out_folder,
     write,
 )
 from brumal.commands.solving import add_solving, solve_options, solved
+from brumal.insight.compare.parallel import Bench
+from brumal.insight.compare.since_last import SinceLast, since_last
 from brumal.insight.week import week_of
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
+from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import Verdict
-from brumal.records.last_plan import read_last_plan
+from brumal.records.faults import InputError
+from brumal.records.last_plan import is_running, read_last_plan
+from brumal.records.read import errors_first, read_season
+from brumal.report.compare.terminal import print_since
 from brumal.report.plan.calendar_file import plan_calendar
 from brumal.report.plan.cards import plan_cards
 from brumal.report.plan.files import plan_csv, plan_json
@@ -67,7 +74,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "--last",
         type=Path,
         metavar="PLAN.json",
-        help="start from an earlier plan, which a large season settles sooner with",
+        help="start from an earlier plan, which a large season settles sooner with; in a running "
+        "season its pairs are agreed (default there: the plan kept last)",
     )
     parser.set_defaults(func=run)
 
@@ -83,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plan(args: argparse.Namespace) -> int:
-    prepared = load(args.folder, args.on)
+    prepared = load_season(args)
     screen = console()
     options = solve_options(args)
     if args.last is not None:
@@ -91,13 +99,16 @@ def _plan(args: argparse.Namespace) -> int:
     season = solved(prepared, options, console(stderr=True))
     plan = plan_of(season)
     print_plan(plan, screen)
+    since = _since(args, season, plan)
+    if since is not None:
+        print_since(since, plan.currency, plan.names, screen)
     if plan.objective is not None:
         outlook = look_ahead(season, plan)
         files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
             "plan.json": plan_json(plan),
             kept_plan(out_folder(args), plan): plan_json(plan),
-            "plan.html": plan_page(plan, outlook, week_of(season, plan, outlook)),
+            "plan.html": plan_page(plan, outlook, week_of(season, plan, outlook), since),
             "calendar.ics": plan_calendar(plan, outlook, calendar_before(args)),
             "cards.html": plan_cards(plan, outlook),
             "plan.xlsx": plan_workbook(plan, outlook),
@@ -105,3 +116,22 @@ def _plan(args: argparse.Namespace) -> int:
         screen.print()
         write(args, files, screen)
     return _EXITS[plan.verdict]
+
+
+def _since(args: argparse.Namespace, season: SolvedSeason, plan: Plan) -> SinceLast | None:
+    """Return what changed since the plan before in a running season, ``None`` where there is none.
+
+    The folder is seen again from the earlier day, so that what was written since can be put back.
+    """
+    records = season.prepared.records
+    last = earlier_plan(args, records) if is_running(records) else None
+    if last is None or plan.objective is None:
+        return None
+    old = None
+    if last.as_of is not None:
+        old, faults = read_season(args.folder, last.as_of)
+        if old is None:
+            raise InputError(errors_first(faults))
+    options = replace(season.options, start=())
+    with Bench(base=records, options=options, workers=1, prepared=season.prepared) as bench:
+        return since_last(bench, plan, last, old)

@@ -6,7 +6,7 @@ import argparse
 
 from rich.console import Console
 
-from brumal.commands.common import add_out, add_season, console, load, write
+from brumal.commands.common import add_out, add_season, console, load_season, write
 from brumal.commands.numbers import whole_number
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.commands.why import exit_of, no_plan
@@ -58,7 +58,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Simulate the plan, print what came, and write the page and the figures."""
-    prepared = load(args.folder, args.on)
+    prepared = load_season(args)
     season = solved(prepared, solve_options(args), console(stderr=True))
     screen = console()
     if season.solution.chosen is None:

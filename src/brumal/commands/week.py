@@ -10,7 +10,7 @@ from brumal.commands.common import (
     add_season,
     calendar_before,
     console,
-    load,
+    load_season,
     write,
 )
 from brumal.commands.solving import add_solving, solve_options, solved
@@ -38,7 +38,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Plan what is open, and tell the week of it; an impossible season writes nothing."""
-    prepared = load(args.folder, args.on)
+    prepared = load_season(args)
     season = solved(prepared, solve_options(args), console(stderr=True))
     plan, screen = plan_of(season), console()
     if plan.objective is None:

@@ -7,7 +7,7 @@ import argparse
 from rich.console import Console
 
 from brumal.commands.asked import COMMAND_LINE, find_animals
-from brumal.commands.common import Exit, add_out, add_season, console, load, write
+from brumal.commands.common import Exit, add_out, add_season, console, load_season, write
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.why.answers import why_animal, why_pair
 from brumal.insight.why.counterfactuals import Questions, Told
@@ -47,7 +47,7 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
 
 def run(args: argparse.Namespace) -> int:
     """Explain an animal, a pair or the whole season; the whole one is also written."""
-    prepared = load(args.folder, args.on)
+    prepared = load_season(args)
     asked = find_animals(args.animals, prepared)
     _check(asked, prepared.kinship.index)
     season = solved(prepared, solve_options(args), console(stderr=True), keep=False)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -296,6 +296,7 @@ class Desk:
             self._bump()
             return
         self.folder_faults = ()
+        records = replace(records, agreed=self.records.agreed)
         if records == self.records:
             self._bump()
             return

@@ -230,6 +230,7 @@ def _money(
         offers=problem.income - problem.use_cost(chosen) + kept,
         keeping=0.0 - kept,
         routes=problem.routes_money(chosen),
+        switches=problem.switches(chosen),
         risk=bad.weight * (bad.mean - bad.expected) if bad else 0.0,
     )
 

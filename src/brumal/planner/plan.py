@@ -212,7 +212,7 @@ class Money:
 
     ``offers`` is what sales bring less what animals bought or borrowed cost, ``keeping`` a year's
     keep of the adults, ``risk`` what bad seasons take off where they count, ``routes`` what the
-    season adds to wishes that may wait.
+    season adds to wishes that may wait, ``switches`` what agreed pairs given up count against it.
     """
 
     pairs: float
@@ -223,6 +223,7 @@ class Money:
     keeping: float = 0.0
     risk: float = 0.0
     routes: float = 0.0
+    switches: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -113,7 +113,8 @@ class Problem:
     and ``max_kin`` bind the young held back: the share of one sire, and their mean kinship.
     ``None`` means no limit. ``more`` are conditions that a question puts, such as to differ from a
     given plan. ``risk`` says how much bad seasons count; every candidate then has its luck.
-    ``routes`` are wishes that may wait.
+    ``routes`` are wishes that may wait. ``agreed`` are pairs of an earlier plan: each that a plan
+    gives up counts ``keep_for`` against it.
     """
 
     candidates: Sequence[Candidate]
@@ -143,6 +144,8 @@ class Problem:
     more: tuple[PairRow, ...] = ()
     risk: Risk | None = None
     routes: tuple[RouteWorth, ...] = ()
+    agreed: frozenset[Pair] = frozenset()
+    keep_for: float = 0.0
 
     @cached_property
     def columns(self) -> PairColumns:
@@ -173,6 +176,27 @@ class Problem:
         """Return what these pairs add to wishes that may wait, in money."""
         pairs = [self.candidates[index].pair for index in chosen]
         return sum(route.money(pairs) for route in self.routes)
+
+    @property
+    def fixed(self) -> float:
+        """Return money that every plan has: ``income``, less all that giving up pairs may count.
+
+        Pairs that stand add theirs again, by ``standing``.
+        """
+        return self.income - self.keep_for * len(self.agreed)
+
+    @cached_property
+    def standing(self) -> Array:
+        """Return what each candidate adds for being agreed already, shape (candidates,)."""
+        if not self.agreed:
+            return np.zeros(len(self.candidates))
+        stands = [pair in self.agreed for pair in self.columns.pairs]
+        return self.keep_for * np.array(stands, dtype=np.float64)
+
+    def switches(self, chosen: Iterable[int]) -> float:
+        """Return what a plan loses by the agreed pairs that it gives up: zero, or below."""
+        kept = self.agreed.intersection(self.candidates[index].pair for index in chosen)
+        return -self.keep_for * (len(self.agreed) - len(kept))
 
     def use_cost(self, chosen: Iterable[int]) -> float:
         """Return what the animals of these pairs cost for being used at all, each once."""

@@ -194,6 +194,18 @@ def problem_of(
         chances=tuple(counted.wish for counted in found.pricing.chances),
         risk=risk_of(settings.risk),
         routes=tuple(route.worth for route in routes),
+        agreed=_agreed(prepared, found),
+        keep_for=settings.season.keep_pairs_for,
+    )
+
+
+def _agreed(prepared: Prepared, found: Candidates) -> frozenset[Pair]:
+    """Return the agreed pairs that can still be had and have not met yet."""
+    settled = dict(prepared.records.already_paired)
+    return frozenset(
+        pair
+        for pair in prepared.records.agreed
+        if pair in found.clutches and pair[0] not in settled
     )
 
 

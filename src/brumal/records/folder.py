@@ -18,8 +18,10 @@ class SeasonRecords:
 
     ``as_of`` is the day the season is seen from (``None`` for records made in code): ``events``
     holds what had happened by then, entries taken back left out. ``joined`` are the ids of animals
-    that a what-if brings in. ``clutches`` are those of earlier seasons, ``this_season`` holds the
-    clutches of the present one, ``state`` how far every animal has come in it.
+    that a what-if brings in, ``agreed`` the pairs (dam, sire) of an earlier plan of this season,
+    which stand unless much is gained by giving them up. ``clutches`` are those of earlier seasons,
+    ``this_season`` holds the clutches of the present one, ``state`` how far every animal has come
+    in it.
 
     ``own_genes`` is the text of the keeper's ``genes.yaml`` (``None`` without one);
     ``season_text`` is the text of ``season.yaml`` and ``what_if`` maps the name of each overlay to
@@ -35,6 +37,7 @@ class SeasonRecords:
     events: tuple[Event, ...] = ()
     as_of: date | None = None
     joined: frozenset[str] = frozenset()
+    agreed: frozenset[tuple[str, str]] = frozenset()
     this_season: tuple[SeasonClutch, ...] = ()
     state: SeasonState = field(default_factory=SeasonState)
     own_genes: str | None = None

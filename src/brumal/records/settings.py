@@ -47,13 +47,15 @@ from brumal.records.setting_types import Label as Label
 class SeasonDates:
     """The season's name and the window in which pairs may be put together.
 
-    ``as_of`` is the day the season is seen from (left out: the day of the run).
+    ``as_of`` is the day the season is seen from (left out: the day of the run). In a running season
+    agreed pairs stand unless giving one up gains more than ``keep_pairs_for``, in money.
     """
 
     name: str
     pair_from: date
     pair_to: date
     as_of: date | None = None
+    keep_pairs_for: Cost = 10.0
 
     @property
     def last_day(self) -> date:

@@ -54,7 +54,10 @@ class Planned:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """The best value of a season and its pairs; without a plan ``objective`` is ``None``."""
+    """The best value of a season and its pairs; without a plan ``objective`` is ``None``.
+
+    ``switches`` is what agreed pairs given up count in it.
+    """
 
     verdict: Verdict
     objective: float | None
@@ -62,6 +65,7 @@ class Answer:
     pairs: tuple[Pair, ...]
     boxes: int
     young: float
+    switches: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

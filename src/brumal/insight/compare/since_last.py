@@ -2,7 +2,9 @@
 
 An earlier ``plan.json`` holds its settings and which animals it knew, but of each table only a
 fingerprint. So settings and new animals can be put back one at a time and the season solved again;
-what tables changed beside that can be told apart only where the earlier folder is given too.
+what tables changed beside that can be told apart only where the earlier folder is given too. In a
+running season the same folder, seen from the earlier day, is given: then what was written down
+since is put back.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from dataclasses import dataclass, replace
 from brumal.insight.compare.columns import Answer
 from brumal.insight.compare.differences import Move
 from brumal.insight.compare.parallel import Bench, Question, Reply
+from brumal.insight.compare.since_events import event_inputs
 from brumal.planner.plan import Plan
 from brumal.records.animals import GONE, Animal, Status
 from brumal.records.folder import SeasonRecords
@@ -23,6 +26,8 @@ from brumal.records.overlay_tree import Change, put_back, settings_changes
 from brumal.records.yaml_text import Path
 
 TABLES = ("animals", "weights", "clutches", "genes")
+FIRM = ("animals", "genes")
+"""Tables whose rows bear no day: what they held on an earlier one is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +50,8 @@ class SinceLast:
 
     ``effect`` is today's value less the earlier; ``together`` that of all swapped inputs put back
     at once; ``rest`` what then remains, which comes of ``untold`` inputs. ``untold`` are tables
-    that changed and cannot be put back, and versions that differ.
+    that changed and cannot be put back, and versions that differ. ``days`` have gone by where the
+    same folder was seen from the earlier day: then the rest comes of them too.
     """
 
     before: float
@@ -55,6 +61,7 @@ class SinceLast:
     together: float | None
     untold: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    days: int | None = None
 
     @property
     def effect(self) -> float:
@@ -83,7 +90,8 @@ def since_last(
     ``plan`` is today's plan of the bench's base season and has to have a value.
     """
     today = bench.base
-    inputs = list(_inputs(today, last, old))
+    moved = _moves(last, plan)
+    inputs = list(_inputs(today, last, old, moved))
     questions = [
         Question(name=str(each.change.where), records=each.back(today), whole=False)
         for each in inputs
@@ -94,13 +102,13 @@ def since_last(
     if inputs:
         questions.append(Question(name="all put back", records=all_back, whole=False))
     replies = bench.ask(questions)
-    after = plan.objective or 0.0
+    after = (plan.objective or 0.0) - plan.money.switches
     now = {pair.dam: pair.sire for pair in plan.pairs}
     together = _value(replies[-1]) if replies else after
     return SinceLast(
         before=last.objective,
         after=after,
-        moves=_moves(last, plan),
+        moves=moved,
         swaps=tuple(
             _swap(each.change, reply, after, now, last)
             for each, reply in zip(inputs, replies, strict=False)
@@ -108,6 +116,7 @@ def since_last(
         together=None if together is None else round(after - together, 6),
         untold=tuple(_untold(today, plan, last, old)),
         notes=tuple(_notes(today, plan, last, old)),
+        days=_days(today, old),
     )
 
 
@@ -141,11 +150,19 @@ def _swap(
 
 
 def _value(reply: Reply) -> float | None:
-    return reply.objective if isinstance(reply, Answer) else None
+    if not isinstance(reply, Answer) or reply.objective is None:
+        return None
+    return reply.objective - reply.switches
 
 
-def _inputs(today: SeasonRecords, last: LastPlan, old: SeasonRecords | None) -> Iterator[_Input]:
+def _inputs(
+    today: SeasonRecords, last: LastPlan, old: SeasonRecords | None, moved: Sequence[Move]
+) -> Iterator[_Input]:
     yield from _setting_inputs(today, last)
+    if old is not None and _seen_again(today, old):
+        about = {name for move in moved for name in (move.dam, move.before, move.after) if name}
+        yield from (_Input(*each) for each in event_inputs(today, old, about))
+        return
     if old is None:
         yield from _new_animals(today, last)
         return
@@ -163,14 +180,26 @@ def _inputs(today: SeasonRecords, last: LastPlan, old: SeasonRecords | None) -> 
         )
 
 
+def _seen_again(today: SeasonRecords, old: SeasonRecords) -> bool:
+    """Say whether both are the same folder, seen from two days."""
+    return bool(today.fingerprints) and today.fingerprints == old.fingerprints
+
+
+def _days(today: SeasonRecords, old: SeasonRecords | None) -> int | None:
+    """Return how many days lie between two readings of one folder."""
+    if old is None or not _seen_again(today, old) or not (today.as_of and old.as_of):
+        return None
+    return (today.as_of - old.as_of).days
+
+
 def _setting_inputs(today: SeasonRecords, last: LastPlan) -> Iterator[_Input]:
     """Yield one input a setting; a wish, the dates and the locks each go together.
 
-    The season's name and the currency change no plan.
+    The season's name and the currency change no plan, and the day it is seen from is none of them.
     """
     groups: dict[Path, list[Change]] = {}
     for change in settings_changes(last.settings, today.settings):
-        if change.path not in (("season", "name"), ("currency",)):
+        if change.path not in (("season", "name"), ("season", "as_of"), ("currency",)):
             groups.setdefault(_unit(change.path), []).append(change)
     for path, changes in groups.items():
 
@@ -297,8 +326,8 @@ def _untold(
     today: SeasonRecords, plan: Plan, last: LastPlan, old: SeasonRecords | None
 ) -> Iterator[str]:
     """Name what changed and cannot be put back."""
-    if old is None:
-        for stem in TABLES:
+    if old is None or _seen_again(today, old):
+        for stem in TABLES if old is None else FIRM:
             file = today.files.get(stem, "")
             before = [name for name in last.fingerprints if name.split(".")[0] == stem]
             same = [last.fingerprints[name] for name in before]
@@ -318,7 +347,7 @@ def _notes(
         yield "The earlier plan was not proven: part of the difference may be the solver's."
     if plan.verdict != "proven":
         yield "Today's plan is not proven: part of the difference may be the solver's."
-    if old is None:
+    if old is None or _seen_again(today, old):
         return
     for file, mark in sorted(last.fingerprints.items()):
         if old.fingerprints.get(file) != mark and not file.startswith("season."):

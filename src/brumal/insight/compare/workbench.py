@@ -211,6 +211,7 @@ def _answer(season: SolvedSeason) -> Answer:
         pairs=tuple(pair.pair for pair in season.pairs),
         boxes=problem.boxes_used(solution.chosen or ()),
         young=round(sum(pair.young for pair in season.pairs), 6),
+        switches=problem.switches(solution.chosen or ()),
     )
 
 

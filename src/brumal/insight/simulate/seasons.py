@@ -138,8 +138,8 @@ def simulate(season: SolvedSeason, seasons: int = SEASONS, seed: int = SEED) -> 
 
 
 def _expected(season: SolvedSeason) -> float:
-    # What the season adds to later ones is no money of this one.
-    made = replace(season.as_visited, routes=())
+    # What the season adds to later ones is no money of this one, nor what pairs given up count.
+    made = replace(season.as_visited, routes=(), agreed=frozenset())
     return expected_value(made, all_terms(made), range(len(made.candidates)))
 
 

@@ -88,6 +88,6 @@ def _ranked(problem: Problem, amounts: Sequence[float]) -> Sequence[int]:
     """Return pairs that must stand, then those of some amount or worth, the most of it first."""
     columns, stands = problem.columns, problem.must_stand().tolist()
     costs = np.array([problem.use_costs.get(dam, 0.0) for dam in columns.dams])
-    worth = (columns.worth - costs[columns.dam]).tolist()
+    worth = (columns.worth + problem.standing - costs[columns.dam]).tolist()
     wanted = [n for n, stand in enumerate(stands) if stand or amounts[n] > 0 or worth[n] > 0]
     return sorted(wanted, key=lambda n: (not stands[n], -round(amounts[n], 6), -worth[n], n))

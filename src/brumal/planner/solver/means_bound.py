@@ -190,7 +190,7 @@ class MeansBound:
         """Return what each pair adds to the objective before wishes are looked at."""
         columns, costs = self.problem.columns, self.problem.use_costs
         own = np.array([costs.get(dam, 0.0) for dam in columns.dams], dtype=np.float64)
-        return np.subtract(columns.worth, own[columns.dam])
+        return np.subtract(columns.worth + self.problem.standing, own[columns.dam])
 
     def _entries(self) -> tuple[Numbers, Numbers, Array]:
         """Return what all pairs count in rows of the model: (row, pair, amount) of each entry."""

@@ -1,7 +1,8 @@
 """The season's choice as a mixed-integer model: the one place that imports PuLP.
 
-Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is made) and ``z_t >= 0``
-(expected surplus of wish term t), subject to
+Maximise ``sum worth_p x_p - sum cost_t z_t`` over binary ``x_p`` (pair p is made; an agreed pair is
+worth what giving it up would count besides) and ``z_t >= 0`` (expected surplus of wish term t),
+subject to
 
 * one sire a female: ``sum of her x_p <= 1``;
 * every limit of :mod:`brumal.planner.limits.every`: linear in ``x`` and in the ``y_a`` of sires;
@@ -126,7 +127,7 @@ def build(problem: Problem, omit: Collection[str] = ()) -> Model:
 
 def _set_objective(model: Model, problem: Problem) -> None:
     weight = problem.risk.weight if problem.risk else 0.0
-    worth = ((1 - weight) * problem.columns.worth).tolist()
+    worth = ((1 - weight) * problem.columns.worth + problem.standing).tolist()
     pairs = zip(model.pairs, worth, problem.columns.pairs, strict=True)
     lost = zip(model.surplus, problem.wish_terms, strict=True)
     model.lp.setObjective(

@@ -171,7 +171,7 @@ class _Proof:
         if self.plan is None:
             return -math.inf
         scale = max(1.0, abs(self.value))
-        return self.value + (self.gap - EXACT_GAP) * scale - self.problem.income
+        return self.value + (self.gap - EXACT_GAP) * scale - self.problem.fixed
 
     def report(self) -> None:
         if self.progress:
@@ -200,7 +200,7 @@ def _bound_by_means(proof: _Proof, omit: Collection[str]) -> _Outer | None:
     relaxed = MeansBound.of(problem, omit).solve(_share(proof.options), proof.clock)
     if relaxed is None:
         return None
-    proof.lower(relaxed.bound + problem.income)
+    proof.lower(relaxed.bound + problem.fixed)
     return _Outer(relaxed, _MEANS_ROOM * max(1.0, abs(relaxed.bound)))
 
 
@@ -219,11 +219,11 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
     is_all = keep.size == len(proof.problem.candidates)
     part = _Part(master, keep, -math.inf if is_all else outer.relaxed.bound - outer.room)
     if relaxed is None:
-        proof.lower(part.outside + proof.problem.income)
+        proof.lower(part.outside + proof.problem.fixed)
         return is_all
     part.offer_first_plans(relaxed, proof, omit)
     if is_all:
-        proof.lower(relaxed.bound + proof.problem.income)
+        proof.lower(relaxed.bound + proof.problem.fixed)
     room = max(_FIRST_ROOM, min(proof.options.gap, 1.0) / 8) * max(1.0, abs(relaxed.bound))
     while True:
         is_open = _is_near(master.problem, relaxed, room, part.place(proof.plan))
@@ -236,7 +236,7 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
             if proof.agrees(proof.bound, EXACT_GAP) and not proof.options.value_only:
                 part.settle_tie(proof)
             return True
-        needs_more = not proof.agrees(part.outside + proof.problem.income, proof.gap)
+        needs_more = not proof.agrees(part.outside + proof.problem.fixed, proof.gap)
         if not is_all and needs_more and (proof.plan is not None or is_open.all()):
             return False
         models.open_only(master.model, np.ones(keep.size, dtype=bool))
@@ -274,7 +274,7 @@ class _Part:
 
     def settle_tie(self, proof: _Proof) -> None:
         """Among plans as good as the best, take the one that is the same on every machine."""
-        least = proof.value - proof.problem.income
+        least = proof.value - proof.problem.fixed
         found = highest_ranked(self.master, least, proof.options.solver, proof.clock)
         if found is not None:
             proof.plan, proof.value = self.in_whole(found), self.master.value(found)
@@ -284,7 +284,7 @@ class _Part:
         relaxed = self.master.tighten(_share(proof.options), proof.clock)
         if relaxed is None:
             return -math.inf
-        spare = relaxed.bound + proof.problem.income - proof.value + _margin(proof.value)
+        spare = relaxed.bound + proof.problem.fixed - proof.value + _margin(proof.value)
         is_open &= (relaxed.reduced <= spare) | (relaxed.amounts >= SLACK)
         models.open_only(self.master.model, is_open)
         return relaxed.bound
@@ -295,7 +295,7 @@ def _prove(part: _Part, outside: float, proof: _Proof) -> bool:
 
     ``outside`` bounds the model objective of plans that make a pair which is not open.
     """
-    master, income = part.master, proof.problem.income
+    master, income = part.master, proof.problem.fixed
     is_open = _open_pairs(master)
     met: set[Plan | None] = set()
     bound = math.inf
@@ -381,7 +381,7 @@ def _room_needed(proof: _Proof, relaxed: Relaxed, room: float) -> float:
     """Return how far below a bound on plans one can lie that is still of interest."""
     if proof.plan is None:
         return _MORE_ROOM * room
-    needed = relaxed.bound + proof.problem.income - proof.value + _margin(proof.value)
+    needed = relaxed.bound + proof.problem.fixed - proof.value + _margin(proof.value)
     if proof.gap > EXACT_GAP:
         needed -= proof.gap * max(1.0, abs(proof.value))
     # Never less than before, or a search would go round in a circle.

@@ -23,7 +23,7 @@ def highest_ranked(master: Master, worth: float, solver: str, clock: Clock) -> P
     ``worth`` is the model's objective, income left out. From then on the master maximises ranks.
     """
     slack = SLACK * max(1.0, abs(worth))
-    income = master.problem.income
+    income = master.problem.fixed
     models.prefer(master.model, worth - slack, _ranks(master.problem))
     for _ in range(_ROUNDS):
         run = models.run(master.model, solver, 0.0, Effort(seconds=clock.left()))

@@ -20,9 +20,10 @@ def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence
     """Return the expected value of a plan: full prices less what saturated wishes lose.
 
     What animals cost for being used at all is taken off too, and what the season adds to wishes
-    that may wait is in it.
+    that may wait is in it, and what pairs given up count against it.
     """
     value = problem.income - problem.use_cost(chosen) + problem.routes_money(chosen)
+    value += problem.switches(chosen)
     value += sum(problem.candidates[index].worth for index in chosen)
     for wish, laws in zip(problem.wish_terms, terms, strict=True):
         value -= wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
@@ -32,10 +33,10 @@ def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence
 def bad_value(problem: Problem, chosen: Sequence[int]) -> float:
     """Return the mean value of a plan in the worst of the sampled seasons.
 
-    What it adds to wishes that may wait is the same in all of them.
+    What it adds to wishes that may wait is the same in all of them, and what pairs given up count.
     """
     once = problem.income - problem.use_cost(chosen) + problem.routes_money(chosen)
-    return once + bad_mean(problem, chosen)
+    return once + problem.switches(chosen) + bad_mean(problem, chosen)
 
 
 def true_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int]) -> float:
@@ -78,6 +79,6 @@ def most_worth(problem: Problem) -> float:
         money = np.array([0.0 if own is None else own.money.mean() for own in luck])
         worth = (1 - problem.risk.weight) * worth + problem.risk.weight * money
     best = np.zeros(len(columns.dams))
-    np.maximum.at(best, columns.dam, worth)
+    np.maximum.at(best, columns.dam, worth + problem.standing)
     routes = sum(route.value * max(route.gains.values()) for route in problem.routes)
-    return problem.income + routes + float(best.sum())
+    return problem.fixed + routes + float(best.sum())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Console
 from rich.table import Table
@@ -32,7 +32,7 @@ def print_comparison(comparison: Comparison, screen: Console) -> None:
     for line in words.open_lines(comparison):
         screen.print(line)
     if comparison.since is not None:
-        _print_since(comparison, comparison.since, screen)
+        print_since(comparison.since, comparison.currency, comparison.names, screen)
     _print_values(comparison, screen)
     for column in comparison.columns:
         _print_column(comparison, column, screen)
@@ -105,12 +105,12 @@ def _print_against(comparison: Comparison, column: Column, screen: Console) -> N
     once = words.once_line(column, comparison.currency)
     if once:
         screen.print(once)
-    _print_moves(against.moves, comparison, screen)
+    _print_moves(against.moves, comparison.names, screen)
 
 
-def _print_moves(moves: Sequence[Move], comparison: Comparison, screen: Console) -> None:
+def _print_moves(moves: Sequence[Move], names: Mapping[str, str], screen: Console) -> None:
     for move in moves[:MOVES_PRINTED]:
-        item(words.move_line(move, comparison.names), screen)
+        item(words.move_line(move, names), screen)
     if len(moves) > MOVES_PRINTED:
         item(f"{len(moves) - MOVES_PRINTED} more stand in the files.", screen)
 
@@ -168,15 +168,16 @@ def _print_decisions(sheet: Decisions, currency: str, screen: Console) -> None:
         screen.print(f"{len(sheet.choices) - SETS_PRINTED} more sets stand in the files.")
 
 
-def _print_since(comparison: Comparison, since: SinceLast, screen: Console) -> None:
+def print_since(since: SinceLast, currency: str, names: Mapping[str, str], screen: Console) -> None:
+    """Print what changed since an earlier plan, and what the change of each input does."""
     heading("Since the earlier plan", screen)
     for note in since.notes:
         screen.print(note)
-    screen.print(words.since_line(since, comparison.currency))
-    _print_moves(since.moves, comparison, screen)
+    screen.print(words.since_line(since, currency))
+    _print_moves(since.moves, names, screen)
     if since.swaps:
         screen.print("What the change of each input does, all others as today:")
     for swap in since.swaps:
-        item(words.swap_line(swap, comparison.currency, comparison.names), screen)
-    for line in words.rest_lines(since, comparison.currency):
+        item(words.swap_line(swap, currency, names), screen)
+    for line in words.rest_lines(since, currency):
         screen.print(line)

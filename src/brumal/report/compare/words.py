@@ -354,6 +354,11 @@ def rest_lines(since: SinceLast, currency: str) -> tuple[str, ...]:
             "Changed since then, but the earlier plan keeps no more than a fingerprint or a "
             f"version of it: {', '.join(since.untold)}.{rest}{more if tables else ''}"
         )
+    elif since.days and since.rest is not None and abs(since.rest) >= 0.01:
+        told.append(
+            f"{counted(since.days, 'day', 'days')} gone by, in which nothing else was seen: "
+            f"{difference(since.rest)} {currency}."
+        )
     elif since.rest is not None and abs(since.rest) >= 0.01:
         told.append(f"Not explained by these inputs: {difference(since.rest)} {currency}.")
     return tuple(told)

@@ -161,6 +161,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
             "keeping": round(plan.money.keeping, 6),
             "risk": round(plan.money.risk, 6),
             "routes": round(plan.money.routes, 6),
+            "switches": round(plan.money.switches, 6),
         },
         "bad_seasons": _bad_seasons(plan.bad_seasons),
         "room": {

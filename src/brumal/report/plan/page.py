@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable
 
 from markupsafe import Markup
 
+from brumal.insight.compare.since_last import SinceLast
 from brumal.insight.week import Week
 from brumal.insight.why.outlook import Outlook
 from brumal.planner.plan import Plan
 from brumal.report.bidi import isolator
+from brumal.report.compare import words as since_words
 from brumal.report.page import picture, render
 from brumal.report.plan import season_words
 from brumal.report.plan.pictures import (
@@ -64,13 +66,17 @@ SECTIONS = (
 )
 
 
-def plan_page(plan: Plan, outlook: Outlook, week: Week | None = None) -> str:
+def plan_page(
+    plan: Plan, outlook: Outlook, week: Week | None = None, since: SinceLast | None = None
+) -> str:
     """Return ``plan.html``: self-contained, no script, no network."""
     return render(
         "plan.html",
         plan=plan,
         outlook=outlook,
         week=week if week is not None and week.tasks else None,
+        since=since,
+        since_words=since_words,
         day_name=day_name,
         task_line=task_line,
         titles={id: title for id, title in SECTIONS if id != "first" or plan.cautions},

@@ -145,6 +145,7 @@ def money_parts(parts: Money) -> list[tuple[str, float]]:
         ("a year's keep of the adults", parts.keeping),
         ("bad seasons", parts.risk),
         ("for wishes that may wait", parts.routes),
+        ("agreed pairs given up", parts.switches),
     ]
     return [(name, amount) for name, amount in named if abs(amount) >= 0.005]
 
