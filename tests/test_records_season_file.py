@@ -271,7 +271,7 @@ def test_each_wrong_key_is_told_by_line(tmp_path: Path, lines: str, said: str) -
         (
             "limits: {boxes: 1}",
             "season.yaml, season: found nothing; expected a group of the keys name, pair_from, "
-            "pair_to, as_of",
+            "pair_to, as_of, keep_pairs_for",
         ),
         (
             "- a list",

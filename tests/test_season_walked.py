@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import random
 import shutil
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -122,11 +122,15 @@ def walk(seed: int, folder: Path) -> None:
     rng = random.Random(seed)
     going = Walk(rng, {dam: life(rng) for dam in FEMALES})
     day, end = date(2026, 12, 1), date(2027, 8, 1)
+    agreed: dict[str, str] = {}
     while day <= end:
         (folder / "events.csv").write_text(
             "date,animal,event,with,count,slugs\n" + "".join(f"{row}\n" for _, row in going.rows)
         )
-        season = library.solve(library.read(folder, day, LATE))
+        prepared = library.read(folder, day, LATE)
+        records = replace(prepared.records, agreed=frozenset(agreed.items()))
+        season = library.solve(replace(prepared, records=records))
+        agreed = season.mates
         plan = plan_of(season)
         assert plan.objective is not None, (seed, day, plan.clashes)
         week = week_of(season, plan, look_ahead(season, plan))
