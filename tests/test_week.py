@@ -60,6 +60,22 @@ def test_a_laying_brings_its_tasks_each_with_its_day() -> None:
     assert ("2027-03-13", "F09", "candle clutch 1") in tasks("2027-03-08")
 
 
+def test_an_animal_that_is_ill_comes_before_all_else(tmp_path: Path) -> None:
+    folder = tmp_path / "demo-march"
+    shutil.copytree(MARCH, folder)
+    with (folder / "events.csv").open("a", encoding="utf-8") as table:
+        width = len((MARCH / "events.csv").read_text("utf-8").splitlines()[0].split(","))
+        table.write("2027-03-05,F16,ill" + "," * (width - 3) + "\n")
+    season = library.solve(library.read(folder, date(2027, 3, 8)))
+    plan = plan_of(season)
+    week = week_of(season, plan, look_ahead(season, plan))
+    hers = [task for task in week.tasks if task.animal == "F16"]
+    assert [(task.day, task.task) for task in hers if task.task == "ask a vet"] == [
+        (week.first, "ask a vet")
+    ]
+    assert all(task.task != "male goes to her" for task in hers)
+
+
 def test_what_she_lost_is_told_beside_what_is_usual() -> None:
     week = march("2027-03-17")[0]
     (again,) = [task for task in week.tasks if task.task == "weigh again"]

@@ -63,7 +63,9 @@ def run(args: argparse.Namespace) -> int:
     first = hatch_day(prepared, 1).year
     seasons = _seasons(args.by, first)
     start = start_of(prepared, target_genes(wish, prepared.catalogue))
-    routes = find_routes(start, Asked(seasons=seasons, keep=args.keep))
+    screen = console()
+    with console(stderr=True).status(f"Looking for routes over {seasons} seasons"):
+        routes = find_routes(start, Asked(seasons=seasons, keep=args.keep))
     settings = prepared.records.settings
     found = Routes(
         target=wish.text,
@@ -76,7 +78,6 @@ def run(args: argparse.Namespace) -> int:
         routes=routes,
         missing=None if routes else missing_for(start, seasons, args.keep),
     )
-    screen = console()
     print_routes(found, screen)
     screen.print()
     write(args, {"route.html": routes_page(found), "route.json": routes_json(found)}, screen)

@@ -19,6 +19,8 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.season_facts import SeasonClutch
 
 DAYS = 7
+FOR_A_VET = ("illness", "wasting")
+"""The rules whose bar only a vet can lift, told each week until it is."""
 CANDLE_DAYS = (10, 30)
 """Days after the laying on which eggs are candled."""
 AFTER_LAYING = (
@@ -117,6 +119,7 @@ def week_of(season: SolvedSeason, plan: Plan, outlook: Outlook) -> Week:
     labels = box_labels(season)
     tasks = [task for each in outlook.tasks for task in _of_diary(each, first, last)]
     tasks += _coming_out(season, outlook)
+    tasks += _for_a_vet(season, first)
     tasks += [task for label in labels for task in _of_label(label, records)]
     inside = {task for task in tasks if first <= task.day <= last}
     return Week(
@@ -143,7 +146,7 @@ def _of_diary(task: Task, first: date, last: date) -> Iterator[WeekTask]:
             noted=noted,
         )
     elif task.kind in WINDOWS and task.start <= last and task.end >= first:
-        why = f"in four cases of five from {task.start} to {task.end}"
+        why = f"if she goes, in four cases of five from {task.start} to {task.end}"
         day = max(task.start, first)
         yield WeekTask(day=day, animal=task.subject, task=WINDOWS[task.kind], why=why, noted=noted)
     elif task.kind is TaskKind.EGGS:
@@ -155,6 +158,15 @@ def _of_diary(task: Task, first: date, last: date) -> Iterator[WeekTask]:
         why = f"at least {task.grams:,.0f} g" if task.grams else ""
         for animal in task.animals:
             yield WeekTask(day=day, animal=animal, task=DAILY[task.kind], why=why, noted=noted)
+
+
+def _for_a_vet(season: SolvedSeason, first: date) -> Iterator[WeekTask]:
+    """Yield the animals whose illness or loss of weight is open: they come before all else."""
+    for animal, verdicts in sorted(season.found.verdicts.items()):
+        for verdict in verdicts:
+            if verdict.rule in FOR_A_VET and not verdict.passed:
+                why = "ill or tested, not cleared" if verdict.rule == "illness" else "loses weight"
+                yield WeekTask(day=first, animal=animal, task="ask a vet", why=why)
 
 
 def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
