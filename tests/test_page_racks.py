@@ -15,6 +15,7 @@ from starlette.testclient import TestClient
 
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
+from brumal.page.messages import BesideSoFar
 from brumal.page.server import application
 from brumal.page.worker import solved_reply
 from brumal.pipeline import prepare
@@ -22,8 +23,9 @@ from brumal.planner.season import solve_season
 from brumal.records.read import read_season
 from brumal.records.tables import read_table
 from brumal.records.writer import SHAPES
+from brumal.report.plan.words import second_line, state_words
 from brumal.report.week.report import task_line
-from season_outputs import DEMO
+from season_outputs import DEMO, ROOT
 
 HOST = "127.0.0.1:8620"
 OURS = {"origin": f"http://{HOST}"}
@@ -153,3 +155,23 @@ def test_the_tasks_are_those_of_the_season_and_lead_to_their_form(racks: Racks) 
     page = racks.client.get("/week", params=asked).text
     assert '<option value="F05" selected>' in page and '<option value="M05" selected>' in page
     assert f'value="{TODAY}"' in page and "data-queue" in page
+
+
+def test_a_running_season_says_how_far_each_pair_has_come(tmp_path: Path) -> None:
+    march = Racks(Path(shutil.copytree(ROOT / "scenarios" / "demo-march", tmp_path / "march")))
+    prepared = prepare(march.folder)
+    march.desk.take(solved_reply(march.desk.shown.number, solve_season(prepared)))
+    assert march.desk.ink is not None
+    plan = march.desk.ink.plan
+    page = html.unescape(march.client.get("/").text)
+    said = [state_words(plan, pair) for pair in plan.pairs]
+    seconds = [second_line(plan, pair) for pair in plan.pairs]
+    assert any(said) and any(len(pair.sires) > 1 for pair in plan.pairs)
+    assert [words for words in said if words[1:] not in page] == []
+    assert [words for words in seconds if words not in page] == []
+
+    march.desk.ask_beside()
+    number = march.desk._beside_number
+    march.desk.take(BesideSoFar(number=number, done=2, of=5, name="Two boxes more"))
+    page = march.client.get("/beside").text
+    assert "2 of 5 planned, the last one Two boxes more" in page

@@ -20,6 +20,7 @@ from brumal.page.messages import (
     AskWhy,
     Base,
     Beside,
+    BesideSoFar,
     Failed,
     First,
     Looking,
@@ -91,6 +92,7 @@ class Desk:
         self.folder_faults: tuple[Fault, ...] = ()
         self.said = ""
         self.beside: Beside | None = None
+        self.beside_so_far: BesideSoFar | None = None
         self.beside_faults: tuple[Fault, ...] = ()
         self._beside_of: tuple[SeasonRecords, tuple[Mark, ...]] | None = None
         self._beside_number = -1
@@ -227,6 +229,8 @@ class Desk:
     def _take_beside(self, reply: Reply) -> None:
         if isinstance(reply, Beside):
             self.beside = reply
+        elif isinstance(reply, BesideSoFar):
+            self.beside_so_far = reply
         elif isinstance(reply, Failed):
             self.beside_faults = reply.faults
 
@@ -278,7 +282,7 @@ class Desk:
         if self._beside_of == asked or not self.shown.is_final or self.ink is None:
             return
         self._beside_of = asked
-        self.beside, self.beside_faults = None, ()
+        self.beside, self.beside_so_far, self.beside_faults = None, None, ()
         self._numbers += 1
         self._beside_number = self._numbers
         records = with_pencil(self.records, self.marks)

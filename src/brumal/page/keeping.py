@@ -63,6 +63,7 @@ class Keeping:
             "beside.html",
             sheet=sheet_of(desk),
             busy=told is None and not faults,
+            so_far=desk.beside_so_far,
             table=None if told is None else table_of(told.comparison),
             faults=[str(fault) for fault in faults if is_error(fault)],
         )

@@ -20,6 +20,8 @@ from brumal.report.plan.season_words import window_words
 from brumal.report.plan.words import (
     outcome_words,
     pair_cautions,
+    second_line,
+    state_words,
 )
 from brumal.report.ready.pictures import weight_picture
 from brumal.report.ready.words import ledger_line, outlook, own_reasons
@@ -142,7 +144,7 @@ class Lines:
             weight=self._weight(animal.id),
             bar=self._bar(animal.id),
             options=self._options(animal, mate, made) if able else (),
-            reasons=tuple(reason.text for reason in rest.reasons) if rest and not mate else (),
+            reasons=self._reasons(mate, pair, rest),
             more=self._more(animal.id, pair),
             cautions=self._cautions(pair),
             weights=self._picture(animal.id),
@@ -158,6 +160,21 @@ class Lines:
         return {"rule": "rests by rule", "lock": "rests, as you ask"}.get(
             rest.by, "rests by choice of the plan"
         )
+
+    def _reasons(
+        self, mate: tuple[str, float] | None, pair: PlannedPair | None, rest: Resting | None
+    ) -> tuple[str, ...]:
+        """Say how far her pair has come and who is next, or why she rests."""
+        if mate is None:
+            return tuple(reason.text for reason in rest.reasons) if rest else ()
+        if pair is None or self.solved is None:
+            return ()
+        state = state_words(self.solved.plan, pair)
+        told = (
+            f"{state[:1].upper()}{state[1:]}." if state else "",
+            second_line(self.solved.plan, pair),
+        )
+        return tuple(filter(None, told))
 
     def _is_pencilled(self, animal: str) -> bool:
         return any(

@@ -119,6 +119,16 @@ class Why:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BesideSoFar:
+    """How many of the seasons side by side are planned, and the last of them."""
+
+    number: int
+    done: int
+    of: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Beside:
     """The what-ifs side by side."""
 
@@ -128,4 +138,4 @@ class Beside:
 
 Question = Ask | AskWhy | AskBeside
 Message = Base | Question | Stop
-Reply = First | Looking | Solved | Failed | Why | Beside
+Reply = First | Looking | Solved | Failed | Why | BesideSoFar | Beside

@@ -29,6 +29,7 @@ from brumal.page.messages import (
     AskWhy,
     Base,
     Beside,
+    BesideSoFar,
     Failed,
     First,
     Looking,
@@ -132,7 +133,7 @@ class _Desk:
         if isinstance(question, Ask):
             return self._planned(question)
         if isinstance(question, AskBeside):
-            return _beside(question)
+            return self._beside(question)
         return self._why(question)
 
     def _planned(self, ask: Ask) -> Reply | None:
@@ -161,6 +162,13 @@ class _Desk:
     def _ready(self, records: SeasonRecords) -> tuple[Prepared, Candidates]:
         assert self._bench is not None
         return self._bench.ready(records)
+
+    def _beside(self, asked: AskBeside) -> Reply:
+        def told(done: int, of: int, name: str) -> None:
+            self.tell(BesideSoFar(number=asked.number, done=done, of=of, name=name))
+
+        bench = Bench(base=asked.records, options=SolveOptions(), workers=1, told=told)
+        return Beside(number=asked.number, comparison=compare(bench, Request()))
 
     def _why(self, asked: AskWhy) -> Reply | None:
         season = self._solved.get(asked.number)
@@ -204,8 +212,3 @@ def solved_reply(number: int, season: SolvedSeason) -> Solved:
         able=frozenset(id for id in season.found.verdicts if season.found.may_breed(id)),
         starts=season.prepared.starts,
     )
-
-
-def _beside(asked: AskBeside) -> Beside:
-    bench = Bench(base=asked.records, options=SolveOptions(), workers=1)
-    return Beside(number=asked.number, comparison=compare(bench, Request()))
