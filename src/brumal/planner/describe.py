@@ -16,7 +16,7 @@ from brumal.pipeline import Prepared
 from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.locks import lock_of
 from brumal.planner.offers import keeping
-from brumal.planner.pairs.candidate import Candidate
+from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.pairs.deviation import deviation
 from brumal.planner.pairs.looks import Looks
@@ -105,6 +105,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         notes=(
             *(f"No plan can keep this any more: {words}." for words in season.given_up),
             *_averaged(found),
+            *_uncertain(prepared, [pair.pair for pair in pairs]),
             *kin_notes(season),
             *visit_notes(season),
         ),
@@ -304,4 +305,19 @@ def _averaged(found: Candidates) -> tuple[str, ...]:
     return (
         f"{', '.join(averaged)}: too many possible genotypes to follow one by one; wishes that "
         "count young treat these sires' clutches as less dependent than they are.",
+    )
+
+
+def _uncertain(prepared: Prepared, pairs: Sequence[Pair]) -> tuple[str, ...]:
+    """Say of which clutches the sire is not certain: figures take the one that is named."""
+    told = []
+    for dam, sire in pairs:
+        chance = dict(_sires(prepared, dam)).get(sire, 1.0)
+        if chance < 1 - 1e-9:
+            told.append(f"{prepared.label(dam)} ({prepared.label(sire)}, {chance:.0%})")
+    if not told:
+        return ()
+    return (
+        f"Several males may be the sire of the young of {', '.join(told)}: looks, value and wishes "
+        "are reckoned as if the one named were the sire for certain.",
     )
