@@ -76,9 +76,12 @@ def test_the_guide_shows_every_command_of_a_season() -> None:
     assert shown == set(COMMANDS)
 
 
+DAY = r"\d{4}-\d\d-\d\d"
+
+
 def test_the_guide_names_every_file_of_a_plan() -> None:
     guide = (ROOT / "docs" / "guide.md").read_text("utf-8")
-    assert all(f"`{name}`" in guide for name in demo_files())
+    assert all(f"`{re.sub(DAY, 'DATE', name)}`" in guide for name in demo_files())
 
 
 def test_the_guides_pictures_are_the_demos() -> None:

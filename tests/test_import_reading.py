@@ -12,7 +12,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brumal.importing import grids
 from brumal.importing.dates import Doubt, Order, date_in, read_date, settle_column
 from brumal.importing.grids import Cell, Value, read_book
 from brumal.importing.statuses import in_column, in_note
@@ -237,13 +236,12 @@ def test_a_book_that_declares_entities_is_refused(
 
 
 def test_a_book_that_unpacks_beyond_measure_is_refused(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
-    monkeypatch.setattr(grids, "MOST_UNPACKED", 1000)
     path = tmp_path / "book.xlsx"
     path.write_bytes(package({"xl/worksheets/sheet1.xml": " " * 5000}))
     with pytest.raises(InputError) as raised:
-        read_book(path)
+        read_book(path, most_unpacked=1000)
     assert "unpacked" in raised.value.faults[0].found
 
 

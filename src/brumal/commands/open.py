@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import secrets
 import socket
@@ -84,10 +85,11 @@ def run(args: argparse.Namespace) -> int:
     screen.print("It works once, in one browser of this machine. Ctrl-C ends the page.")
     config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2)
     server = _Server(config, desk, "" if args.no_browser else address)
-    try:
+    # Ctrl-C is the way to end it: uvicorn closes the page and passes it on, unless it was started
+    # where Ctrl-C is set to do nothing.
+    with contextlib.suppress(KeyboardInterrupt):
         server.run(sockets=sockets)
-    except KeyboardInterrupt:  # the way to end it: uvicorn has closed the page and passes it on
-        screen.print("The page is closed. What you tried in pencil is kept.")
+    screen.print("The page is closed. What you tried in pencil is kept.")
     return Exit.DONE
 
 
