@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 from brumal.records.animals import GONE, Animal, Clutch, Event, Weighing
 from brumal.records.season_facts import SeasonClutch
@@ -12,7 +13,7 @@ from brumal.records.season_state import SeasonState
 from brumal.records.settings import Settings
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class SeasonRecords:
     """Everything read from a season folder.
 
@@ -46,7 +47,7 @@ class SeasonRecords:
     files: Mapping[str, str] = field(default_factory=dict)
     fingerprints: Mapping[str, str] = field(default_factory=dict)
 
-    @property
+    @cached_property
     def already_paired(self) -> tuple[tuple[str, str], ...]:
         """Return the pairs (dam, sire) that stand as facts, by the events or the keeper's word."""
         refused = self.state.refused
@@ -57,7 +58,7 @@ class SeasonRecords:
         }
         return tuple({**said, **dict(self.state.made)}.items())
 
-    @property
+    @cached_property
     def collection(self) -> tuple[Animal, ...]:
         """Return the animals of the collection: those still in it, and any already paired."""
         paired = {animal for pair in self.already_paired for animal in pair}
