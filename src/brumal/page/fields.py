@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -19,6 +19,7 @@ ROOM = (
     ("resting", "Females that rest, at least"),
     ("spend", "Money before any sale, at most"),
 )
+DAYS = (("pair_from", "From"), ("pair_to", "To"))
 COSTS = (
     ("pairing", "A pairing"),
     ("egg", "An egg"),
@@ -51,34 +52,24 @@ class Group:
 
 def field_groups(now: Settings, ink: Settings, marks: Sequence[Mark]) -> tuple[Group, ...]:
     """Return the fields of a season with the pencil (``now``) and without (``ink``)."""
-    maker = _Maker(marks)
+    maker = _Maker(now, ink, marks)
     by_morph = {wanted.morph: wanted for wanted in ink.values.wanted}
     return (
         Group(
             title="Room and limits",
             note="A figure, or a difference such as +2 or -10%. Empty: as the season says.",
-            fields=tuple(
-                maker.field(
-                    label, ("limits", key), getattr(now.limits, key), getattr(ink.limits, key)
-                )
-                for key, label in ROOM
-            ),
+            fields=maker.settings("limits", ROOM),
         ),
         Group(
             title="Dates of pairing",
             note="",
-            fields=tuple(
-                maker.field(
-                    label, ("season", key), getattr(now.season, key), getattr(ink.season, key)
-                )
-                for key, label in (("pair_from", "From"), ("pair_to", "To"))
-            ),
+            fields=maker.settings("season", DAYS),
         ),
         Group(
             title="Prices and wishes",
             note="Of one hatchling; -30% is understood.",
             fields=(
-                maker.field("Any other", ("values", "base"), now.values.base, ink.values.base),
+                *maker.settings("values", (("base", "Any other"),)),
                 *(
                     field
                     for wanted in now.values.wanted
@@ -89,19 +80,26 @@ def field_groups(now: Settings, ink: Settings, marks: Sequence[Mark]) -> tuple[G
         Group(
             title="Costs",
             note="",
-            fields=tuple(
-                maker.field(label, ("costs", key), getattr(now.costs, key), getattr(ink.costs, key))
-                for key, label in COSTS
-            ),
+            fields=maker.settings("costs", COSTS),
         ),
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Maker:
-    """Makes fields; knows which of them the pencil moved."""
+    """Makes fields of a season with the pencil and without; knows which of them it moved."""
 
+    now: Settings
+    ink: Settings
     marks: Sequence[Mark]
+
+    def settings(self, group: str, keys: Iterable[tuple[str, str]]) -> tuple[Field, ...]:
+        """Return the fields of some (key, label) of a group of the settings."""
+        now, ink = getattr(self.now, group), getattr(self.ink, group)
+        return tuple(
+            self.field(label, (group, key), getattr(now, key), getattr(ink, key))
+            for key, label in keys
+        )
 
     def field(self, label: str, path: tuple[str, ...], now: object, ink: object) -> Field:
         marked = any(mark.kind is Kind.SET and mark.subject == path for mark in self.marks)

@@ -5,12 +5,10 @@ from __future__ import annotations
 from functools import cache
 from importlib.resources import files
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.responses import Response
 
 from brumal import __version__
-from brumal.report.page import style
-from brumal.report.words import visible
+from brumal.report.page import environment, style
 
 
 def page(template: str, **values: object) -> Response:
@@ -20,7 +18,8 @@ def page(template: str, **values: object) -> Response:
 
 def fill(template: str, **values: object) -> str:
     """Fill a template of ``page/templates``; all text is escaped."""
-    return _environment().get_template(template).render(version=__version__, **values)
+    text = environment("brumal.page").get_template(template)
+    return text.render(version=__version__, **values)
 
 
 @cache
@@ -37,20 +36,3 @@ def script() -> str:
 
 def _static(name: str) -> str:
     return files("brumal.page").joinpath("static", name).read_text("utf-8")
-
-
-@cache
-def _environment() -> Environment:
-    return Environment(
-        loader=PackageLoader("brumal.page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_inert,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-
-
-def _inert(value: object) -> object:
-    """Show control characters of the keeper's texts; escaping follows."""
-    return visible(value, kept="\n") if type(value) is str else value

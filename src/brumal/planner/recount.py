@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from brumal.planner.pairs.candidates import Candidates
+from brumal.planner.plan import FEW
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import EXACT_GAP, Solution
@@ -89,7 +90,7 @@ def visit_notes(season: SolvedSeason) -> Iterator[str]:
             "Too few visits reach these females before they ovulate; with those of the calendar "
             f"they lay with a chance of: {', '.join(few)}."
         )
-    if worth < objective - max(season.options.gap, FEWER / 5) * abs(objective):
+    if worth < objective - max(season.options.gap, FEW) * abs(objective):
         yield (
             f"Counted by the visits of its calendar the plan is worth {worth:,.2f}, not "
             f"{objective:,.2f}, which it would bring if every female got ordinary visits."

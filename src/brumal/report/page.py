@@ -23,7 +23,7 @@ def render(template: str, **values: object) -> str:
     """Fill a template of ``report/templates`` that extends ``page.html``; all text is escaped."""
     css = style()
     digest = base64.b64encode(hashlib.sha256(css.encode()).digest()).decode()
-    page = _environment().get_template(template)
+    page = environment("brumal.report").get_template(template)
     text = page.render(style=Markup(css), style_hash=digest, version=__version__, **values)  # noqa: S704  (our own file)
     return _unbroken(text)
 
@@ -41,9 +41,10 @@ def picture(image: Picture) -> Markup:
 
 
 @cache
-def _environment() -> Environment:
+def environment(package: str) -> Environment:
+    """Return the templates of a package: every text escaped, nothing left out by mistake."""
     return Environment(
-        loader=PackageLoader("brumal.report"),
+        loader=PackageLoader(package),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_inert,

@@ -153,17 +153,7 @@ def _egg_checks(clutches: Sequence[ClutchOutlook], checks: Checks) -> list[Task]
         there = tuple(
             clutch.dam for clutch in waiting if clutch.laying.early <= day <= clutch.hatching.late
         )
-        number = len(tasks) + 1
-        tasks.append(
-            Task(
-                kind=TaskKind.EGGS,
-                subject="all",
-                number=number,
-                animals=there,
-                start=day,
-                end=day,
-            )
-        )
+        tasks.append(_day(TaskKind.EGGS, "all", there, day, len(tasks) + 1))
         day += step
     return tasks
 
@@ -216,23 +206,15 @@ def _weigh_days(
         females = [clutch.dam for clutch in clutches if day <= clutch.ovulation.early]
         animals = (*females, *males, *watched)
         if animals:
-            number = len(tasks) + 1
-            tasks.append(
-                Task(
-                    kind=TaskKind.WEIGH,
-                    subject="all",
-                    number=number,
-                    animals=animals,
-                    start=day,
-                    end=day,
-                )
-            )
+            tasks.append(_day(TaskKind.WEIGH, "all", animals, day, len(tasks) + 1))
         day += step
     return tasks
 
 
-def _day(kind: TaskKind, subject: str, animals: tuple[str, ...], day: date) -> Task:
-    return Task(kind=kind, subject=subject, number=1, animals=animals, start=day, end=day)
+def _day(
+    kind: TaskKind, subject: str, animals: tuple[str, ...], day: date, number: int = 1
+) -> Task:
+    return Task(kind=kind, subject=subject, number=number, animals=animals, start=day, end=day)
 
 
 def _after(kind: TaskKind, dam: str, window: Window, wait: tuple[int, int]) -> Task:
