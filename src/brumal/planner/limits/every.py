@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from functools import lru_cache
 
 from brumal.planner.limits import boxes, held_back, males, resting, spend, tubs
 from brumal.planner.limits.limit import TOLERANCE, Limit, More
@@ -13,8 +14,12 @@ KINDS = (males, tubs, boxes, spend, resting, held_back)
 """In the order in which a keeper gives them up, the easiest first."""
 
 
+@lru_cache(maxsize=2)
 def limits_of(problem: Problem) -> tuple[Limit, ...]:
-    """Return every limit that is set; what could never bind has none."""
+    """Return every limit that is set; what could never bind has none.
+
+    Those of the last two seasons are kept: many plans of one season are held against them.
+    """
     return tuple(limit for kind in KINDS for limit in kind.limits(problem))
 
 
