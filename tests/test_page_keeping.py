@@ -8,7 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from brumal.page.desk import lay
@@ -84,6 +84,7 @@ locks:
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(MARKS, min_size=1, max_size=6), st.booleans())
+@example([Mark(Kind.WITH, ("F12", "M01")), Mark(Kind.WITH, ("F05", "M01"))], True)
 def test_inking_makes_exactly_the_settings_meant_and_keeps_all_else(
     tmp_path_factory: pytest.TempPathFactory, marks: list[Mark], with_locks: bool
 ) -> None:

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import TypeVar
 
 import yaml
 
@@ -21,6 +22,7 @@ from brumal.records.yaml_text import show_path
 
 VERSION = 1
 OVERLAY = "pencil"
+Entry = TypeVar("Entry")
 
 
 class Kind(StrEnum):
@@ -117,11 +119,16 @@ def locks_under(marks: Sequence[Mark], locks: Locks) -> Locks:
         elif mark.kind is Kind.LIFT:
             never = [each for each in never if each != _pair(mark)]
     return Locks(
-        must_pair=tuple(must),
-        never_pair=tuple(never),
-        sit_out=tuple(rest),
+        must_pair=_as_before(locks.must_pair, must),
+        never_pair=_as_before(locks.never_pair, never),
+        sit_out=_as_before(locks.sit_out, rest),
         already_paired=locks.already_paired,
     )
+
+
+def _as_before(old: Sequence[Entry], new: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Return the new entries, those that stood already in their old order: it means nothing."""
+    return (*(each for each in old if each in new), *(each for each in new if each not in old))
 
 
 def _pair(mark: Mark) -> IdPair:
