@@ -226,3 +226,21 @@ def test_no_day_before_the_start_would_do(drawn: tuple[Animal, SeasonRecords]) -
     days = (PAIR_FROM + timedelta(days=ahead) for ahead in range((PAIR_TO - PAIR_FROM).days + 1))
     first = next((d for d in days if may_breed(judge_animal(her, context.at(d)))), None)
     assert start(her, season).day == first
+
+
+def test_a_day_reached_to_the_gram_counts() -> None:
+    """228 g at 4.56 g a day take 50 days, though the quotient of the two floats is a hair more."""
+    her = female(hatched=date(2022, 7, 1), condition=3.0)
+    season = records(
+        [her],
+        [
+            Weighing(animal="F1", date=day, grams=grams)
+            for day, grams in (
+                (date(2026, 9, 25), 1044),
+                (date(2026, 10, 20), 1154),
+                (date(2026, 11, 14), 1272),
+            )
+        ],
+        sections={"rules": {"start_chance": 0.5}},
+    )
+    assert start(her, season).day == date(2027, 1, 3)

@@ -23,7 +23,7 @@ def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date 
         return trend.on
     if trend.gain <= 0:
         return None
-    ahead = math.ceil((grams - start) / trend.gain)
+    ahead = math.ceil(round((grams - start) / trend.gain, 9))  # 228 g at 4.56 a day: 50 days
     return trend.on + timedelta(days=ahead) if ahead <= within_days else None
 
 
