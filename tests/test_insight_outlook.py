@@ -11,7 +11,7 @@ import pytest
 
 from brumal.forecast.dates import DayChances, Window, clutch_dates, window
 from brumal.forecast.rounds import RoundPair, Visit, rounds_for
-from brumal.insight.simulate.diary import ClutchOutlook, Task, TaskKind, diary
+from brumal.insight.simulate.diary import ClutchOutlook, Task, TaskKind, Watched, diary
 from brumal.pedigree.kinship import kinship_block
 from brumal.records.settings import Checks, SeasonDates, Settings
 from season_outputs import demo
@@ -57,7 +57,7 @@ def of_kind(tasks: tuple[Task, ...], kind: TaskKind) -> list[Task]:
 def test_the_diary_of_two_pairs_of_one_male() -> None:
     pairs = [clutch("F1", "M1", 0, 17), clutch("F2", "M1", 7)]
     checks = Checks(weigh_every_days=30, look_over_days=10, eggs_every_days=20)
-    tasks = diary(pairs, ["F9"], Settings(season=SEASON, checks=checks))
+    tasks = diary(pairs, [Watched(animal="F9")], Settings(season=SEASON, checks=checks))
     assert [(task.start - DAY).days for task in of_kind(tasks, TaskKind.VISIT)] == [0, 7, 17]
     before = of_kind(tasks, TaskKind.BEFORE_PAIRING)
     assert [(task.animals, (task.start - DAY).days) for task in before] == [
@@ -84,6 +84,17 @@ def test_the_diary_of_two_pairs_of_one_male() -> None:
     assert [len(task.animals) for task in eggs] == [0, 2, 2, 2, 2]
     (young, _) = of_kind(tasks, TaskKind.FIRST_SHED)
     assert ((young.start - DAY).days, (young.end - DAY).days) == (143 + 7, 163 + 14)
+
+
+def test_a_promised_weight_is_asked_for_on_its_day_and_no_day_gone_by_stands() -> None:
+    promised = Watched(animal="F9", weigh_on=DAY + timedelta(9), grams=1500)
+    settings = Settings(season=SEASON, checks=Checks(weigh_every_days=7))
+    tasks = diary([clutch("F1", "M1", 20)], [promised], settings, DAY + timedelta(8))
+    (asked,) = of_kind(tasks, TaskKind.WEIGH_FIRST)
+    assert (asked.subject, asked.start, asked.grams) == ("F9", promised.weigh_on, 1500)
+    weighed = of_kind(tasks, TaskKind.WEIGH)
+    assert [((task.start - DAY).days, task.number) for task in weighed[:2]] == [(14, 3), (21, 4)]
+    assert all("F9" in task.animals for task in weighed)
 
 
 def test_entries_are_named_apart_whatever_their_dates() -> None:

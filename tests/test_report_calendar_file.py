@@ -56,10 +56,13 @@ def test_lines_keep_to_the_standard(source: Source) -> None:
 def test_every_entry_reminds_on_its_first_morning(source: Source) -> None:
     """RFC 5545, 3.6.6: an alarm that displays has an action, a trigger and a description."""
     for entry in entries(source()["calendar.ics"]).values():
-        (alarm,) = entry.valarm_list
-        assert alarm.action.value == "DISPLAY"
-        assert alarm.trigger.value == timedelta(hours=8)
-        assert alarm.description.value == entry.summary.value
+        promised = entry.categories.value == ["weigh before pairing"]
+        # A promised weight is brought to mind three days before as well.
+        days = [0, 3] if promised else [0]
+        for alarm, before in zip(entry.valarm_list, days, strict=True):
+            assert alarm.action.value == "DISPLAY"
+            assert alarm.trigger.value == timedelta(hours=8) - timedelta(days=before)
+            assert alarm.description.value == entry.summary.value
 
 
 def test_nothing_sounds_like_treatment() -> None:

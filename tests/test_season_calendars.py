@@ -11,11 +11,15 @@ import numpy as np
 import pytest
 
 from brumal.forecast.rounds import Visit
+from brumal.insight.simulate.diary import Task, TaskKind
+from brumal.insight.why.outlook import look_ahead
 from brumal.pipeline import prepare
+from brumal.planner.describe import plan_of
 from brumal.planner.season import solve_season
 
 FROM, TO = date(2026, 12, 1), date(2027, 3, 31)
 QUARANTINE, STAY, GROWN_MONTHS = 90, 3, {"female": 30, "male": 12}
+WEIGH_EVERY = 28
 WEEKDAYS = ("Monday", "Wednesday", "Saturday")
 
 
@@ -29,6 +33,7 @@ class Season:
     events: list[str] = field(default_factory=list)
     fit: dict[str, date] = field(default_factory=dict)
     light: set[str] = field(default_factory=set)
+    heavy_on: dict[str, date] = field(default_factory=dict)
     ovulated: dict[str, date] = field(default_factory=dict)
     gone: set[str] = field(default_factory=set)
 
@@ -78,6 +83,8 @@ def drawn(rng: np.random.Generator) -> Season:
         if rng.random() < 0.2:
             grams, _ = least - int(rng.integers(5, 60)), season.light.add(name)
         gain = int(rng.integers(1, 40))
+        days = -(-25 * max(least - grams, 0) // gain)
+        season.heavy_on[name] = season.as_of + timedelta(days=days - 5)
         for at in range(4):
             day = season.as_of - timedelta(days=5 + 25 * (3 - at))
             season.weights.append(f"{name},{day},{grams - gain * (3 - at)}")
@@ -126,16 +133,43 @@ def breaches(season: Season, visits: Sequence[Visit]) -> list[str]:
     return wrong
 
 
+def unweighed(season: Season, tasks: Sequence[Task]) -> list[str]:
+    """Return what is wrong with the weigh days: who lacks only grams is weighed, and in time."""
+    wrong = [f"{each.start} has gone by" for each in tasks if each.start < season.as_of]
+    steady = [FROM + timedelta(days=WEIGH_EVERY * at) for at in range(5)]
+    first = min(day for day in steady if day >= season.as_of)
+    for animal in season.light - season.gone - season.ovulated.keys():
+        if max(season.fit[animal], season.heavy_on[animal]) > TO:
+            continue
+        days = {each.start for each in tasks if animal in each.animals}
+        # Ovulation may begin in February; a female of the plan is weighed until then.
+        if first < date(2027, 1, 25) and first not in days:
+            wrong.append(f"{animal} lacks only grams and is not weighed on {first}")
+        light = [at for at in days if at < season.heavy_on[animal]]
+        late = season.heavy_on[animal] + timedelta(days=WEIGH_EVERY)
+        if late <= date(2027, 1, 25) and not {at for at in days if at <= late} - set(light):
+            wrong.append(f"{animal} should be heavy on {season.heavy_on[animal]}, not weighed then")
+    return wrong
+
+
 def hold(folder: Path, seed: int, count: int) -> None:
     rng = np.random.default_rng(seed)
-    visited = 0
+    visited = weighed = 0
     for number in range(count):
         season = drawn(rng)
-        prepared = prepare(season.write(folder / str(number)))
-        visits = solve_season(prepared).laid_out.calendar.visits
+        solved = solve_season(prepare(season.write(folder / str(number))))
+        visits = solved.laid_out.calendar.visits
         assert breaches(season, visits) == []
         visited += bool(visits)
-    assert visited > count / 2
+        if season.light:
+            tasks = look_ahead(solved, plan_of(solved)).tasks
+            kinds = (TaskKind.WEIGH, TaskKind.WEIGH_FIRST)
+            assert unweighed(season, [each for each in tasks if each.kind in kinds]) == []
+            asked = {(each.subject, each.start) for each in tasks if each.grams}
+            starts = solved.prepared.starts.values()
+            assert asked >= {(each.animal, each.day) for each in starts if each.provisional}
+            weighed += len(asked)
+    assert visited > count / 2 and weighed
 
 
 def test_visits_of_random_seasons_keep_to_the_tables(tmp_path: Path) -> None:

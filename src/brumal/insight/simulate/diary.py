@@ -3,7 +3,8 @@
 Visits come from the males' rounds, windows from the dates of each clutch. Checks are common
 practice, no source: both animals before they first meet, the male after his last visit, the female
 after her own laying, incubator and eggs at even steps while there may be any, young when they
-should have shed, and weigh days at even steps through the pairing window.
+should have shed, and weigh days at even steps through the pairing window. An animal that
+waits for a weight is weighed on the day it should have it, whether the plan pairs it or not.
 """
 
 from __future__ import annotations
@@ -61,6 +62,18 @@ class ClutchOutlook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Watched:
+    """An animal that lacks only grams which it may still have; whether the plan pairs it or not.
+
+    ``weigh_on`` is the day on which it should weigh ``grams``, ``None`` where none is known.
+    """
+
+    animal: str
+    weigh_on: date | None = None
+    grams: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """One entry of the diary, from ``start`` to ``end``, both days counted.
 
@@ -83,19 +96,20 @@ class Task:
 
 
 def diary(
-    clutches: Sequence[ClutchOutlook], watched: Sequence[str], settings: Settings
+    clutches: Sequence[ClutchOutlook],
+    watched: Sequence[Watched],
+    settings: Settings,
+    as_of: date | None = None,
 ) -> tuple[Task, ...]:
-    """Return every entry by day, kind and animal.
-
-    ``watched`` are resting animals that are weighed along because a weight keeps them out.
-    """
-    checks = settings.checks
+    """Return every entry by day, kind and animal; no weigh day or check before ``as_of``."""
+    checks, seen = settings.checks, as_of or date.min
     tasks = [task for clutch in clutches for task in _visits(clutch)]
     tasks += [task for clutch in clutches for task in _of_clutch(clutch, settings)]
-    tasks += _weigh_first(clutches)
+    tasks += _weigh_first(clutches, watched)
     tasks += _after_rounds(clutches)
-    tasks += _weigh_days(clutches, watched, settings.season, checks)
-    tasks += _egg_checks(clutches, checks)
+    steady = _weigh_days(clutches, watched, settings.season, checks) + _egg_checks(clutches, checks)
+    # They are numbered from the first, so that each keeps its name as the season goes on.
+    tasks += [task for task in steady if task.start >= seen]
     order = list(TaskKind)
     return tuple(
         sorted(tasks, key=lambda each: (each.start, order.index(each.kind), each.subject, each.end))
@@ -158,20 +172,22 @@ def _egg_checks(clutches: Sequence[ClutchOutlook], checks: Checks) -> list[Task]
     return tasks
 
 
-def _weigh_first(clutches: Sequence[ClutchOutlook]) -> list[Task]:
-    waiting = {start.animal: start for clutch in clutches for start in clutch.waits_for}
+def _weigh_first(clutches: Sequence[ClutchOutlook], watched: Sequence[Watched]) -> list[Task]:
+    waiting = {each.animal: (each.weigh_on, each.grams) for each in watched}
+    for clutch in clutches:
+        waiting |= {each.animal: (each.weigh_on, each.asked_g) for each in clutch.waits_for}
     return [
         Task(
             kind=TaskKind.WEIGH_FIRST,
             subject=animal,
             number=1,
             animals=(animal,),
-            start=start.weigh_on,
-            end=start.weigh_on,
-            grams=start.asked_g,
+            start=day,
+            end=day,
+            grams=grams,
         )
-        for animal, start in sorted(waiting.items())
-        if start.weigh_on is not None
+        for animal, (day, grams) in sorted(waiting.items())
+        if day is not None
     ]
 
 
@@ -193,18 +209,19 @@ def _last_visits(clutches: Sequence[ClutchOutlook]) -> Mapping[str, date]:
 
 def _weigh_days(
     clutches: Sequence[ClutchOutlook],
-    watched: Sequence[str],
+    watched: Sequence[Watched],
     season: SeasonDates,
     checks: Checks,
 ) -> list[Task]:
     """Weigh males and watched animals through the window, females until they may have ovulated."""
     step = timedelta(days=checks.weigh_every_days)
     males = sorted({clutch.sire for clutch in clutches})
+    others = [each.animal for each in watched]
     tasks: list[Task] = []
     day = season.pair_from
     while day <= season.pair_to:
         females = [clutch.dam for clutch in clutches if day <= clutch.ovulation.early]
-        animals = (*females, *males, *watched)
+        animals = tuple(dict.fromkeys((*females, *males, *others)))
         if animals:
             tasks.append(_day(TaskKind.WEIGH, "all", animals, day, len(tasks) + 1))
         day += step

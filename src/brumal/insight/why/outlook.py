@@ -12,15 +12,17 @@ from datetime import date
 from brumal.forecast.dates import window
 from brumal.forecast.occupancy import WeekLoad, week_loads
 from brumal.forecast.rounds import ShortOfVisits
-from brumal.insight.simulate.diary import ClutchOutlook, Task, diary
+from brumal.forecast.weight import project
+from brumal.insight.simulate.diary import ClutchOutlook, Task, Watched, diary
 from brumal.insight.simulate.seasons import Simulation, simulate
 from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
+from brumal.records.season_state import MAY_MEET
 from brumal.rules.pair_rules import ROUNDING
-from brumal.rules.readiness import Readiness, State, readiness
+from brumal.rules.readiness import Readiness, State, readiness, ready_day
 from brumal.rules.standing import WEIGHT_RULES
 from brumal.timings import timed
 
@@ -81,11 +83,15 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     )
     used = {animal for pair in plan.pairs for animal in (pair.dam, pair.sire)}
     resting = [one for one in found if _waits_for_weight(one) and one.animal.id not in used]
+    last_day = settings.season.pair_to
+    gone_on = {pair.dam for pair in plan.pairs if pair.state not in MAY_MEET}
+    open_ = [one for one in found if one.animal.id not in gone_on]
+    watched = list(filter(None, (_watched(one, last_day) for one in open_)))
     refused = _refused(prepared, found)
     return Outlook(
         clutches=clutches,
         short=calendar.short,
-        tasks=diary(clutches, [one.animal.id for one in resting], settings),
+        tasks=diary(clutches, watched, settings, prepared.records.as_of),
         weeks=week_loads(laid_out.expected, settings.box),
         chosen=tuple(
             examine_pair(prepared.pedigree, pair.dam, pair.sire)
@@ -97,7 +103,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         ),
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
-        soon=_soon(found, settings.season.pair_to),
+        soon=_soon(found, last_day),
         luck=simulate(season),
         animals=animals,
     )
@@ -107,6 +113,31 @@ def _waits_for_weight(one: Readiness) -> bool:
     """Say whether nothing but weight, or weight and time, keeps the animal from breeding."""
     failed = {verdict.rule for verdict in one.failed}
     return bool(failed & set(WEIGHT_RULES)) and failed <= {*WEIGHT_RULES, "age", "quarantine"}
+
+
+def _watched(one: Readiness, last_day: date) -> Watched | None:
+    """Return an animal that lacks only grams which it may have while pairing runs.
+
+    One whose gain is not known may; another as far as the high end of where its line leads.
+    """
+    start = one.start
+    if one.rests:
+        return None
+    if start.day is not None:
+        asked = Watched(animal=start.animal, weigh_on=start.weigh_on, grams=start.asked_g)
+        return asked if start.provisional else None
+    if not _waits_for_weight(one) or not _could_have(one, last_day):
+        return None
+    likely = one.ready_on if one.ready_on is not None and one.ready_on <= last_day else None
+    return Watched(animal=start.animal, weigh_on=likely, grams=one.limit_g)
+
+
+def _could_have(one: Readiness, last_day: date) -> bool:
+    others = [ready_day((each,)) for each in one.failed if each.rule not in WEIGHT_RULES]
+    if any(day is None or day > last_day for day in others):
+        return False
+    coming = project(one.series, last_day)
+    return coming is None or one.limit_g is None or coming.high >= one.limit_g
 
 
 def _soon(found: Sequence[Readiness], last_day: date) -> tuple[Readiness, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
 
 from brumal import __version__
-from brumal.insight.simulate.diary import Task
+from brumal.insight.simulate.diary import Task, TaskKind
 from brumal.insight.why.outlook import Outlook
 from brumal.planner.plan import Plan
 from brumal.report.plan.season_words import task_note, task_title
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 NAMES = UUID("0b0c4a5e-9a1e-5d7b-8a55-6272756d616c")
 MORNING = timedelta(hours=8)
+DAYS_BEFORE = timedelta(days=3)
+"""So long before a promised weight is due it is brought to mind."""
 HALF_YEAR = timedelta(days=183)
 CAUTION = "Estimates; living animals differ. A licensed vet decides on health."
 
@@ -60,17 +62,19 @@ def _entry(plan: Plan, task: Task) -> Event:
     entry.add("description", visible(f"{task_note(task, plan.names)} {CAUTION}"))
     entry.add("categories", [str(task.kind)])
     entry.add("transp", "TRANSPARENT")
-    entry.add_component(_alarm(task, plan))
+    entry.add_component(_alarm(task, plan, MORNING))
+    if task.kind is TaskKind.WEIGH_FIRST:
+        entry.add_component(_alarm(task, plan, MORNING - DAYS_BEFORE))
     return entry
 
 
-def _alarm(task: Task, plan: Plan) -> Alarm:
-    """Remind on the morning of the first day (RFC 5545, 3.6.6)."""
+def _alarm(task: Task, plan: Plan, at: timedelta) -> Alarm:
+    """Remind so long after the first day begins (RFC 5545, 3.6.6)."""
     from icalendar import Alarm
 
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("trigger", MORNING)
+    alarm.add("trigger", at)
     alarm.add("description", visible(task_title(task, plan.names)))
     return alarm
 

@@ -17,7 +17,7 @@ from brumal.rules.readiness import Readiness
 SHOWN_FROM = 0.05
 LOOK_WORDS = {
     TaskKind.WEIGH_FIRST: "enter the weight in weights.csv and plan again: visits are set down "
-    "once it is enough",
+    "only once it is enough",
     TaskKind.BEFORE_PAIRING: "weight, body condition, breathing, mouth, skin, mites; only a sound "
     "animal is paired",
     TaskKind.VISIT: "note locks; part them if either is harassed or hurt",
