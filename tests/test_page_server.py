@@ -17,14 +17,19 @@ import pytest
 from starlette.testclient import TestClient
 
 from brumal.cli import main
+from brumal.insight.why.counterfactuals import Questions
+from brumal.insight.why.shadow_prices import LONGER, shadow_prices
+from brumal.page import words
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
+from brumal.page.fields import MORE
 from brumal.page.paper import fill
 from brumal.page.pencil import Kind, Mark
 from brumal.page.server import application
 from brumal.page.sheet import sheet_of
 from brumal.page.worker import solved_reply
 from brumal.pipeline import prepare
+from brumal.planner.limits.males import PAIRING
 from brumal.planner.season import solve_season
 from brumal.records.read import read_season
 from brumal.report.words import visible
@@ -171,6 +176,46 @@ def test_an_animal_is_explained(browser: Browser) -> None:
     page = browser.client.get("/why", params={"animal": "F3"}).text
     assert "is paired with" in page
     assert browser.client.get("/why", params={"animal": "nobody"}).status_code == 404
+
+
+def more_of(browser: Browser) -> dict[tuple[str, str, float], float]:
+    """Wait until what one more of each limit would bring is known, and return it."""
+
+    def is_so() -> bool:
+        more = browser.desk.shown.more
+        return more is not None and any(price.thing == LONGER for price in more.prices)
+
+    browser.until(is_so)
+    assert browser.desk.shown.more is not None
+    return {
+        (price.thing, price.animal, price.step): price.gain
+        for price in browser.desk.shown.more.prices
+    }
+
+
+def test_limits_say_what_one_more_would_bring_after_every_answer(browser: Browser) -> None:
+    """The prices of `brumal why`, each beside its limit; pencil and questions come before them."""
+    found = more_of(browser)
+    season = solve_season(prepare(browser.folder))
+    own = {
+        (price.thing, price.animal, price.step): price.gain
+        for price in shadow_prices(Questions(season))
+        if (price.thing, price.animal, price.step) in found
+    }
+    assert found == own and {"incubator box", PAIRING} <= {key[0] for key in own}
+    assert browser.client.get("/").text.count('class="more"') == len(found)
+
+    for limit, value in (("tubs", "30"), ("resting", "1"), ("spend", "900")):
+        browser.post("/pencil", kind="set", path=f'["limits", "{limit}"]', value=value)
+    browser.settle()
+    assert "no plan yet" not in browser.client.get("/why", params={"animal": "F1"}).text
+    assert {thing for thing, *_ in more_of(browser)} == {*MORE, PAIRING}
+    page = browser.client.get("/").text
+    for told in words.more_words(browser.desk.shown.more).values():
+        assert told in page
+    browser.post("/undo")
+    assert browser.desk.shown.is_final and browser.desk.shown.more is None
+    assert more_of(browser) == found
 
 
 def test_animals_come_and_go_in_pencil_alone(browser: Browser) -> None:

@@ -17,6 +17,7 @@ from brumal.page.helper import Helper
 from brumal.page.messages import (
     Ask,
     AskBeside,
+    AskOneMore,
     AskWhy,
     Base,
     Beside,
@@ -24,6 +25,7 @@ from brumal.page.messages import (
     Failed,
     First,
     Looking,
+    OneMore,
     Question,
     Reply,
     Solved,
@@ -65,11 +67,28 @@ class Shown:
     looking: Looking | None = None
     faults: tuple[Fault, ...] = ()
     whys: dict[str, Why] = field(default_factory=dict)
+    more: OneMore | None = None
 
     @property
     def is_final(self) -> bool:
         """Say whether the answer to the newest question is there."""
         return bool(self.faults) or (self.solved is not None and self.solved.number == self.number)
+
+    def take(self, reply: Reply) -> None:
+        """Take in an answer to the newest question."""
+        match reply:
+            case First():
+                self.first = reply
+            case Looking():
+                self.looking = reply
+            case Solved():
+                self.solved = reply
+            case Failed():
+                self.faults = reply.faults
+            case Why():
+                self.whys[reply.animal] = reply
+            case OneMore():
+                self.more = reply
 
 
 class Desk:
@@ -100,6 +119,7 @@ class Desk:
         self.is_ending = False
         self.changed = asyncio.Event()
         self._numbers = self._ink_number = 0
+        self._more_number = -1
         self._stamp = stamp(folder)
         self._helper: Helper | None = None
 
@@ -180,6 +200,7 @@ class Desk:
         if not self.marks and self.ink is not None:
             self.shown = Shown(number=self._ink_number, solved=self.ink)
             self._send(Stop(keep=False))
+            self._ask_more()
             return
         self._numbers += 1
         self.shown = Shown(number=self._numbers, solved=before.solved)
@@ -213,17 +234,12 @@ class Desk:
         elif reply.number != self.shown.number:
             if not isinstance(reply, Solved):
                 return
-        elif isinstance(reply, First):
-            self.shown.first = reply
-        elif isinstance(reply, Looking):
-            self.shown.looking = reply
-        elif isinstance(reply, Why):
-            self.shown.whys[reply.animal] = reply
-        elif isinstance(reply, Failed):
-            self.shown.faults = reply.faults
-        elif isinstance(reply, Solved):
-            self.shown.solved = reply
-            self._ask_for_ink()
+        else:
+            self.shown.take(reply)
+            if isinstance(reply, Solved):
+                self._ask_for_ink()
+        if isinstance(reply, Solved):
+            self._ask_more()
         self._bump()
 
     def _take_beside(self, reply: Reply) -> None:
@@ -239,6 +255,15 @@ class Desk:
         if self.ink is None:
             self._numbers += 1
             self._plan(self._numbers, self.records, ink=True)
+
+    def _ask_more(self) -> None:
+        """Ask what one more of each limit would bring, once both plans are known, once for each."""
+        number, solved = self.shown.number, self.shown.solved
+        if self.ink is None or solved is None or solved.number != number:
+            return
+        if self._more_number != number and solved.plan.objective is not None:
+            self._more_number = number
+            self._send(AskOneMore(number=number))
 
     def _bump(self) -> None:
         self.version += 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -20,6 +20,14 @@ ROOM = (
     ("spend", "Money before any sale, at most"),
 )
 DAYS = (("pair_from", "From"), ("pair_to", "To"))
+MORE = {
+    "incubator box": "boxes",
+    "hatchling tub": "tubs",
+    "fewer females resting": "resting",
+    "money before sales": "spend",
+    "longer pairing window": "pair_to",
+}
+"""The setting beside which it is said what one more of a thing would bring."""
 COSTS = (
     ("pairing", "A pairing"),
     ("egg", "An egg"),
@@ -31,7 +39,10 @@ COSTS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One setting: its name, the path it is sent with, what stands now, what the season says."""
+    """One setting: its name, the path it is sent with, what stands now, what the season says.
+
+    ``more`` says what one more would bring, where that is known.
+    """
 
     label: str
     path: str
@@ -39,6 +50,7 @@ class Field:
     ink: str
     pencilled: bool
     is_day: bool = False
+    more: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,9 +62,14 @@ class Group:
     fields: tuple[Field, ...]
 
 
-def field_groups(now: Settings, ink: Settings, marks: Sequence[Mark]) -> tuple[Group, ...]:
-    """Return the fields of a season with the pencil (``now``) and without (``ink``)."""
-    maker = _Maker(now, ink, marks)
+def field_groups(
+    now: Settings, ink: Settings, marks: Sequence[Mark], more: Mapping[str, str]
+) -> tuple[Group, ...]:
+    """Return the fields of a season with the pencil (``now``) and without (``ink``).
+
+    ``more`` says what one more of a thing would bring.
+    """
+    maker = _Maker(now, ink, marks, {MORE[each]: told for each, told in more.items()})
     by_morph = {wanted.morph: wanted for wanted in ink.values.wanted}
     return (
         Group(
@@ -92,6 +109,7 @@ class _Maker:
     now: Settings
     ink: Settings
     marks: Sequence[Mark]
+    more: Mapping[str, str]
 
     def settings(self, group: str, keys: Iterable[tuple[str, str]]) -> tuple[Field, ...]:
         """Return the fields of some (key, label) of a group of the settings."""
@@ -110,6 +128,7 @@ class _Maker:
             ink=_text(ink),
             pencilled=marked,
             is_day=isinstance(ink, date),
+            more=self.more.get(path[-1], ""),
         )
 
     def wish(self, wanted: Wanted, ink: Wanted | None) -> Iterator[Field]:

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from brumal.page import words
 from brumal.page.desk import Desk, Shown
 from brumal.page.pencil import Kind
+from brumal.planner.limits.males import PAIRING
 from brumal.planner.plan import MaleUse, PlannedPair, Resting
 from brumal.records.animals import Animal, Sex
 from brumal.records.settings import Locks
@@ -63,7 +64,7 @@ class FemaleLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaleLine:
-    """One male: his pairings against his limit, and the hand on him."""
+    """One male: his pairings against his limit, what one more would bring, and the hand on him."""
 
     id: str
     key: str
@@ -75,6 +76,7 @@ class MaleLine:
     options: tuple[Option, ...]
     limit: str
     path: str
+    more: str
 
 
 def key_of(animal: str) -> str:
@@ -103,6 +105,7 @@ class Lines:
         self.marks = desk.marks
         self.names = names
         self.solved = shown.solved
+        self.more = shown.more
         self.pairs: Mapping[str, PlannedPair] = {}
         self.resting: Mapping[str, Resting] = {}
         if self.solved is not None:
@@ -309,4 +312,5 @@ class Lines:
             ),
             limit="" if use is None else figure(use.limit),
             path=json.dumps(["animals", animal.id, "max_pairings"], ensure_ascii=False),
+            more=words.more_words(self.more, animal.id).get(PAIRING, ""),
         )

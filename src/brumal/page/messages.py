@@ -11,6 +11,7 @@ from brumal.insight.week import Week
 from brumal.insight.why.answers import AnimalWhy
 from brumal.insight.why.choices import Choice
 from brumal.insight.why.outlook import Outlook
+from brumal.insight.why.shadow_prices import ShadowPrice
 from brumal.insight.why.whole import Subject
 from brumal.pedigree.pair import KinPair
 from brumal.planner.pairs.candidate import Pair
@@ -46,6 +47,17 @@ class AskWhy:
 
     number: int
     animal: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskOneMore:
+    """What one more of each limit of a season already planned would bring.
+
+    It is found limit by limit, while nothing else is asked; ``found`` are those known.
+    """
+
+    number: int
+    found: tuple[ShadowPrice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +131,15 @@ class Why:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OneMore:
+    """What one more of each limit would bring, as far as it is known."""
+
+    number: int
+    prices: tuple[ShadowPrice, ...]
+    subject: Subject
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BesideSoFar:
     """How many of the seasons side by side are planned, and the last of them."""
 
@@ -136,6 +157,6 @@ class Beside:
     comparison: Comparison
 
 
-Question = Ask | AskWhy | AskBeside
+Question = Ask | AskWhy | AskOneMore | AskBeside
 Message = Base | Question | Stop
-Reply = First | Looking | Solved | Failed | Why | BesideSoFar | Beside
+Reply = First | Looking | Solved | Failed | Why | OneMore | BesideSoFar | Beside

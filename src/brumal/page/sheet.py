@@ -103,7 +103,9 @@ def sheet_of(desk: Desk) -> Sheet:
         barred=tuple(line for line in females if not line.can_be_decided),
         males=males,
         everyone=(*females, *males),
-        groups=field_groups(records.settings, desk.records.settings, desk.marks),
+        groups=field_groups(
+            records.settings, desk.records.settings, desk.marks, words.more_words(shown.more)
+        ),
         weeks=_weeks(solved),
         rounds=words.round_lines(solved, names),
         cautions=tuple(caution.text for caution in plan.cautions) if plan else (),

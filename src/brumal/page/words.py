@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 
 from brumal.insight.compare.differences import Move
 from brumal.insight.why.choices import Choice
+from brumal.insight.why.shadow_prices import ShadowPrice
 from brumal.insight.why.whole import Subject
-from brumal.page.messages import Solved
+from brumal.page.messages import OneMore, Solved
 from brumal.planner.plan import Plan, PlannedPair
 from brumal.records.plain_values import sure_money
 from brumal.records.variant import Variant
 from brumal.report.plan.season_words import kin_line, rounds
 from brumal.report.plan.words import clash_head, clash_lines, verdict_line
 from brumal.report.why.words import loses
+from brumal.report.why.worth_words import price_name
 from brumal.report.words import difference, estimate, figure, money, percent
 from brumal.rules.start import Start
 
@@ -136,6 +138,29 @@ def round_lines(solved: Solved | None, names: Mapping[str, str]) -> tuple[tuple[
         (names[male], "; ".join(f"{day} {names[female]}" for day, female in visits))
         for male, visits in rounds(solved.outlook)
     )
+
+
+def more_words(found: OneMore | None, animal: str = "") -> dict[str, str]:
+    """Say by thing what one more of each limit would bring: of the season, or of an animal."""
+    if found is None:
+        return {}
+    told: dict[str, list[str]] = {}
+    for price in found.prices:
+        if price.animal == animal:
+            told.setdefault(price.thing, []).append(_more(price, found.subject))
+    lines = {thing: "; ".join(each) for thing, each in told.items()}
+    return {thing: f"{line[:1].upper()}{line[1:]}." for thing, line in lines.items()}
+
+
+def _more(price: ShadowPrice, subject: Subject) -> str:
+    name = price_name(price, subject)
+    other = price.otherwise
+    if other is None or other.change is None:
+        return f"{name}: {price.short or 'not settled'}"
+    if other.too_close:
+        return f"{name}: {CLOSE}"
+    gain = difference(price.gain)
+    return f"{name}: {gain} {subject.currency}" if price.gain else f"{name}: brings nothing"
 
 
 def choice_words(choice: Choice, subject: Subject) -> str:

@@ -10,7 +10,9 @@ from __future__ import annotations
 import math
 import os
 import threading
+import time
 from collections import deque
+from dataclasses import replace
 from multiprocessing.connection import Connection
 
 from brumal.insight.compare.comparison import Request, compare
@@ -22,10 +24,12 @@ from brumal.insight.why.answers import why_animal
 from brumal.insight.why.choices import choices
 from brumal.insight.why.counterfactuals import Questions
 from brumal.insight.why.outlook import look_ahead
+from brumal.insight.why.shadow_prices import limit_price
 from brumal.insight.why.whole import subject_of
 from brumal.page.messages import (
     Ask,
     AskBeside,
+    AskOneMore,
     AskWhy,
     Base,
     Beside,
@@ -34,6 +38,7 @@ from brumal.page.messages import (
     First,
     Looking,
     Message,
+    OneMore,
     Question,
     Reply,
     Solved,
@@ -45,11 +50,14 @@ from brumal.pipeline import Prepared
 from brumal.planner.describe import plan_of
 from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.interrupt import ask_to_stop, may_go_on
+from brumal.planner.solver.interrupt import ask_to_stop, is_asked, may_go_on
 from brumal.planner.solver.solve import SolveOptions
 from brumal.processes import begin_helper
 from brumal.records.faults import InputError
 from brumal.records.folder import SeasonRecords
+
+MORE_SECONDS = 2.0
+"""So often at most the page is told what one more of a limit would bring."""
 
 
 def work(pipe: Connection) -> None:
@@ -63,11 +71,16 @@ def work(pipe: Connection) -> None:
 
 
 class _Inbox:
-    """Questions in the order in which they are answered; a newer season replaces older ones."""
+    """Questions in the order in which they are answered; a newer season replaces older ones.
+
+    What one more of a limit would bring is asked when nothing else is, and gives way at once.
+    """
 
     def __init__(self, pipe: Connection) -> None:
         self._pipe = pipe
         self._waiting: deque[Base | Question] = deque()
+        self._idle: AskOneMore | None = None
+        self._is_idle = False
         self._some = threading.Condition()
 
     def listen(self) -> None:
@@ -84,24 +97,44 @@ class _Inbox:
         if isinstance(message, Stop):
             ask_to_stop(keep=message.keep)
             return
+        if isinstance(message, AskOneMore):
+            self._idle = message
+            return
         if isinstance(message, Base | Ask):
             # What was asked of an older season is of no interest any more.
             kept = [each for each in self._waiting if isinstance(each, Base)]
             self._waiting = deque(kept if isinstance(message, Ask) else ())
+            self._idle = None
+            ask_to_stop(keep=False)
+        elif self._is_idle:
             ask_to_stop(keep=False)
         self._waiting.append(message)
 
     def next(self) -> Base | Question:
         with self._some:
-            while not self._waiting:
+            while not (self._waiting or self._idle):
                 self._some.wait()
             may_go_on()
-            return self._waiting.popleft()
+            self._is_idle = not self._waiting
+            if self._waiting:
+                return self._waiting.popleft()
+            idle, self._idle = self._idle, None
+            assert idle is not None
+            return idle
+
+    def later(self, question: AskOneMore) -> None:
+        """Ask this when nothing else is asked, unless a newer one waits."""
+        with self._some:
+            if self._idle is None and not self._has_newer():
+                self._idle = question
 
     def is_newer(self) -> bool:
         """Say whether a newer season waits, so that what is under way is of no interest."""
         with self._some:
-            return any(isinstance(each, Base | Ask) for each in self._waiting)
+            return self._has_newer()
+
+    def _has_newer(self) -> bool:
+        return any(isinstance(each, Base | Ask) for each in self._waiting)
 
 
 class _Desk:
@@ -113,6 +146,7 @@ class _Desk:
         self._ink = -1
         self._solved: dict[int, SolvedSeason] = {}
         self._questions: dict[int, Questions] = {}
+        self._more_at = 0.0
 
     def answer(self, question: Base | Question) -> None:
         if isinstance(question, Base):
@@ -134,6 +168,8 @@ class _Desk:
             return self._planned(question)
         if isinstance(question, AskBeside):
             return self._beside(question)
+        if isinstance(question, AskOneMore):
+            return self._more(question)
         return self._why(question)
 
     def _planned(self, ask: Ask) -> Reply | None:
@@ -170,11 +206,35 @@ class _Desk:
         bench = Bench(base=asked.records, options=SolveOptions(), workers=1, told=told)
         return Beside(number=asked.number, comparison=compare(bench, Request()))
 
-    def _why(self, asked: AskWhy) -> Reply | None:
-        season = self._solved.get(asked.number)
+    def _asked(self, number: int) -> Questions | None:
+        """Return a season planned to be asked; ``None`` where it is no more, or has no plan."""
+        season = self._solved.get(number)
         if season is None or season.solution.chosen is None:
             return None
-        questions = self._questions.setdefault(asked.number, Questions(season))
+        return self._questions.setdefault(number, Questions(season))
+
+    def _more(self, asked: AskOneMore) -> Reply | None:
+        """Find what one more of one limit brings; the next one is for later."""
+        questions = self._asked(asked.number)
+        if questions is None:
+            return None
+        price = limit_price(questions, len(asked.found))
+        if is_asked():
+            self._inbox.later(asked)
+            return None
+        if price is not None:
+            asked = replace(asked, found=(*asked.found, price))
+            self._inbox.later(asked)
+            if time.monotonic() < self._more_at:
+                return None
+        self._more_at = time.monotonic() + MORE_SECONDS
+        return OneMore(number=asked.number, prices=asked.found, subject=subject_of(questions))
+
+    def _why(self, asked: AskWhy) -> Reply | None:
+        questions = self._asked(asked.number)
+        if questions is None:
+            return None
+        season = questions.season
         why = why_animal(questions, asked.animal, quick=False, flips=False)
         pedigree = season.prepared.pedigree
         return Why(

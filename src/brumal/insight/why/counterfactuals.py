@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import PairRow, Problem
 from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import carried
 from brumal.planner.solver.solve import Solution, SolveOptions, Verdict, solve
 
@@ -84,13 +85,16 @@ class Questions:
         self._known: dict[Hashable, Counterfactual] = {}
 
     def ask(self, asked: Asked) -> Counterfactual:
-        """Return what a changed season comes to."""
-        if asked.key not in self._known:
-            if self._told:
-                self._told(asked.what)
-            solution = solve_changed(self.season, asked.changed)
-            self._known[asked.key] = counterfactual(self.season, asked.changed, solution)
-        return self._known[asked.key]
+        """Return what a changed season comes to; one that was stopped is not remembered."""
+        if asked.key in self._known:
+            return self._known[asked.key]
+        if self._told:
+            self._told(asked.what)
+        solution = solve_changed(self.season, asked.changed)
+        found = counterfactual(self.season, asked.changed, solution)
+        if not is_asked():
+            self._known[asked.key] = found
+        return found
 
     def with_female(self, dam: str) -> Asked:
         """Ask for the best plan in which this female is paired with someone."""

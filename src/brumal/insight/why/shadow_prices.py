@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import chain, islice
 
 import numpy as np
 
@@ -30,6 +31,7 @@ WEEK = 7
 _NOTHING = 0.005
 
 
+LONGER = "longer pairing window"
 WEIGHT, MALE_WEIGHT = "heavier female", "heavier male"
 LOOSER, TIGHTER = "looser cap on F", "tighter cap on F"
 
@@ -79,6 +81,13 @@ def shadow_prices(questions: Questions) -> tuple[ShadowPrice, ...]:
     return _greatest_first(_price(questions, each) for each in _all(questions))
 
 
+def limit_price(questions: Questions, place: int) -> ShadowPrice | None:
+    """Return what one more of a limit is worth, limits of males last; ``None`` after the last."""
+    asked = sorted(_limits(questions.season), key=lambda each: each.more.owner != "")
+    found = next(islice(chain(asked, _longer(questions.season)), place, None), None)
+    return None if found is None else _price(questions, found)
+
+
 def _greatest_first(prices: Iterable[ShadowPrice]) -> tuple[ShadowPrice, ...]:
     placed = enumerate(prices)
     return tuple(
@@ -113,17 +122,25 @@ def _question(questions: Questions, more: More) -> Asked:
 
 def _all(questions: Questions) -> Iterator[_Asked]:
     season = questions.season
+    yield from _limits(season)
+    yield from _females(questions)
+    yield from _heavier_males(season)
+    yield from _caps(season)
+    yield from _longer(season)
+
+
+def _limits(season: SolvedSeason) -> Iterator[_Asked]:
     for more in more_of_each(season.problem):
         full = more.thing == PAIRING and season.problem.male_limits[more.owner] >= most_visited(
             season.prepared, more.owner
         )
         yield _Asked(more, Short.VISITS if full else None)
-    yield from _females(questions)
-    yield from _heavier_males(season)
-    yield from _caps(season)
+
+
+def _longer(season: SolvedSeason) -> Iterator[_Asked]:
     words = f"the pairing window {WEEK} days longer"
     longer_season = longer(season, WEEK)
-    yield _Asked(More(thing="longer pairing window", step=WEEK, words=words, problem=longer_season))
+    yield _Asked(More(thing=LONGER, step=WEEK, words=words, problem=longer_season))
 
 
 def _females(questions: Questions) -> Iterator[_Asked]:
