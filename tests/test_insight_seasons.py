@@ -11,9 +11,10 @@ from scipy import stats
 
 from brumal.genetics.crosses.pair_odds import joint_cases
 from brumal.insight.simulate.season_room import room_luck
-from brumal.insight.simulate.seasons import draw_clutch, draw_seasons, money_of, simulate
+from brumal.insight.simulate.seasons import draw_seasons, money_of, simulate
 from brumal.pipeline import prepare
 from brumal.planner.describe import plan_of
+from brumal.planner.risk.clutch_draws import draw_clutch
 from brumal.planner.risk.parent_draws import draw_parents
 from brumal.planner.season import SolvedSeason, solve_season
 from solved_seasons import SURE, female, male, solved

@@ -153,11 +153,3 @@ def test_planned_again_on_a_day_comes_out_the_same(tmp_path: Path) -> None:
     assert json.loads(first["plan.json"])["money"]["switches"] == 0
     assert last_kept(out, date(2026, 12, 12)) == out / "plan-2026-12-05.json"
     assert last_kept(out, date(2026, 12, 5)) is None
-
-
-def test_an_uncertain_sire_is_said_to_be_taken_as_certain(tmp_path: Path) -> None:
-    folder = shutil.copytree(ROOT / "scenarios" / "small", tmp_path / "season")
-    one = "2026-12-03,F1,visit,M2,,"
-    for rows, told in (([one], False), ([one, "2026-12-04,F1,visit,M1,,"], True)):
-        plan = plan_of(library.solve(season(folder, FIRST, rows, {}), EXACT))
-        assert any("Several males may be the sire" in note for note in plan.notes) is told

@@ -11,6 +11,7 @@ from brumal.genetics.evidence.why_known import why_known
 from brumal.insight.sheets.animal_sheet import animal_sheet
 from brumal.insight.sheets.cross_sheet import Asked, cross_animals
 from brumal.pipeline import Prepared, prepare
+from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.pairs.looks import Looks, outcomes_of_many
 from brumal.planner.pairs.pricing import pricing_of, telling_prices
 from brumal.planner.risk.parent_draws import draw_parents
@@ -192,7 +193,10 @@ def test_seasons_that_differ_in_names_alone_keep_their_own(tmp_path: Path) -> No
     plain = white(tmp_path / "a")
     traded = white(tmp_path / "b", "notation: {combination_names: true}\n")
     looks, sheets = Looks(), telling_prices(plain).sheets
-    (one,), (two,) = (looks.of_many(each, sheets, [("F1", "M1")]) for each in (plain, traded))
+    (one,), (two,) = (
+        looks.of_many(each, sheets, [find_candidates(each).clutches["F1", "M1"]])
+        for each in (plain, traded)
+    )
     assert [look.value for look in one] == pytest.approx([look.value for look in two])
     assert not any("(Blue Eyed Leucistic)" in look.morph for look in one)
     assert any("(Blue Eyed Leucistic)" in look.morph for look in two)

@@ -20,7 +20,7 @@ from brumal.genetics.catalogue.file import load_catalogue
 from brumal.genetics.catalogue.genes import Catalogue
 from brumal.genetics.crosses.pair_odds import cross_pair
 from brumal.genetics.evidence.infer import ClutchYoung, GeneticFinding, Inferred
-from brumal.genetics.evidence.sire_odds import with_sires
+from brumal.genetics.evidence.sire_odds import SURE, with_sires
 from brumal.genetics.genotypes import Genotype, Morph, Offspring
 from brumal.genetics.lethal import harm_groups, lethal_shares
 from brumal.genetics.notation.parse import morph_faults, parse_morph
@@ -106,6 +106,25 @@ class Prepared:
     def genotypes(self) -> Mapping[str, Genotype]:
         """Return what is believed of each animal's genes."""
         return self.inferred.genotypes
+
+    def sires_of(self, dam: str) -> Mapping[str, float]:
+        """Return the males that may be the sire of a female's clutch, by all that is known."""
+        her = self.records.state.females.get(dam)
+        return self.sires.get(dam) or {each.id: each.chance for each in (her.sires if her else ())}
+
+    @cached_property
+    def mixed(self) -> Mapping[tuple[str, str], Mapping[str, float]]:
+        """Return the chance of each sire of pairs that are facts, by pair.
+
+        Pairs of which the sire named is certain are left out.
+        """
+        found = {}
+        for dam, sire in self.records.already_paired:
+            odds = {male: p for male, p in self.sires_of(dam).items() if p > 1 - SURE}
+            if odds and odds.keys() != {sire}:
+                total = sum(odds.values())
+                found[dam, sire] = {male: odds[male] / total for male in sorted(odds)}
+        return found
 
     def label(self, animal: str) -> str:
         """Return the name with the id, or the id of an ancestor known by name only."""

@@ -16,7 +16,7 @@ from brumal.pipeline import Prepared
 from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.locks import lock_of
 from brumal.planner.offers import keeping
-from brumal.planner.pairs.candidate import Candidate, Pair
+from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.pairs.deviation import deviation
 from brumal.planner.pairs.looks import Looks
@@ -68,7 +68,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
     solved = solution.chosen is not None
     pairs = [problem.candidates[index] for index in chosen]
     telling = looks.telling(prepared)
-    told = looks.of_many(prepared, telling.sheets, [pair.pair for pair in pairs])
+    told = looks.of_many(prepared, telling.sheets, [found.clutches[pair.pair] for pair in pairs])
     line = next_in_line(season, left_out(season))
     second = second_choices(season)
     return Plan(
@@ -105,7 +105,6 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         notes=(
             *(f"No plan can keep this any more: {words}." for words in season.given_up),
             *_averaged(found),
-            *_uncertain(prepared, [pair.pair for pair in pairs]),
             *kin_notes(season),
             *visit_notes(season),
         ),
@@ -129,8 +128,7 @@ def _planned(
         sire=pair.sire,
         value=pair.value,
         sd=deviation(
-            found.clutches[pair.pair],
-            telling.shares(*pair.pair),
+            telling.by_sire(found.clutches[pair.pair]),
             costs,
             prepared.records.settings.sale,
         ),
@@ -147,16 +145,9 @@ def _planned(
         waits_for=found.waits_for(pair.pair),
         state=her.stage if her else Stage.OPEN,
         since=her.since if her else None,
-        sires=_sires(prepared, pair.dam),
+        sires=tuple(sorted(prepared.sires_of(pair.dam).items(), key=lambda e: (-e[1], e[0]))),
         clutch=clutch,
     )
-
-
-def _sires(prepared: Prepared, dam: str) -> tuple[tuple[str, float], ...]:
-    """Return the males that may be the sire, the likeliest first, by all that is known."""
-    her = prepared.records.state.females.get(dam)
-    odds = prepared.sires.get(dam) or {each.id: each.chance for each in (her.sires if her else ())}
-    return tuple(sorted(odds.items(), key=lambda each: (-each[1], each[0])))
 
 
 def _males(
@@ -192,7 +183,7 @@ def _targets(
     """Return what each wish should get by the visits of the calendar."""
     prepared = season.prepared
     clutches = [season.laid_out.clutches[pair.pair] for pair in pairs]
-    shares = [telling.shares(*pair.pair) for pair in pairs]
+    parts = [part for clutch in clutches for part in telling.by_sire(clutch)]
     chances = telling.told_chances(clutches)
     return tuple(
         Target(
@@ -200,8 +191,8 @@ def _targets(
             need=wanted.need,
             asked_chance=wanted.chance,
             expected=sum(
-                clutch.expected_young * float((own.weights * own.taken[number]).sum())
-                for clutch, own in zip(clutches, shares, strict=True)
+                chance * clutch.expected_young * float((own.weights * own.taken[number]).sum())
+                for chance, clutch, own in parts
             ),
             chance=chances[number],
         )
@@ -305,19 +296,4 @@ def _averaged(found: Candidates) -> tuple[str, ...]:
     return (
         f"{', '.join(averaged)}: too many possible genotypes to follow one by one; wishes that "
         "count young treat these sires' clutches as less dependent than they are.",
-    )
-
-
-def _uncertain(prepared: Prepared, pairs: Sequence[Pair]) -> tuple[str, ...]:
-    """Say of which clutches the sire is not certain: figures take the one that is named."""
-    told = []
-    for dam, sire in pairs:
-        chance = dict(_sires(prepared, dam)).get(sire, 1.0)
-        if chance < 1 - 1e-9:
-            told.append(f"{prepared.label(dam)} ({prepared.label(sire)}, {chance:.0%})")
-    if not told:
-        return ()
-    return (
-        f"Several males may be the sire of the young of {', '.join(told)}: looks, value and wishes "
-        "are reckoned as if the one named were the sire for certain.",
     )

@@ -11,9 +11,11 @@ import numpy as np
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.distributions import p10_p50_p90
 from brumal.forecast.value import PriceList
-from brumal.insight.simulate.seasons import SEASONS, SEED, draw_pair, draw_parents_of
+from brumal.insight.simulate.seasons import SEASONS, SEED, draw_parents_of
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Luck, Pair
+from brumal.planner.pairs.mixed import with_parts
+from brumal.planner.risk.pair_draws import draw_pair
 from brumal.planner.risk.parent_draws import Floats, ParentDraws
 from brumal.planner.risk.young_draws import takings, whole_prices
 from brumal.planner.season import SolvedSeason
@@ -68,12 +70,15 @@ def simulated_spread(
     marks = {name: hashlib.blake2b(each.tobytes()).digest() for name, each in parents.drawn.items()}
     found = []
     for pair in pairs:
-        groups = sorted(odds.group for odds in prepared.cross(*pair).groups)
-        drawn = tuple(marks.get((animal, group)) for animal in pair for group in groups)
-        forecast, key = season.found.clutches[pair], (pair, (drawn, seasons, seed))
+        every = with_parts(prepared, [pair])
+        groups = sorted({odds.group for each in every for odds in prepared.cross(*each).groups})
+        animals = dict.fromkeys(animal for each in every for animal in each)
+        drawn = tuple(marks.get((animal, group)) for animal in animals for group in groups)
+        sires = tuple(prepared.mixed.get(pair, {}).items())
+        forecast, key = season.found.clutches[pair], (pair, (drawn, sires, seasons, seed))
         known = draws.known.get(key)
         if known is None or known.forecast is not forecast:
-            known = _takings(prepared, prices, parents, forecast, seed, seasons)
+            known = _takings(prepared, prices, parents, forecast, seed)
             draws.known[key] = known
         found.append(known)
     once = problem.income - problem.use_cost(season.solution.chosen or ())
@@ -87,9 +92,8 @@ def _takings(
     parents: ParentDraws,
     forecast: ClutchForecast,
     seed: int,
-    seasons: int,
 ) -> _Takings:
-    clutch, young = draw_pair(prepared, prices, parents, forecast, seed, seasons)
+    clutch, young = draw_pair(prepared, prices, parents, forecast, seed)
     terms = counted_terms(prepared.values)
     return _Takings(forecast, takings(prepared.costs, terms, clutch, young))
 

@@ -17,15 +17,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.distributions import p10_p50_p90
-from brumal.forecast.value import PriceList
 from brumal.insight.simulate.season_room import RoomLuck, room_luck
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
-from brumal.planner.risk.clutch_draws import ClutchDraws, draw_clutch
-from brumal.planner.risk.parent_draws import Floats, ParentDraws, Places, draw_parents, stream
-from brumal.planner.risk.young_draws import Hatchlings, draw_young, takings, whole_prices
+from brumal.planner.pairs.mixed import with_parts
+from brumal.planner.risk.clutch_draws import ClutchDraws
+from brumal.planner.risk.pair_draws import draw_pair
+from brumal.planner.risk.parent_draws import Floats, ParentDraws, Places, draw_parents
+from brumal.planner.risk.young_draws import Hatchlings, takings, whole_prices
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.worth import expected_value
 from brumal.planner.wishes.surplus import all_terms
@@ -150,8 +150,7 @@ def draw_seasons(season: SolvedSeason, seasons: int, seed: int) -> Draws:
     prices = whole_prices(prepared)
     parents = draw_parents_of(prepared, pairs, seed, seasons)
     found = [
-        draw_pair(prepared, prices, parents, season.laid_out.clutches[pair], seed, seasons)
-        for pair in pairs
+        draw_pair(prepared, prices, parents, season.laid_out.clutches[pair], seed) for pair in pairs
     ]
     return Draws(tuple(clutch for clutch, _ in found), tuple(young for _, young in found))
 
@@ -160,23 +159,9 @@ def draw_parents_of(
     prepared: Prepared, pairs: Sequence[Pair], seed: int, seasons: int
 ) -> ParentDraws:
     """Draw what the parents of these pairs are at every linkage group that matters to them."""
-    groups = sorted({odds.group for pair in pairs for odds in prepared.cross(*pair).groups})
-    return draw_parents(prepared, pairs, groups, seed, seasons)
-
-
-def draw_pair(
-    prepared: Prepared,
-    prices: PriceList,
-    parents: ParentDraws,
-    forecast: ClutchForecast,
-    seed: int,
-    seasons: int,
-) -> tuple[ClutchDraws, Hatchlings]:
-    """Draw the clutch of a pair and its hatchlings in each season."""
-    rng = stream(seed, "pair", forecast.dam, forecast.sire)
-    clutch = draw_clutch(forecast, seasons, rng)
-    pair = (forecast.dam, forecast.sire)
-    return clutch, draw_young(prepared, prices, parents, pair, clutch.hatched, rng)
+    every = with_parts(prepared, pairs)
+    groups = sorted({odds.group for pair in every for odds in prepared.cross(*pair).groups})
+    return draw_parents(prepared, every, groups, seed, seasons)
 
 
 def money_of(season: SolvedSeason, draws: Draws, seasons: int) -> Floats:

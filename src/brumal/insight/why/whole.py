@@ -80,8 +80,7 @@ def _spread(season: SolvedSeason) -> float:
     return math.sqrt(
         sum(
             deviation(
-                found.clutches[pair.pair],
-                telling.shares(*pair.pair),
+                telling.by_sire(found.clutches[pair.pair]),
                 costs,
                 prepared.records.settings.sale,
             )

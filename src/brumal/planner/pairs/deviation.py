@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -12,8 +13,24 @@ from brumal.forecast.sheets import Shares
 from brumal.records.settings import Costs, Sale
 
 
-def deviation(clutch: ClutchForecast, shares: Shares, costs: Costs, sale: Sale) -> float:
-    """Return the standard deviation of a pair's money, uncertain parents included.
+def deviation(
+    parts: Iterable[tuple[float, ClutchForecast, Shares]], costs: Costs, sale: Sale
+) -> float:
+    """Return the standard deviation of a pair's money, by the parts of its clutch.
+
+    Each part is the chance of a sire, the clutch by him, and the shares of its young; the spread of
+    the whole follows from those of its parts by the law of total variance.
+    """
+    found = [(p, *_moments(clutch, shares, costs, sale)) for p, clutch, shares in parts]
+    mean = sum(p * own for p, own, _ in found)
+    square = sum(p * (own**2 + spread) for p, own, spread in found)
+    return math.sqrt(max(square - mean**2, 0.0))
+
+
+def _moments(
+    clutch: ClutchForecast, shares: Shares, costs: Costs, sale: Sale
+) -> tuple[float, float]:
+    """Return the mean and the variance of a pair's money, uncertain parents included.
 
     Income is a sum over a random number K of young that share their parents, less the cost of the
     eggs laid, of which a share hatches: Var = E[K] s2 + Var(K) m2 - 2 c m Cov(E, K) + c2 Var(E),
@@ -37,4 +54,4 @@ def deviation(clutch: ClutchForecast, shares: Shares, costs: Costs, sale: Sale) 
     means = mean * each
     between = float(chances @ means**2) - float(chances @ means) ** 2
     total = float(chances @ within) + per_egg**2 * laid_spread + between
-    return math.sqrt(max(total, 0.0))
+    return float(chances @ means) - per_egg * laid - costs.pairing, total

@@ -14,6 +14,7 @@ joined first, then by name, so that the same season always leaves out the same.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -35,6 +36,8 @@ _Part = tuple[str, int]
 _Parts = tuple[_Part, ...]
 _Unsure = tuple[str, int, str]
 """A part with the sire who stands in it, or with nobody's name for all dams in it."""
+_Served = tuple[Sequence[Pair], Mapping[str, _Parts], Mapping[str, _Parts]]
+"""Pairs, and where their dams and their sires are uncertain."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,9 +112,14 @@ class Kinship:
     _lone: dict[tuple[str, str], KinStates] = field(default_factory=dict)
     _parts: dict[str, _Parts] = field(default_factory=dict)
 
-    def ties(self, seen: Mapping[frozenset[str], Sequence[Pair]]) -> Ties:
-        """Return how pairs are tied for a wish, by the linkage groups it sees in their young."""
-        served: list[tuple[Sequence[Pair], dict[str, _Parts], dict[str, _Parts]]] = []
+    def ties(
+        self, seen: Mapping[frozenset[str], Sequence[Pair]], mixed: Mapping[Pair, Sequence[Pair]]
+    ) -> Ties:
+        """Return how pairs are tied for a wish, by the linkage groups it sees in their young.
+
+        ``mixed`` are the pairs that one of uncertain sire may be: his males are tied by her.
+        """
+        served: list[_Served] = []
         sires: dict[_Part, set[str]] = defaultdict(set)
         dams: dict[_Part, set[str]] = defaultdict(set)
         for groups, pairs in seen.items():
@@ -124,26 +132,23 @@ class Kinship:
             served.append((pairs, hers, his))
         size = {p: len(dams.get(p, ())) + len(sires.get(p, ())) for p in {*dams, *sires}}
         tied = sorted([part for part in size if size[part] > 1], key=lambda p: (size[p], p))
-        if not tied:
+        if not tied and not mixed:
             return Ties({}, frozenset())
         web = _Web(self, set(tied), {part: sorted(sires.get(part, ())) for part in tied})
         web.join(
             {(hers[dam], his[sire], sire) for pairs, hers, his in served for dam, sire in pairs}
         )
+        web.join_mixed(mixed.values(), _touched(served) if mixed else {})
         apart = set()
         for part in tied:
             own = tuple(sorted(sires.get(part, ())))
             others = tuple(sorted(dams.get(part, ())))
             if not web.takes(part, own, others):
                 apart.add(tuple(sorted((*own, *others))))
-        if not web.taken:
+        if not web.taken and not web.mixed:
             return Ties({}, frozenset(apart))
-        touched = {
-            (dam, sire): (hers[dam], his[sire])
-            for pairs, hers, his in served
-            for dam, sire in pairs
-        }
-        return Ties(web.families(touched), frozenset(apart))
+        families = web.families(_touched(served))
+        return Ties({**families, **_of_mixed(families, mixed)}, frozenset(apart))
 
     def lone(self, sire: str, group: str) -> KinStates:
         """Return the states of a sire at a group where he is tied to nobody, in kin's order."""
@@ -164,12 +169,32 @@ class Kinship:
         return tuple([part for part in self._parts[animal] if part[0] in groups])
 
 
+def _touched(served: Iterable[_Served]) -> dict[Pair, tuple[_Parts, _Parts]]:
+    """Return where dam and sire of each pair are uncertain."""
+    return {
+        (dam, sire): (hers[dam], his[sire]) for pairs, hers, his in served for dam, sire in pairs
+    }
+
+
+def _of_mixed(
+    families: Mapping[Pair, Family], mixed: Mapping[Pair, Sequence[Pair]]
+) -> dict[Pair, Family]:
+    """Return the family of each clutch of uncertain sire, for all that it may be."""
+    found: dict[Pair, Family] = {}
+    for named, pairs in mixed.items():
+        own = next((families[pair] for pair in pairs if pair in families), None)
+        if own is not None:
+            found |= dict.fromkeys((named, *pairs), own)
+    return found
+
+
 @dataclass(slots=True, eq=False)
 class _Web:
     """Uncertain animals that one wish sees, joined by the clutches that they share.
 
     ``tied`` are the parts in which several of them stand, ``sires`` the sires in each;
-    ``taken`` are the ties that are followed so far.
+    ``taken`` are the ties that are followed so far, ``mixed`` the sires of whom one has a clutch,
+    each where he is followed for himself.
     """
 
     kinship: Kinship
@@ -177,6 +202,7 @@ class _Web:
     sires: Mapping[_Part, Sequence[str]]
     near: dict[_Unsure, set[_Unsure]] = field(default_factory=lambda: defaultdict(set))
     taken: dict[_Part, KinStates] = field(default_factory=dict)
+    mixed: set[_Unsure] = field(default_factory=set)
 
     def join(self, clutches: Iterable[tuple[_Parts, _Parts, str]]) -> None:
         """Take in clutches by the parts in which dam and sire are uncertain, and the sire."""
@@ -188,6 +214,18 @@ class _Web:
         for each in met:
             for unsure in each:
                 self.near[unsure].update(each)
+
+    def join_mixed(
+        self, clutches: Iterable[Sequence[Pair]], touched: Mapping[Pair, tuple[_Parts, _Parts]]
+    ) -> None:
+        """Take in clutches of uncertain sire, each by the pairs that it may be of."""
+        for pairs in clutches:
+            seen = [pair for pair in pairs if pair in touched]
+            hers = {(*p, "") for pair in seen for p in touched[pair][0] if p in self.tied}
+            his = {(*p, pair[1]) for pair in seen for p in touched[pair][1]}
+            for each in hers | his:
+                self.near[each].update(hers | his)
+            self.mixed |= {each for each in his if self._is_alone(each)}
 
     def takes(self, part: _Part, own: tuple[str, ...], others: tuple[str, ...]) -> bool:
         """Follow a tie if that needs no more states than allowed; say whether it is followed."""
@@ -206,10 +244,13 @@ class _Web:
     def families(self, touched: Mapping[Pair, tuple[_Parts, _Parts]]) -> dict[Pair, Family]:
         """Return the family of each pair that a followed tie reaches."""
         of: dict[_Part | _Unsure, Family] = {}
-        for part in self.taken:
-            if part not in of:
-                reached = list(self._reach(part))
-                of |= dict.fromkeys(reached, Family.of(self._kin(each) for each in reached))
+        starts: list[_Part | _Unsure] = [*self.taken, *sorted(self.mixed)]
+        for part in starts:
+            if part not in of and (part[0], part[1]) not in of:
+                kin = {each: self._kin(each) for each in self._reach(part)}
+                states = math.prod(each.weights.size for each in kin.values())
+                if part in self.taken or states <= self.kinship.most:
+                    of |= dict.fromkeys(kin, Family.of(kin.values()))
         found: dict[Pair, Family] = {}
         for pair, (hers, his) in touched.items():
             for part in (*hers, *his):
@@ -220,11 +261,14 @@ class _Web:
                     break
         return found
 
-    def _reach(self, part: _Part) -> Iterator[_Part | _Unsure]:
-        """Yield what hangs together with a tie: ties that are followed, and sires by themselves."""
+    def _reach(self, part: _Part | _Unsure) -> Iterator[_Part | _Unsure]:
+        """Yield what hangs together with a tie, or with a sire who is followed for himself.
+
+        These are ties that are followed, and sires by themselves.
+        """
         met: set[_Part | _Unsure] = {part}
         seen: set[_Unsure] = set()
-        waiting = self._members(part)
+        waiting = self._members(part) if len(part) == 2 else [part]
         yield part
         while waiting:
             unsure = waiting.pop()
@@ -237,12 +281,17 @@ class _Web:
                     met.add(own)
                     yield own
                 waiting += self._members(own)
-            elif unsure[2] and unsure[0] in self.kinship.alone.get(unsure[2], ()):
-                met.add(unsure)
-                yield unsure
+            elif self._is_alone(unsure):
+                if unsure not in met:
+                    met.add(unsure)
+                    yield unsure
             else:
                 continue
             waiting += sorted(self.near.get(unsure, ()))
+
+    def _is_alone(self, unsure: _Unsure) -> bool:
+        """Say whether this is a sire who is followed for himself."""
+        return unsure[0] in self.kinship.alone.get(unsure[2], ())
 
     def _members(self, part: _Part) -> list[_Unsure]:
         return [(*part, ""), *((*part, sire) for sire in self.sires[part])]

@@ -51,6 +51,10 @@ class Following:
         alone = {sire: each.groups for sire, each in states.items()}
         kinship = Kinship(prepared.inferred, prepared.genotypes, alone, most_states(len(pairs)))
         by_wish = _seen(pairs, list(places), sight)
+        mixed = {
+            (dam, named): [(dam, sire) for sire in odds]
+            for (dam, named), odds in prepared.mixed.items()
+        }
         return Following(
             states=states,
             own={
@@ -63,7 +67,7 @@ class Following:
                 )
                 for sire, groups in alone.items()
             },
-            ties={wish: kinship.ties(by_wish[wish]) for wish in wishes if wish in by_wish},
+            ties={wish: kinship.ties(by_wish[wish], mixed) for wish in wishes if wish in by_wish},
         )
 
     @property

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 
+from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.parents import narrowed
 from brumal.forecast.sheets import Sheets, expected_values
 from brumal.forecast.value import Reduced, reduced
@@ -15,6 +17,7 @@ from brumal.genetics.masks import Scene
 from brumal.genetics.notation.class_names import class_name
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.mixed import parts_of
 from brumal.planner.pairs.pricing import Pricing, telling_prices
 from brumal.planner.plan import Outcome
 
@@ -39,12 +42,26 @@ class Looks:
         return self._pricing
 
     def of_many(
+        self, prepared: Prepared, sheets: Sheets, clutches: Sequence[ClutchForecast]
+    ) -> list[tuple[Outcome, ...]]:
+        """Return the looks of each clutch's young, as ``outcomes_of_many`` has them of pairs.
+
+        Where the sire is not certain, each counts by his chance of a young.
+        """
+        parts = [parts_of(prepared, clutch) for clutch in clutches]
+        pairs = [(each.dam, each.sire) for own in parts for _, each in own]
+        told = iter(self._of_pairs(prepared, sheets, pairs))
+        return [
+            mixed_outcomes([(p * each.expected_young, next(told)) for p, each in own])
+            for own in parts
+        ]
+
+    def _of_pairs(
         self, prepared: Prepared, sheets: Sheets, pairs: Sequence[Pair]
     ) -> list[tuple[Outcome, ...]]:
-        """Return ``outcomes_of_many``."""
         # Seasons may differ in whether looks bear the names of the trade.
         trade = prepared.records.settings.notation.combination_names
-        new = [pair for pair in pairs if (pair, trade) not in self._told]
+        new = [pair for pair in dict.fromkeys(pairs) if (pair, trade) not in self._told]
         told = outcomes_of_many(prepared, sheets, new)
         self._told |= {(pair, trade): each for pair, each in zip(new, told, strict=True)}
         return [self._told[pair, trade] for pair in pairs]
@@ -82,6 +99,26 @@ def outcomes_of_many(
         name = class_name(look, prepared.catalogue, trade)
         found[number].append(Outcome(morph=name, chance=look.chance, value=value))
     return [tuple(sorted(outcomes, key=_by_worth)) for outcomes in found]
+
+
+def mixed_outcomes(parts: Sequence[tuple[float, tuple[Outcome, ...]]]) -> tuple[Outcome, ...]:
+    """Return the looks of young that may be of several pairs, each with its weight."""
+    if len(parts) == 1:
+        return parts[0][1]
+    total = sum(weight for weight, _ in parts)
+    chances: dict[str, float] = defaultdict(float)
+    values: dict[str, float] = defaultdict(float)
+    for weight, outcomes in parts:
+        for each in outcomes:
+            share = each.chance * (weight / total if total else 1 / len(parts))
+            chances[each.morph] += share
+            values[each.morph] += share * each.value
+    found = [
+        Outcome(morph=morph, chance=chance, value=values[morph] / chance)
+        for morph, chance in chances.items()
+        if chance > 0
+    ]
+    return tuple(sorted(found, key=_by_worth))
 
 
 def _by_worth(outcome: Outcome) -> tuple[float, float, str]:

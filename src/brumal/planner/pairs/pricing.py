@@ -27,6 +27,7 @@ from brumal.planner.pairs.columns import Pairs
 from brumal.planner.pairs.figures import figures_of
 from brumal.planner.pairs.first_look import FirstLook, first_look
 from brumal.planner.pairs.following import Following
+from brumal.planner.pairs.mixed import Whole, mixed_laws, parts_of, with_parts
 from brumal.planner.pairs.price_changes import entries_changed
 from brumal.planner.pairs.tables import Follow, PairTables
 from brumal.planner.risk.samples import draw_luck, risk_of
@@ -78,8 +79,9 @@ class Pricing:
 
     def keeps(self, pair: Pair) -> bool:
         """Say whether a pair known to ``like`` has the prices and wishes that it has there."""
-        known = self.like._sights.get(pair) if self.like else None
-        return known is not None and not known.reach & self.changed
+        before = self.like._sights if self.like else {}
+        known = [before.get(each) for each in with_parts(self.prepared, [pair])]
+        return all(each is not None and not each.reach & self.changed for each in known)
 
     def candidates(
         self,
@@ -92,7 +94,8 @@ class Pricing:
         Those made before, for the season ``like`` which this one knows, are taken over where
         nothing of theirs differs.
         """
-        pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
+        whole = Whole.of(self.prepared, clutches)
+        pairs = whole.pairs[: whole.count]
         # Where bad seasons count, kin are drawn together and pairs have to be seen together.
         if made is not None and made.pricing is self.like and self._is_sure(made):
             self.follow(pairs)
@@ -100,14 +103,19 @@ class Pricing:
             new = [clutch for clutch, was in zip(clutches, known, strict=True) if was is None]
             priced = iter(self.again(new, penalties) if new else ())
             return tuple([was or next(priced) for was in known])
-        seen = self.look(pairs)
-        self._sights.update(zip(pairs, seen.of_each(), strict=True))
+        seen = self._look(whole)
         self.follow(pairs)
-        return self._priced(clutches, seen, penalties)
+        return self._priced(whole, seen, penalties)
 
     def look(self, pairs: Sequence[Pair]) -> FirstLook:
         """Return a first look at many pairs."""
         return first_look(self.tables, self.sheets, pairs)
+
+    def _look(self, whole: Whole) -> FirstLook:
+        """Look at all pairs of some clutches, and keep what wishes see of them."""
+        seen = self.look(whole.pairs)
+        self._sights.update(zip(whole.pairs, seen.of_each(), strict=True))
+        return seen
 
     def _is_sure(self, made: Made) -> bool:
         """Say whether bad seasons count neither here nor there."""
@@ -139,16 +147,17 @@ class Pricing:
         penalties: Mapping[str, float],
     ) -> Sequence[Candidate]:
         """Price some of the pairs anew with other clutches; parents are followed as they were."""
-        seen = self.look([(clutch.dam, clutch.sire) for clutch in clutches])
-        return self._priced(clutches, seen, penalties)
+        whole = Whole.of(self.prepared, clutches)
+        return self._priced(whole, self.look(whole.pairs), penalties)
 
     def follow(self, pairs: Sequence[Pair]) -> None:
         """Follow the genotypes of the pairs' parents where wishes can tell."""
-        new = [pair for pair in pairs if pair not in self._sights and not self._taken_over(pair)]
+        every = with_parts(self.prepared, pairs)
+        new = [pair for pair in every if pair not in self._sights and not self._taken_over(pair)]
         if new:
             self._sights.update(zip(new, self.look(new).of_each(), strict=True))
-        sights = [self._sights[pair] for pair in pairs]
-        self.following = Following.of(self.tables, pairs, sights, self._marks_watched())
+        sights = [self._sights[pair] for pair in every]
+        self.following = Following.of(self.tables, every, sights, self._marks_watched())
 
     def _marks_watched(self) -> list[int]:
         """Return the wishes that the solver watches, by number: terms first, then chances."""
@@ -171,15 +180,17 @@ class Pricing:
 
     def _priced(
         self,
-        clutches: Sequence[ClutchForecast],
+        whole: Whole,
         seen: FirstLook,
         penalties: Mapping[str, float],
     ) -> Pairs:
         """Return the pairs in columns, and what makes the record of one of them."""
         watched = self._watched()
-        columns = figures_of(self.prepared, clutches, seen.expected, self.terms, watched, penalties)
-        luck = self._luck(clutches, columns.penalty)
-        book = WishBook(len(clutches), self._server(columns.pairs, clutches, seen))
+        columns = whole.columns(
+            figures_of(self.prepared, whole.clutches, seen.expected, self.terms, watched, penalties)
+        )
+        luck = self._luck(whole.clutches[: whole.count], columns.penalty)
+        book = WishBook(whole.count, self._server(whole, seen))
         following, tracked = self.following, len(self.sheets.prices.tracked)
 
         def made(number: int) -> Candidate:
@@ -202,15 +213,16 @@ class Pricing:
             return ()
         return draw_luck(self.prepared, clutches, self.terms, penalty.tolist())
 
-    def _server(
-        self, pairs: Sequence[Pair], clutches: Sequence[ClutchForecast], seen: FirstLook
-    ) -> Callable[[Sequence[int]], Served]:
+    def _server(self, whole: Whole, seen: FirstLook) -> Callable[[Sequence[int]], Served]:
         """Return what works out what some of the pairs bring, by the states of their families."""
         counting = np.array([sight.marked for sight in seen.sights], dtype=bool)[seen.sight]
+        pairs = whole.pairs
 
         def served(numbers: Sequence[int]) -> Served:
-            asked = [place for place, number in enumerate(numbers) if counting[number]]
-            own = {place: pairs[numbers[place]] for place in asked}
+            parts = {at: whole.parts[n] for at, n in enumerate(numbers) if n in whole.parts}
+            every = [*numbers, *(n for own in parts.values() for _, n in own)]
+            asked = [place for place, number in enumerate(every) if counting[number]]
+            own = {place: pairs[every[place]] for place in asked}
             tables = {place: self.tables.of(*pair) for place, pair in own.items()}
             follow = {place: self.following.at(pair) for place, pair in own.items()}
             found = serve(
@@ -219,13 +231,15 @@ class Pricing:
                     [self.tables.followed(tables[place], follow[place]) for place in asked],
                 ),
                 np.array(asked, dtype=np.intp),
-                young_table([clutches[number] for number in numbers]),
+                young_table([whole.clutches[number] for number in every]),
                 self._watched(),
             )
+            stands_for = _stands_for(parts, every, pairs)
             for place, pair in own.items():
-                if self.following.is_tied(pair):
-                    self._spread(found, place, pair, tables[place], follow[place])
-            return found
+                stands = stands_for.get(place, pair)
+                if place in stands_for or self.following.is_tied(pair):
+                    self._spread(found, place, stands, pair, tables[place], follow[place])
+            return _mixed(found, parts, len(numbers))
 
         return served
 
@@ -233,16 +247,20 @@ class Pricing:
         self,
         served: Served,
         place: int,
+        stands: Pair,
         pair: Pair,
         tables: tuple[Reduced, ...],
         follow: Follow,
     ) -> None:
-        """Turn what a pair brings by its parents' genotypes into what it brings by family state."""
+        """Turn what a pair brings by its parents' genotypes into what it brings by family state.
+
+        The family is that of the pair for which it ``stands``.
+        """
         known: dict[str, Array] = {}
         first = len(self.sheets.prices.tracked)
         for laws, before in ((served.counts[place], 0), (served.none[place], first)):
             for wish, law in laws.items():
-                family = self.following.family(before + wish, pair)
+                family = self.following.family(before + wish, stands)
                 if family.name not in known:
                     known[family.name] = self.tables.by_state(pair, tables, follow, family)
                 laws[wish] = known[family.name] @ law
@@ -262,16 +280,22 @@ class Pricing:
             self._shares[key] = (tables, hatchling_shares(self.sheets, tables))
         return self._shares[key][1]
 
+    def by_sire(self, clutch: ClutchForecast) -> list[tuple[float, ClutchForecast, Shares]]:
+        """Return the chance of each sire of a clutch, the clutch by him and its young's shares."""
+        return [
+            (chance, part, self.shares(part.dam, part.sire))
+            for chance, part in parts_of(self.prepared, clutch)
+        ]
+
     def told_chances(self, clutches: Sequence[ClutchForecast]) -> list[float]:
         """Return the chance of one young or more that fits, for each fitting entry.
 
         ``clutches`` are all of the season; what their parents may be is followed among them.
         """
-        pairs = [(clutch.dam, clutch.sire) for clutch in clutches]
-        seen = self.look(pairs)
-        self._sights.update(zip(pairs, seen.of_each(), strict=True))
+        whole = Whole.of(self.prepared, clutches)
+        pairs, seen = whole.pairs[: whole.count], self._look(whole)
         self.follow(pairs)
-        found = self._server(pairs, clutches, seen)(range(len(clutches)))
+        found = self._server(whole, seen)(range(whole.count))
         first = len(self.sheets.prices.tracked)
         told = []
         for entry in range(len(self.sheets.prices.fitting)):
@@ -284,6 +308,27 @@ class Pricing:
             missed_all = math.prod(float(weights @ none) for weights, none in by_family.values())
             told.append(min(max(0.0, 1.0 - missed_all), 1.0))
         return told
+
+
+def _stands_for(
+    parts: Mapping[int, Sequence[tuple[float, int]]], every: Sequence[int], pairs: Sequence[Pair]
+) -> dict[int, Pair]:
+    """Return the pair that each part of an uncertain one stands for; parts come last, in order."""
+    owners = [at for at, own in parts.items() for _ in own]
+    first = len(every) - len(owners)
+    return {first + n: pairs[every[at]] for n, at in enumerate(owners)}
+
+
+def _mixed(served: Served, parts: Mapping[int, Sequence[tuple[float, int]]], count: int) -> Served:
+    """Return what the first ``count`` pairs bring, those in parts mixed of these."""
+    last = count
+    for at, own in parts.items():
+        chances = [chance for chance, _ in own]
+        for table in (served.counts, served.none):
+            laws = table[last : last + len(own)]
+            table[at] = mixed_laws(list(zip(chances, laws, strict=True)))
+        last += len(own)
+    return Served(served.counts[:count], served.none[:count])
 
 
 def pricing_of(prepared: Prepared, like: Pricing | None = None) -> Pricing:

@@ -90,7 +90,7 @@ def _together(
     for block in joint_cases(prepared.inferred, unsure, group, MOST_TOGETHER):
         if block.cases is not None:
             luck = stream(seed, "genes", group, *block.ids).random(seasons)
-            cases = _choose(np.array([chance for chance, _ in block.cases]), luck)
+            cases = choose(np.array([chance for chance, _ in block.cases]), luck)
             for at, animal in enumerate(block.ids):
                 place = {carried: n for n, carried in enumerate(states[animal, group])}
                 of_case = np.array([place[carried[at]] for _, carried in block.cases])
@@ -110,13 +110,13 @@ def _apart(
     ``luck`` holds a number from 0 to 1 a season for each animal to be drawn.
     """
     sires = sorted({sire for _, sire in pairs} & luck.keys())
-    found = {sire: _choose(_chances(beliefs[sire]), luck[sire]) for sire in sires}
+    found = {sire: choose(_chances(beliefs[sire]), luck[sire]) for sire in sires}
     for dam, sire in pairs:
         if dam not in luck:
             continue
         joint = joint_belief(prepared.inferred, dam, sire, group) if sire in found else None
         if joint is None:
-            found[dam] = _choose(_chances(beliefs[dam]), luck[dam])
+            found[dam] = choose(_chances(beliefs[dam]), luck[dam])
             continue
         chances = dict(joint)
         given = np.array(
@@ -125,7 +125,7 @@ def _apart(
                 for father, _ in beliefs[sire]
             ]
         )
-        rows = [_choose(row, luck[dam]) for row in given]
+        rows = [choose(row, luck[dam]) for row in given]
         found[dam] = np.stack(rows)[found[sire], np.arange(luck[dam].size)]
     return found
 
@@ -134,7 +134,7 @@ def _chances(belief: Belief) -> Floats:
     return np.array([chance for _, chance in belief])
 
 
-def _choose(chances: Floats, luck: Floats) -> Places:
+def choose(chances: Floats, luck: Floats) -> Places:
     """Return for each number from 0 to 1 the place whose share of the chances it falls in."""
     reached = np.cumsum(chances)
     places = np.searchsorted(reached, luck * reached[-1], side="right")

@@ -14,9 +14,9 @@ from brumal.genetics.genotypes import SEX_GROUP
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Luck, Pair
 from brumal.planner.problem import Risk
-from brumal.planner.risk.clutch_draws import draw_clutch
-from brumal.planner.risk.parent_draws import ParentDraws, draw_parents, stream
-from brumal.planner.risk.young_draws import draw_young, takings, whole_prices
+from brumal.planner.risk.pair_draws import draw_pair
+from brumal.planner.risk.parent_draws import ParentDraws, draw_parents
+from brumal.planner.risk.young_draws import takings, whole_prices
 from brumal.planner.wishes.terms import Counted
 from brumal.records import settings
 from brumal.records.animals import Sex
@@ -70,12 +70,12 @@ def _of_pair(
     penalty: float,
 ) -> Luck:
     costs, taste = prepared.costs, prepared.records.settings.risk
-    pair = (clutch.dam, clutch.sire)
     # Her luck is hers whoever the sire is: half a clutch by each of two males is no safer than one.
-    rng = stream(taste.seed, "clutch", clutch.dam)
-    drawn = draw_clutch(clutch, taste.seasons, rng)
-    young = draw_young(prepared, prices, parents, pair, drawn.hatched, rng, looks=False)
-    luck = takings(costs, terms, drawn, young)
+    luck = takings(
+        costs,
+        terms,
+        *draw_pair(prepared, prices, parents, clutch, taste.seed, of_dam=True, looks=False),
+    )
     money = luck.money - penalty
     for number, count in luck.counts.items():
         money += terms[number].full_extra * count
