@@ -15,7 +15,7 @@ from icalendar import Calendar
 
 from brumal import library
 from brumal.cli import main
-from brumal.insight.week import AFTER_LAYING, Week, _boxes, week_of
+from brumal.insight.week import Week, _boxes, week_of
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
 from brumal.records.season_facts import SeasonClutch
@@ -53,9 +53,24 @@ def test_no_male_goes_to_a_female_that_no_visit_serves() -> None:
 def test_a_laying_brings_its_tasks_each_with_its_day() -> None:
     found = tasks("2027-03-03")
     laid = date(2027, 3, 3)
-    for days, task, _ in AFTER_LAYING:
-        if days < 7:
-            assert (str(laid + timedelta(days=days)), "F09", task) in found
+    steps = (
+        (0, "leave her until she has finished"),
+        (1, "see that no egg is retained"),
+        (1, "weigh her"),
+        (1, "clean her enclosure"),
+    )
+    for days, task in steps:
+        assert (str(laid + timedelta(days=days)), "F09", task) in found
+    # The look over stands on the day that the season states, here and in the calendar.
+    assert ("2027-03-10", "F09", "look her over, offer a first meal") in tasks("2027-03-08")
+    calendar = {
+        (str(entry.decoded("dtstart")), str(entry["summary"]).partition(": ")[2])
+        for entry in Calendar.from_ical(march("2027-03-08")[2]).walk("VEVENT")
+        if entry.decoded("categories") and "F09" in str(entry["summary"])
+    }
+    assert ("2027-03-10", "look her over, offer a first meal") in calendar
+    assert ("2027-03-17", "weigh again") in calendar and ("2027-03-31", "weigh again") in calendar
+    assert ("2027-03-04", "weigh her") not in calendar
     assert ("2027-03-03", "F09", "eggs into their box") in found
     assert ("2027-03-13", "F09", "candle clutch 1") in tasks("2027-03-08")
 

@@ -1,6 +1,6 @@
 """The next seven days: who goes to whom, who comes out, what to weigh, look for, fill and empty.
 
-What follows a laying, and when eggs are candled, is common practice without a source.
+When eggs are candled is common practice without a source.
 """
 
 from __future__ import annotations
@@ -23,16 +23,6 @@ FOR_A_VET = ("illness", "wasting")
 """The rules whose bar only a vet can lift, told each week until it is."""
 CANDLE_DAYS = (10, 30)
 """Days after the laying on which eggs are candled."""
-AFTER_LAYING = (
-    (0, "leave her until she has finished", "a female disturbed may stop laying"),
-    (1, "see that no egg is retained", "hard lumps left in the body, or any doubt: a vet"),
-    (1, "weigh her", ""),
-    (1, "clean her enclosure", "the smell of eggs keeps some females from feeding"),
-    (3, "offer food", "small prey first"),
-    (14, "weigh again", ""),
-    (28, "weigh again", ""),
-)
-"""Tasks after a laying: days after it, what, why."""
 WINDOWS = {
     TaskKind.OVULATION: "look for ovulation",
     TaskKind.SHED: "look for the shed before laying",
@@ -120,7 +110,9 @@ def week_of(season: SolvedSeason, plan: Plan, outlook: Outlook) -> Week:
     tasks = [task for each in outlook.tasks for task in _of_diary(each, first, last)]
     tasks += _coming_out(season, outlook)
     tasks += _for_a_vet(season, first)
-    tasks += [task for label in labels for task in _of_label(label, records)]
+    tasks += [task for label in labels for task in _of_label(label)]
+    laid = {label.dam: label for label in labels}
+    tasks += [task for each in outlook.tasks for task in _after_laying(each, laid, records)]
     inside = {task for task in tasks if first <= task.day <= last}
     return Week(
         season=plan.season,
@@ -188,23 +180,27 @@ def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
         )
 
 
-def _of_label(label: BoxLabel, records: SeasonRecords) -> Iterator[WeekTask]:
-    """Yield what follows a laying: her recovery, the box, the candling."""
+def _after_laying(
+    task: Task, laid: Mapping[str, BoxLabel], records: SeasonRecords
+) -> Iterator[WeekTask]:
+    """Yield what follows the laying of a female whose clutch is there."""
+    if task.kind is not TaskKind.AFTER_LAYING or task.subject not in laid:
+        return
+    for step in task.steps:
+        yield WeekTask(
+            day=task.start,
+            animal=task.subject,
+            task=step.what,
+            why=_recovery(laid[task.subject], records) if step.weighs else step.why,
+            noted=("weight",) if step.weighs else (),
+        )
+
+
+def _of_label(label: BoxLabel) -> Iterator[WeekTask]:
+    """Yield what to do with the eggs: their box, the candling."""
     box = f"box {label.box}" if label.box is not None else "no box has room: see where it can go"
     called = f"clutch {label.number}"
     yield WeekTask(day=label.laid, animal=label.dam, task="eggs into their box", why=box)
-    her = records.state.females[label.dam]
-    if not her.gone:
-        for days, task, why in AFTER_LAYING:
-            day = label.laid + timedelta(days=days)
-            weighed = task.startswith("weigh")
-            yield WeekTask(
-                day=day,
-                animal=label.dam,
-                task=task,
-                why=_recovery(label, records) if weighed else why,
-                noted=("weight",) if weighed else (),
-            )
     for day in label.candle:
         yield WeekTask(day=day, animal=label.dam, task=f"candle {called}", why=box)
 

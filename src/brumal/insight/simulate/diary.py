@@ -10,7 +10,7 @@ waits for a weight is weighed on the day it should have it, whether the plan pai
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -23,6 +23,37 @@ from brumal.rules.start import Start
 AFTER_ROUNDS_DAYS = 7
 FIRST_SHED_DAYS = (7, 14)
 """Days from hatching to the first shed of the young (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do for a female so many days after she has laid, and why."""
+
+    days: int
+    what: str
+    why: str = ""
+
+    @property
+    def weighs(self) -> bool:
+        """Say whether a weight comes of it."""
+        return self.what.startswith("weigh")
+
+
+def after_laying(checks: Checks) -> tuple[Step, ...]:
+    """Return what follows a laying, by day (common practice, no source).
+
+    The look over and first meal are due on the day that the keeper states.
+    """
+    steps = (
+        Step(0, "leave her until she has finished", "a female disturbed may stop laying"),
+        Step(1, "see that no egg is retained", "hard lumps left in the body, or any doubt: a vet"),
+        Step(1, "weigh her"),
+        Step(1, "clean her enclosure", "the smell of eggs keeps some females from feeding"),
+        Step(checks.look_over_days, "look her over, offer a first meal", "small prey first"),
+        Step(14, "weigh again"),
+        Step(28, "weigh again"),
+    )
+    return tuple(sorted(steps, key=lambda step: step.days))
 
 
 class TaskKind(StrEnum):
@@ -47,7 +78,7 @@ class ClutchOutlook:
     """One pair of the plan: its visits, and the windows of its clutch if she goes.
 
     ``waits_for`` are weights that must be recorded before any visit is set down, ``state`` is how
-    far she has come.
+    far she has come, ``gone`` says that she is not there any more.
     """
 
     dam: str
@@ -59,6 +90,7 @@ class ClutchOutlook:
     hatching: Window
     waits_for: tuple[Start, ...] = ()
     state: Stage = Stage.OPEN
+    gone: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +113,8 @@ class Task:
     ``number`` counts entries of one kind for the same ``subject`` from 1, so that (kind, subject,
     number) names the entry whatever its dates. ``middle`` is the middle of a window,
     ``grams`` the least weight that an animal is to have on the day; ``wait`` how many days after
-    what the window is for the next thing comes, or the task is due: least and most.
+    what the window is for the next thing comes, or the task is due: least and most. ``steps`` are
+    what there is to do after a laying.
     """
 
     kind: TaskKind
@@ -93,6 +126,7 @@ class Task:
     middle: date | None = None
     grams: float | None = None
     wait: tuple[int, int] | None = None
+    steps: tuple[Step, ...] = ()
 
 
 def diary(
@@ -101,15 +135,17 @@ def diary(
     settings: Settings,
     as_of: date | None = None,
 ) -> tuple[Task, ...]:
-    """Return every entry by day, kind and animal; no weigh day or check before ``as_of``."""
+    """Return every entry by day, kind and animal; no check or weigh day gone by at ``as_of``."""
     checks, seen = settings.checks, as_of or date.min
     tasks = [task for clutch in clutches for task in _visits(clutch)]
     tasks += [task for clutch in clutches for task in _of_clutch(clutch, settings)]
     tasks += _weigh_first(clutches, watched)
     tasks += _after_rounds(clutches)
-    steady = _weigh_days(clutches, watched, settings.season, checks) + _egg_checks(clutches, checks)
+    looks = [task for clutch in clutches for task in _after_laying(clutch, checks)]
+    looks += _weigh_days(clutches, watched, settings.season, checks)
+    looks += _egg_checks(clutches, checks)
     # They are numbered from the first, so that each keeps its name as the season goes on.
-    tasks += [task for task in steady if task.start >= seen]
+    tasks += [task for task in looks if task.end >= seen]
     order = list(TaskKind)
     return tuple(
         sorted(tasks, key=lambda each: (each.start, order.index(each.kind), each.subject, each.end))
@@ -138,9 +174,9 @@ def _visits(clutch: ClutchOutlook) -> list[Task]:
 def _of_clutch(clutch: ClutchOutlook, settings: Settings) -> list[Task]:
     """Return the windows still to come; each tells how long after its own day the next thing is.
 
-    The looks after laying and hatching are due so long after her own day: they are windows too.
+    The look after hatching is due so long after her own day: it is a window too.
     """
-    dam, stages, days = clutch.dam, settings.dates, settings.checks.look_over_days
+    dam, stages = clutch.dam, settings.dates
     tasks = []
     if clutch.state in MAY_MEET:
         tasks.append(_window(TaskKind.OVULATION, dam, clutch.ovulation, stages.to_shed))
@@ -150,9 +186,29 @@ def _of_clutch(clutch: ClutchOutlook, settings: Settings) -> list[Task]:
         tasks.append(_window(TaskKind.LAYING, dam, clutch.laying, stages.incubation))
     if clutch.state is not Stage.HATCHED:
         tasks.append(_window(TaskKind.HATCHING, dam, clutch.hatching))
-        tasks.append(_after(TaskKind.AFTER_LAYING, dam, clutch.laying, (days, days)))
     tasks.append(_after(TaskKind.FIRST_SHED, dam, clutch.hatching, FIRST_SHED_DAYS))
     return tasks
+
+
+def _after_laying(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
+    """Return what follows a laying: the look over while her day is not known, then every day."""
+    if clutch.state is Stage.HATCHED or clutch.gone:
+        return []
+    steps, due = after_laying(checks), checks.look_over_days
+    if clutch.state is not Stage.LAID:
+        look = _after(TaskKind.AFTER_LAYING, clutch.dam, clutch.laying, (due, due))
+        return [replace(look, steps=steps)]
+    # The look over keeps the number that it had before she laid.
+    days = sorted({step.days for step in steps}, key=lambda day: (day != due, day))
+    return [
+        replace(
+            _after(TaskKind.AFTER_LAYING, clutch.dam, clutch.laying, (day, day)),
+            number=number,
+            wait=None,
+            steps=tuple(step for step in steps if step.days == day),
+        )
+        for number, day in enumerate(days, start=1)
+    ]
 
 
 def _egg_checks(clutches: Sequence[ClutchOutlook], checks: Checks) -> list[Task]:

@@ -67,6 +67,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     laid_out = season.laid_out
     calendar = laid_out.calendar
     dates = {dam: found for (dam, _), found in laid_out.dates.items()}
+    females = prepared.records.state.females
     clutches = tuple(
         ClutchOutlook(
             dam=pair.dam,
@@ -74,6 +75,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
             visits=calendar.of(pair.dam, pair.sire),
             waits_for=pair.waits_for,
             state=pair.state,
+            gone=females[pair.dam].gone if pair.dam in females else False,
             ovulation=window(dates[pair.dam].ovulation),
             shed=window(dates[pair.dam].shed),
             laying=window(dates[pair.dam].laying),

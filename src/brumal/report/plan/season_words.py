@@ -7,7 +7,7 @@ from datetime import date
 
 from brumal.forecast.dates import Window
 from brumal.forecast.occupancy import WeekLoad
-from brumal.insight.simulate.diary import Task, TaskKind
+from brumal.insight.simulate.diary import Step, Task, TaskKind
 from brumal.insight.why.outlook import Outlook
 from brumal.pedigree.pair import KinPair
 from brumal.planner.plan import Plan
@@ -26,8 +26,6 @@ LOOK_WORDS = {
     TaskKind.OVULATION: "a swelling of the middle of the body for a day or two; a shed follows",
     TaskKind.LAYING: "if she strains or stops mid-lay, a licensed vet at once",
     TaskKind.SHED: "look for her skin and write the day down",
-    TaskKind.AFTER_LAYING: "weight, body condition, offer a first meal; hard lumps left in the "
-    "body are for the vet",
     TaskKind.EGGS: "temperature and moisture as your incubator is set, water, mould, dents; write "
     "down what has changed",
     TaskKind.HATCHING: "let the young leave the egg by themselves",
@@ -40,7 +38,7 @@ WAIT_WORDS = {
     TaskKind.OVULATION: "Once you have seen it no further visits; her shed comes {days} later",
     TaskKind.SHED: "Once she has shed she should lay {days} later",
     TaskKind.LAYING: "Once she has laid, hatching is {days} later",
-    TaskKind.AFTER_LAYING: "Due {days} after she has laid, whatever the days here",
+    TaskKind.AFTER_LAYING: "The look over is due {days} after she has laid, whatever the days here",
     TaskKind.FIRST_SHED: "Due {days} after they have hatched, whatever the days here",
 }
 """What a sign, once seen, says of the days to come."""
@@ -117,7 +115,7 @@ def task_title(task: Task, names: Mapping[str, str]) -> str:
         TaskKind.OVULATION: f"{who[0]} may ovulate",
         TaskKind.LAYING: f"{who[0]} may lay",
         TaskKind.SHED: f"{who[0]} may shed before laying",
-        TaskKind.AFTER_LAYING: f"Look over {who[0]} after laying, and feed",
+        TaskKind.AFTER_LAYING: f"{who[0]} after laying: {_steps_title(task.steps)}",
         TaskKind.EGGS: "Check incubator and eggs"
         if task.animals
         else "Check the incubator before eggs come",
@@ -129,7 +127,8 @@ def task_title(task: Task, names: Mapping[str, str]) -> str:
 
 def task_note(task: Task, names: Mapping[str, str]) -> str:
     """Say what to look at, whom to weigh, and where the middle of a window lies."""
-    told = [f"{LOOK_WORDS[task.kind][0].upper()}{LOOK_WORDS[task.kind][1:]}."]
+    look = LOOK_WORDS[task.kind] if task.kind in LOOK_WORDS else _steps_words(task.steps)
+    told = [f"{look[0].upper()}{look[1:]}."]
     if task.kind is TaskKind.WEIGH:
         told.insert(0, f"{', '.join(names[animal] for animal in task.animals)}.")
     if task.kind is TaskKind.EGGS and task.animals:
@@ -140,6 +139,23 @@ def task_note(task: Task, names: Mapping[str, str]) -> str:
     if task.wait is not None:
         told.append(f"{WAIT_WORDS[task.kind].format(days=_days_words(task.wait))}.")
     return " ".join(told)
+
+
+def _steps_title(steps: Sequence[Step]) -> str:
+    """Name a day's tasks; where they are of several days, the look over."""
+    several = len({step.days for step in steps}) > 1
+    return "look over, feed" if several else ", ".join(step.what for step in steps)
+
+
+def _steps_words(steps: Sequence[Step]) -> str:
+    """Say what is to be done after a laying, by day where there are several."""
+    days: dict[int, list[str]] = {}
+    for step in steps:
+        what = f"{step.what} ({step.why})" if step.why else step.what
+        days.setdefault(step.days, []).append(what)
+    if len(days) == 1:
+        return "; ".join(*days.values())
+    return ". ".join(f"Day {day}: {'; '.join(what)}" for day, what in days.items())
 
 
 def _days_words(days: tuple[int, int]) -> str:
