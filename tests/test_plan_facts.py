@@ -160,3 +160,25 @@ def test_a_season_seen_again_from_an_earlier_day_gives_the_same_bytes(tmp_path: 
         del plan["inputs"]["fingerprints"]
         told.append((plan, (out / "calendar.ics").read_bytes()))
     assert told[0] == told[1]
+
+
+@pytest.mark.parametrize("lock", ["sit_out: [F1]", "never_pair: [[F1, M2]]", "sit_out: [M2]"])
+def test_a_fact_stands_against_a_lock_without_further_visits(tmp_path: Path, lock: str) -> None:
+    text = {"costs:": f"locks: {{{lock}}}\ncosts:"}
+    season, plan = solved(tmp_path, VISIT, "2026-12-08", **text)
+    assert pair_of(plan, "F1") == ("M2", Stage.VISITED)
+    assert "F1" not in visited(season)
+    mine = next(pair for pair in plan.pairs if pair.dam == "F1")
+    assert mine.cautions[0].startswith("No further visit of this pair is planned. First: take ")
+
+
+def test_young_held_back_of_facts_stand_against_their_limits(tmp_path: Path) -> None:
+    """M2 sires all that is held back, and kinship may be none: the season goes on all the same."""
+    keep = {
+        "- {morph: Clown, value: 120}": "- {morph: Clown, value: 120, keep: {count: 1, extra: 50}}",
+        "costs:": "kin: {max_kept_kinship: 0.0}\ncosts:",
+        "limits: {": "limits: {sire_share: 0.1, ",
+    }
+    rows = VISIT + VISIT.replace("F1", "F2").replace("12-05", "12-15")
+    _, plan = solved(tmp_path, rows, "2026-12-20", **keep)
+    assert {("F1", "M2"), ("F2", "M2")} <= {(pair.dam, pair.sire) for pair in plan.pairs}

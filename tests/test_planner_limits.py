@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import fields, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from brumal.planner import limits as package
@@ -274,3 +275,15 @@ def test_limits_are_kept_and_hold_back_as_the_checker_reckons() -> None:
         }
         for kind, found in counts.items():
             assert min(found.count(True), found.count(False)) >= 5, kind
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_facts_alone_pass_no_limit(seed: int) -> None:
+    """Whatever a season limits, what has happened in it fits, so that there is a plan."""
+    problem, rng = random_problem(seed), np.random.default_rng([seed, 3])
+    first = {pair.dam: n for n, pair in enumerate(problem.candidates) if rng.random() < 0.5}
+    facts = tuple(problem.candidates[n].pair for n in sorted(first.values()))
+    season = replace(
+        problem, must=facts, made=frozenset(facts), facts=frozenset(facts), must_breed=(), more=()
+    )
+    assert keeps_limits(season, sorted(first.values()))

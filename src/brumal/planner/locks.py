@@ -34,7 +34,10 @@ def wanted_pairs(records: SeasonRecords) -> tuple[Pair, ...]:
 
 
 def forbidden_pairs(prepared: Prepared, found: Candidates) -> tuple[InfeasibleSet, ...]:
-    """Return a set for each pair that has to stand and that a rule or another lock forbids."""
+    """Return a set for each pair that has to stand and that a rule or another lock forbids.
+
+    What was written down of the season stands whatever the locks say.
+    """
     locks = prepared.records.settings.locks
     open_pairs = found.clutches.keys() - set(locks.never_pair)
     return tuple(
@@ -42,7 +45,8 @@ def forbidden_pairs(prepared: Prepared, found: Candidates) -> tuple[InfeasibleSe
             statements=(_wish(prepared, pair), *_forbidding(prepared, found, pair)), of_pair=True
         )
         for pair in wanted_pairs(prepared.records)
-        if pair not in open_pairs or not set(pair).isdisjoint(locks.sit_out)
+        if pair not in prepared.records.facts
+        and (pair not in open_pairs or not set(pair).isdisjoint(locks.sit_out))
     )
 
 

@@ -181,7 +181,7 @@ def problem_of(
         sure=settings.limits.weekly or 1.0,
         must=wanted_pairs(prepared.records),
         made=frozenset(prepared.records.already_paired),
-        facts=_facts(prepared),
+        facts=prepared.records.facts,
         real=_laid(prepared),
         use_costs=use_costs(prepared),
         paid=frozenset((*offers.borrow, *offers.buy)),
@@ -227,16 +227,6 @@ def _present(prepared: Prepared, found: Candidates) -> FullestWeeks:
             goes[dam] = max(goes.get(dam, 0.0), clutch.goes, visiting.cycling(dam)[0])
     return fullest_weeks(
         [(goes[dam], visiting.dates(dam, visiting.ovulation(dam))) for dam in goes]
-    )
-
-
-def _facts(prepared: Prepared) -> frozenset[Pair]:
-    """Return the pairs that stand by what was written down of this season."""
-    state = prepared.records.state
-    return frozenset(
-        pair
-        for pair in state.made
-        if state.females[pair[0]].events or state.females[pair[0]].clutch is not None
     )
 
 

@@ -59,6 +59,16 @@ class SeasonRecords:
         return tuple({**said, **dict(self.state.made)}.items())
 
     @cached_property
+    def facts(self) -> frozenset[tuple[str, str]]:
+        """Return the pairs (dam, sire) that stand by what was written down of this season."""
+        females = self.state.females
+        return frozenset(
+            pair
+            for pair in self.state.made
+            if females[pair[0]].events or females[pair[0]].clutch is not None
+        )
+
+    @cached_property
     def collection(self) -> tuple[Animal, ...]:
         """Return the animals of the collection: those still in it, and any already paired."""
         paired = {animal for pair in self.already_paired for animal in pair}

@@ -90,7 +90,8 @@ _JUDGING = """\
   ([forecast.md](forecast.md)).
 - **Locks.** `locks.sit_out` rests an animal whatever the rules say, and is shown as a lock. A pair
   of `locks.already_paired` stands as a fact, but no further visit is planned while a rule bars one
-  of the two (or their young); the plan says what comes first.
+  of the two (or their young); the plan says what comes first. So does a pair that events or a
+  clutch tell of; none is planned while `locks.sit_out` or `locks.never_pair` is against it.
 
 ## What is not known
 

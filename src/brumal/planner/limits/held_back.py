@@ -11,7 +11,7 @@ from functools import partial
 
 import numpy as np
 
-from brumal.planner.limits.limit import Limit, More
+from brumal.planner.limits.limit import Limit, More, or_facts
 from brumal.planner.problem import Problem
 
 
@@ -21,14 +21,14 @@ def limits(problem: Problem) -> Iterator[Limit]:
     held = np.flatnonzero(columns.kept)
     kept = columns.kept[held]
     if problem.max_kin is not None:
-        most = f"{problem.max_kin:.4f}"
+        most, amounts = f"{problem.max_kin:.4f}", kept * (columns.kin[held] - problem.max_kin)
         yield Limit(
             id="max_kept_kinship",
             setting="max_kept_kinship",
             problem=problem,
             members=held,
-            amounts=kept * (columns.kin[held] - problem.max_kin),
-            most=0.0,
+            amounts=amounts,
+            most=or_facts(problem, 0.0, held, amounts),
             said=f"young held back have a mean kinship of at most {most}",
             named=f"a mean kinship of at most {most} among young held back",
             full=f"young held back may have a mean kinship of {most} at most",
@@ -38,13 +38,14 @@ def limits(problem: Problem) -> Iterator[Limit]:
         share = f"{problem.sire_share:.0%}"
         for place in np.unique(columns.sire[held]).tolist():
             sire = columns.sires[place]
+            amounts = kept * ((columns.sire[held] == place) - problem.sire_share)
             yield Limit(
                 id=f"sire_share[{sire}]",
                 setting="sire_share",
                 problem=problem,
                 members=held,
-                amounts=kept * ((columns.sire[held] == place) - problem.sire_share),
-                most=0.0,
+                amounts=amounts,
+                most=or_facts(problem, 0.0, held, amounts),
                 said=f"{{owner}} sires at most {share} of young held back",
                 named=f"at most {share} of young held back from one sire",
                 full=f"no more than {share} of young held back may be of {{owner}}",

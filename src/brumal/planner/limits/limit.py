@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
@@ -23,13 +24,23 @@ def no_figure(_: float) -> str:
     return ""
 
 
-def or_facts(problem: Problem, most: float, members: Numbers, amounts: Array) -> float:
-    """Return a limit, or what the pairs that stand as facts count where that is more."""
+def or_facts(
+    problem: Problem,
+    most: float,
+    members: Numbers,
+    amounts: Array,
+    fees: Mapping[str, float] = MappingProxyType({}),
+) -> float:
+    """Return a limit, or what the pairs that stand as facts count where that is more.
+
+    Arguments as the fields of ``Limit``.
+    """
     if not problem.facts:
         return most
     pairs = problem.columns.pairs
     held = [float(a) for m, a in zip(members, amounts, strict=True) if pairs[m] in problem.facts]
-    return max(most, sum(held))
+    paid = [fees.get(sire, 0.0) for sire in sorted({sire for _, sire in problem.facts})]
+    return max(most, sum(held) + sum(paid))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -20,6 +20,7 @@ def limits(problem: Problem) -> Iterator[Limit]:
         return
     columns, costs = problem.columns, problem.use_costs
     prices = [costs.get(dam, 0.0) if dam in problem.paid else 0.0 for dam in columns.dams]
+    fees = {sire: costs[sire] for sire in columns.sires if sire in problem.paid}
     every, amounts = np.arange(len(columns)), columns.spend + np.array(prices)[columns.dam]
     yield Limit(
         id="spend",
@@ -27,13 +28,13 @@ def limits(problem: Problem) -> Iterator[Limit]:
         problem=problem,
         members=every,
         amounts=amounts,
-        most=or_facts(problem, problem.spend, every, amounts),
+        most=or_facts(problem, problem.spend, every, amounts, fees),
         said=f"at most {problem.spend:,.2f} may be spent before sales",
         named=f"{problem.spend:,.2f} to spend before sales",
         full=f"no more than {problem.spend:,.2f} may be spent before sales",
         without=partial(replace, problem, spend=None),
         enough=lambda least: f"{least:,.2f}",
-        fees={sire: costs[sire] for sire in columns.sires if sire in problem.paid},
+        fees=fees,
     )
 
 

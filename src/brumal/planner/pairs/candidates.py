@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -59,6 +59,7 @@ class Candidates:
             or judge_animal(prepared.animals[animal], prepared.rules)
         ]
         verdicts += [each for each in pair_verdicts(prepared, *pair) if each.rule == WELFARE]
+        verdicts += _asked(prepared, pair)
         return tuple(verdict for verdict in verdicts if not verdict.passed)
 
     def settled(self, dam: str) -> bool:
@@ -109,6 +110,18 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
 def penalties_of(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
     """Return the money that soft rules take off, by animal."""
     return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
+
+
+def _asked(prepared: Prepared, pair: Pair) -> Iterator[Verdict]:
+    """Yield what the keeper asked for that goes against further visits of a pair that has met."""
+    locks = prepared.records.settings.locks
+    for animal in pair:
+        if animal in locks.sit_out:
+            words = f"take {prepared.label(animal)} off locks.sit_out, where you asked for rest."
+            yield Verdict(rule="sit_out", subject=(animal,), passed=False, text=words)
+    if pair in locks.never_pair:
+        words = "take the two off locks.never_pair, where you keep them apart."
+        yield Verdict(rule="never_pair", subject=pair, passed=False, text=words)
 
 
 def _pair_start(prepared: Prepared, dam: str, sire: str) -> PairStart:
