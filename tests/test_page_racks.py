@@ -6,6 +6,7 @@ import html
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
@@ -15,11 +16,15 @@ from starlette.testclient import TestClient
 
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
-from brumal.page.messages import BesideSoFar
+from brumal.page.messages import BesideSoFar, Failed
+from brumal.page.notes import BY_EVENT, FORMS
+from brumal.page.racks import LOOKING, NO_PLAN, NOTHING
 from brumal.page.server import application
 from brumal.page.worker import solved_reply
 from brumal.pipeline import prepare
 from brumal.planner.season import solve_season
+from brumal.records.event_table import USED_WITH
+from brumal.records.faults import Fault, Where
 from brumal.records.read import read_season
 from brumal.records.tables import read_table
 from brumal.records.writer import SHAPES
@@ -61,6 +66,11 @@ def racks(tmp_path: Path) -> Iterator[Racks]:
     yield Racks(Path(shutil.copytree(DEMO, tmp_path / "demo")))
 
 
+@pytest.fixture
+def small(tmp_path: Path) -> Racks:
+    return Racks(Path(shutil.copytree(ROOT / "scenarios" / "small", tmp_path / "small")))
+
+
 def test_an_entry_sent_twice_stands_once(racks: Racks) -> None:
     others = {path: path.read_bytes() for path in racks.folder.iterdir() if path.is_file()}
     for script in (False, True, True):
@@ -80,19 +90,69 @@ def test_an_entry_sent_twice_stands_once(racks: Racks) -> None:
     assert page.count("Take back") == 1 and "Icicle" in page
 
 
-def test_every_form_of_the_page_can_be_entered(racks: Racks) -> None:
+def test_every_form_of_the_page_can_be_entered(small: Racks) -> None:
     """A season of one female in order: visit, lock, ovulation, shed, clutch, hatching."""
     start = date(2026, 12, 1)
-    days = {"visit": 0, "lock": 1, "ovulation": 40, "shed": 61, "laid": 90, "hatched": 148}
-    told = {"laid": {"count": "7", "slugs": "1"}, "hatched": {"count": "5"}}
-    racks.desk.on = start + timedelta(days=200)
+    days = {"visit": 0, "lock": 1, "follicles": 30, "ovulation": 40, "shed": 61, "laid": 90}
+    days |= {"candled": 100, "hatched": 148, "ill": 150, "tested": 152, "cleared": 160}
+    days |= {"sold": 170, "arrived": 180, "died": 190}
+    told = {
+        "follicles": {"count": "8", "mm": "41"},
+        "laid": {"count": "7", "slugs": "1"},
+        "candled": {"count": "6"},
+        "hatched": {"count": "5", "morphs": "2 Clown; 3 Normal"},
+        "ill": {"about": "illness"},
+        "tested": {"genotype": "het Clown", "result": "negative"},
+        "cleared": {"about": "illness"},
+    }
+    assert {*days} | {"refusal", "weight"} == set(BY_EVENT)
+    small.desk.on = start + timedelta(days=200)
     for number, (event, day) in enumerate(days.items()):
-        form = {"event": event, "animal": "F05", "date": str(start + timedelta(days=day))}
+        form = {"event": event, "animal": "F1", "date": str(start + timedelta(days=day))}
         form |= {"id": f"{ID}{number}", **told.get(event, {})}
-        form |= {"with": "M05"} if event in ("visit", "lock") else {}
-        status, text = racks.post("/enter", form, script=True)
+        form |= {"with": "M1"} if event in ("visit", "lock") else {}
+        status, text = small.post("/enter", form, script=True)
         assert status == 200, text
-    assert [row["event"] for row in racks.rows("events")] == list(days)
+    rows = small.rows("events")
+    assert [row["event"] for row in rows] == list(days)
+    assert [row["about"] for row in rows if row["about"]] == ["illness", "het Clown", "illness"]
+
+
+def test_every_form_opens_with_the_fields_of_its_event(small: Racks) -> None:
+    for form in FORMS:
+        page = small.client.get("/week", params={"event": form.event}).text
+        names = set(re.findall(r'id="entry-(\w+)"', page))
+        assert names == {"animal", "date", "note", *(field.name for field in form.fields)}
+        of_table = {column for column, kinds in USED_WITH.items() if form.event in kinds}
+        assert names & {*USED_WITH} == of_table
+
+
+def test_an_illness_noted_bars_and_a_clearance_opens_again(small: Racks) -> None:
+    small.desk.on = TODAY
+    form = {"event": "ill", "animal": "F1", "date": str(TODAY), "about": "illness", "id": ID}
+    assert small.post("/enter", form, script=True)[0] == 200
+    assert not solve_season(prepare(small.folder, TODAY)).found.may_breed("F1")
+    without = {"event": "cleared", "animal": "F1", "date": str(TODAY), "id": f"{ID}1"}
+    status, text = small.post("/enter", without)
+    assert status == 422 and "about" in text
+    assert small.post("/enter", {**without, "about": "illness"}, script=True)[0] == 200
+    assert solve_season(prepare(small.folder, TODAY)).found.may_breed("F1")
+
+
+def test_a_week_without_tasks_says_why(small: Racks) -> None:
+    assert LOOKING in html.unescape(small.client.get("/week").text)
+    desk, number = small.desk, small.desk.shown.number
+    fault = Fault(where=Where(file="season.yaml"), found="this", expected="that", repair="")
+    desk.take(Failed(number=number, faults=(fault,)))
+    page = html.unescape(small.client.get("/week").text)
+    assert "cannot be planned" in page and "season.yaml" in page and LOOKING not in page
+    desk.ink_faults = ()
+    solved = solved_reply(number, solve_season(prepare(small.folder)))
+    assert solved.week is not None
+    desk.take(replace(solved, week=replace(solved.week, tasks=())))
+    assert NOTHING in small.client.get("/week").text
+    desk.take(replace(solved, week=None))
+    assert NO_PLAN in small.client.get("/week").text
 
 
 def test_what_cannot_be_is_refused_and_nothing_is_written(racks: Racks) -> None:

@@ -38,6 +38,8 @@ NOTED = {
     TaskKind.HATCHING: ("hatched",),
     TaskKind.WEIGH_FIRST: ("weight",),
     TaskKind.WEIGH: ("weight",),
+    TaskKind.BEFORE_PAIRING: ("ill",),
+    TaskKind.AFTER_ROUNDS: ("ill",),
 }
 """What may be noted when a task is done: events of the events table, or a weight."""
 DAILY = {
@@ -158,7 +160,8 @@ def _for_a_vet(season: SolvedSeason, first: date) -> Iterator[WeekTask]:
         for verdict in verdicts:
             if verdict.rule in FOR_A_VET and not verdict.passed:
                 why = "ill or tested, not cleared" if verdict.rule == "illness" else "loses weight"
-                yield WeekTask(day=first, animal=animal, task="ask a vet", why=why)
+                noted = ("tested", "cleared")
+                yield WeekTask(day=first, animal=animal, task="ask a vet", why=why, noted=noted)
 
 
 def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
@@ -202,7 +205,8 @@ def _of_label(label: BoxLabel) -> Iterator[WeekTask]:
     called = f"clutch {label.number}"
     yield WeekTask(day=label.laid, animal=label.dam, task="eggs into their box", why=box)
     for day in label.candle:
-        yield WeekTask(day=day, animal=label.dam, task=f"candle {called}", why=box)
+        noted = ("candled",)
+        yield WeekTask(day=day, animal=label.dam, task=f"candle {called}", why=box, noted=noted)
 
 
 def _recovery(label: BoxLabel, records: SeasonRecords) -> str:

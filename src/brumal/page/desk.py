@@ -106,6 +106,7 @@ class Desk:
         self.marks = load(store)
         self.variant = lay(records, self.marks)
         self.ink: Solved | None = None
+        self.ink_faults: tuple[Fault, ...] = ()
         self.shown = Shown()
         self.refused: tuple[Fault, ...] = ()
         self.folder_faults: tuple[Fault, ...] = ()
@@ -206,6 +207,7 @@ class Desk:
         self.shown = Shown(number=self._numbers, solved=before.solved)
         if self.variant.records is None:
             self.shown.faults = tuple(filter(is_error, self.variant.faults))
+            self._ask_for_ink()
         else:
             self._plan(self._numbers, self.variant.records, ink=not self.marks)
 
@@ -229,14 +231,16 @@ class Desk:
         """Take in what the worker says."""
         if isinstance(reply, Solved) and reply.number == self._ink_number:
             self.ink = reply
+        if isinstance(reply, Failed) and reply.number == self._ink_number:
+            self.ink_faults = reply.faults
         if reply.number == self._beside_number:
             self._take_beside(reply)
         elif reply.number != self.shown.number:
-            if not isinstance(reply, Solved):
+            if not isinstance(reply, Solved | Failed):
                 return
         else:
             self.shown.take(reply)
-            if isinstance(reply, Solved):
+            if isinstance(reply, Solved | Failed):
                 self._ask_for_ink()
         if isinstance(reply, Solved):
             self._ask_more()
@@ -252,7 +256,7 @@ class Desk:
 
     def _ask_for_ink(self) -> None:
         """Ask for the season without the marks, once the one with them is answered."""
-        if self.ink is None:
+        if self.ink is None and not self.ink_faults:
             self._numbers += 1
             self._plan(self._numbers, self.records, ink=True)
 
@@ -329,7 +333,7 @@ class Desk:
         if records == self.records:
             self._bump()
             return
-        self.records, self.ink = records, None
+        self.records, self.ink, self.ink_faults = records, None, ()
         self.variant = lay(records, self.marks)
         self._send_base()
         self._ask()

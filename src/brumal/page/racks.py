@@ -12,51 +12,27 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import uuid4
 
-from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from brumal.insight.week import Week, WeekTask
 from brumal.page.desk import Desk
+from brumal.page.notes import BY_EVENT, COLUMNS, FORMS, entry_of, entry_words
 from brumal.page.paper import page
 from brumal.page.sheet import sheet_of
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import InputError, is_error
 from brumal.records.journal import Entry
-from brumal.records.writer import Entered, enter, missing, new_entry, take_back
+from brumal.records.writer import Entered, enter, missing, take_back
 from brumal.report.week.report import day_name, task_line
 
 MOST_SHOWN = 20
 MOST_FIELDS = 12
-COLUMNS = ("with", "count", "slugs", "mm", "grams", "note")
-
-
 BLANK = dict.fromkeys(("animal", *COLUMNS), "")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Form:
-    """What is noted: its name, and the fields that it has beside animal, day and note."""
-
-    event: str
-    title: str
-    of: Sex | None = Sex.FEMALE
-    fields: tuple[tuple[str, str], ...] = ()
-
-
-WITH = (("with", "With"),)
-FORMS = (
-    Form(event="visit", title="Visit", fields=WITH),
-    Form(event="lock", title="Lock", fields=WITH),
-    Form(event="refusal", title="Refusal", fields=WITH),
-    Form(event="ovulation", title="Ovulation"),
-    Form(event="shed", title="Pre-lay shed"),
-    Form(event="laid", title="Clutch laid", fields=(("count", "Eggs"), ("slugs", "of them slugs"))),
-    Form(event="hatched", title="Clutch hatched", fields=(("count", "Live young"),)),
-    Form(event="weight", title="Weight", of=None, fields=(("grams", "Grams"),)),
-)
-BY_EVENT = {form.event: form for form in FORMS}
+NOTHING = "Nothing is due in these days."
+LOOKING = "The plan is still being looked for; the tasks come with it."
+NO_PLAN = "No plan is possible, and so there are no tasks; the page of the whole season says why."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +112,8 @@ class Racks:
             "week.html",
             sheet=sheet_of(self.desk),
             tasks=self._tasks(),
+            looking=self.desk.ink is None and not self.desk.ink_faults,
+            no_tasks=self._no_tasks(),
             forms=FORMS,
             form=form,
             asked={**BLANK, "date": self.now().date().isoformat(), **asked},
@@ -162,6 +140,15 @@ class Racks:
         week = self.desk.ink.week if self.desk.ink is not None else None
         return [] if week is None else [_line(week, task) for task in week.tasks]
 
+    def _no_tasks(self) -> str:
+        """Say why the week has no tasks, where it has none."""
+        ink, faults = self.desk.ink, self.desk.ink_faults
+        if ink is not None:
+            return NO_PLAN if ink.week is None else NOTHING
+        if faults:
+            return " ".join(["The season cannot be planned.", *map(str, faults)])
+        return LOOKING
+
 
 def _line(week: Week, task: WeekTask) -> TaskLine:
     return TaskLine(
@@ -175,30 +162,6 @@ def _line(week: Week, task: WeekTask) -> TaskLine:
 def _own(animals: Sequence[Animal], of: Sex | None) -> list[tuple[str, str]]:
     """Return (id, label) of animals of one sex, or of all."""
     return [(each.id, each.label) for each in animals if of is None or each.sex is of]
-
-
-def entry_of(form: FormData) -> Entry | None:
-    """Return the entry that a form holds, ``None`` for one of no page of ours."""
-    event, id_ = str(form.get("event", "")), str(form.get("id", ""))
-    if event not in BY_EVENT or not (id_.isalnum() and id_.isascii() and 8 <= len(id_) <= 40):
-        return None
-    cells = {name: str(form.get(name, "")) for name in ("animal", "date")}
-    names = [name for name, _ in BY_EVENT[event].fields]
-    cells |= {name: str(form.get(name, "")) for name in (*names, "note")}
-    if event == "weight":
-        return new_entry("weights", cells, id_)
-    return new_entry("events", {**cells, "event": event}, id_)
-
-
-def entry_words(entry: Entry, names: dict[str, str]) -> str:
-    """Say what an entry notes."""
-    cells = entry.cells
-    told = [cells.get("date", ""), names.get(cells.get("animal", ""), cells.get("animal", ""))]
-    told.append(BY_EVENT[cells["event"]].title if cells.get("event") in BY_EVENT else "Weight")
-    for name in COLUMNS:
-        if cells.get(name):
-            told.append(f"{name} {names.get(cells[name], cells[name])}")
-    return ", ".join(told)
 
 
 def _is_script(request: Request) -> bool:

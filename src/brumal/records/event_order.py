@@ -126,7 +126,7 @@ def _span(
 def _away(events: Sequence[Event], around: Around) -> Iterator[Fault]:
     """Yield matings with an animal that had not come yet, or never was in the collection."""
     here = _first_here(around)
-    arrivals = of_kind(events, _K.ARRIVED)
+    moves = of_kind(events, _K.ARRIVED, _K.SOLD)
     for event in events:
         if event.kind not in (*MATINGS, _K.REFUSAL):
             continue
@@ -137,7 +137,7 @@ def _away(events: Sequence[Event], around: Around) -> Iterator[Fault]:
             if animal.status is Status.OUTSIDE:
                 expected = "an animal of the collection: this one has the status outside"
             else:
-                came = min([each.date for each in arrivals(name)], default=animal.arrived)
+                came = _came(moves(name), animal.arrived)
                 if came is None or event.date >= came or here.get(name, came) <= event.date:
                     continue
                 expected = f"a day not before it came in on {came}"
@@ -148,6 +148,13 @@ def _away(events: Sequence[Event], around: Around) -> Iterator[Fault]:
                 expected,
                 column if animal.status is Status.OUTSIDE else "date",
             )
+
+
+def _came(moves: Sequence[Event], arrived: date | None) -> date | None:
+    """Return the first day of an animal here; ``None``: not known, or before it was sold first."""
+    if all(each.kind is _K.SOLD for each in moves):
+        return arrived
+    return None if moves[0].kind is _K.SOLD else moves[0].date
 
 
 def _first_here(around: Around) -> dict[str, date]:

@@ -214,6 +214,25 @@
     window.addEventListener("online", send);
   }
 
+  // By the racks the tasks come with the plan; what is being entered stays as it is.
+  async function lookForTasks() {
+    try {
+      const page = await read(await fetch("/week"));
+      if (page.getElementById("looking")) return;
+      document.getElementById("tasks").replaceWith(page.getElementById("tasks"));
+    } catch {
+      // No connection: what waits to be sent says so.
+    }
+  }
+
+  if (document.getElementById("looking")) {
+    const stream = new EventSource("/answers");
+    stream.onmessage = async () => {
+      await lookForTasks();
+      if (!document.getElementById("looking")) stream.close();
+    };
+  }
+
   // A workbook dropped anywhere is as one chosen in the form for it.
   const bring = () => document.getElementById("bring");
   document.addEventListener("dragover", (event) => {
