@@ -354,13 +354,21 @@ def test_a_plan_of_another_form_or_program_is_said_to_be_one(
         (("--last", "no-such.json"), "no-such.json: found a file that cannot be read"),
         (("--decide",), "--decide: found no scenario marked as an option"),
         (("--decide", "boxs"), "--decide: found no scenario 'boxs'"),
+        (("boxs",), "what-if: found no scenario 'boxs'"),
+        (("boxes", "--sweep", "limits.boxs=1:3"), "an unknown key 'boxs'"),
     ],
 )
 def test_a_wrong_request_is_a_fault(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], asked: tuple[str, ...], told: str
 ) -> None:
     folder = write_season(tmp_path / "season", {"boxes": "limits: {boxes: 3}"})
-    assert main(["compare", str(folder), "--workers", "1", *asked]) == 1
+    names, options = asked[:1], asked[1:]
+    out = tmp_path / "out"
+    if asked[0].startswith("--"):
+        names, options = (), asked
+    asked = (str(folder), *names, "--workers", "1", "--out", str(out), *options)
+    assert main(["compare", *asked]) == 1
+    assert not out.exists()
     assert told in capsys.readouterr().err.replace("\n", " ").replace("  ", " ")
 
 

@@ -95,7 +95,10 @@ def compare(bench: Bench, request: Request) -> Comparison:
     laid = [_laid_out(records, each) for each in swept]
     if request.axes:
         name = " x ".join(axis.key for axis in request.axes)
-        laid.append((base_variant(records), lay_out(records, name, (), request.axes)))
+        sweep = lay_out(records, name, (), request.axes)
+        if any(map(is_error, sweep.faults)):
+            raise InputError(sweep.faults)
+        laid.append((base_variant(records), sweep))
     right = [plan for _, plan in laid if plan is not None and not plan.faults]
     wrong = [variant for variant, plan in laid if plan is None]
     wrong += [_failed(plan) for _, plan in laid if plan is not None and plan.faults]
@@ -140,6 +143,9 @@ def _check(request: Request, overlays: Overlays) -> None:
         replace(unknown_name(overlays, name), where=Where(file="--decide"))
         for name in request.options or ()
         if name not in overlays.files
+    ]
+    faults += [
+        unknown_name(overlays, name) for name in request.names or () if name not in overlays.files
     ]
     if request == Request() and not overlays.files:
         faults.append(_wrong("what-if", "no scenario", "a file such as what-if/boxes-16.yaml"))
