@@ -142,18 +142,35 @@
     }
   });
 
-  // Entries made without a connection: kept in this browser, each under its own id, sent later.
-  const SHELF = "brumal-waiting";
-  const waiting = () => JSON.parse(localStorage.getItem(SHELF) || "[]");
+  // Entries made without a connection: kept in this browser, each under its own id and in a place
+  // of its own (two tabs never write over each other's), and sent later.
+  const SHELF = "brumal-waiting ";
   let sending = false;
 
-  function keep(entries) {
-    localStorage.setItem(SHELF, JSON.stringify(entries));
-    const place = document.getElementById("waiting");
-    if (!place) return;
-    place.hidden = entries.length === 0;
+  function waiting() {
+    return Object.keys(localStorage)
+      .filter((name) => name.startsWith(SHELF))
+      .map((name) => JSON.parse(localStorage.getItem(name)))
+      .filter((entry) => entry)
+      .sort((one, other) => one.at - other.at);
+  }
+
+  function keep(entry) {
+    localStorage.setItem(SHELF + entry.id, JSON.stringify(entry));
+    showWaiting();
+  }
+
+  function letGo(entry) {
+    localStorage.removeItem(SHELF + entry.id);
+    showWaiting();
+  }
+
+  function showWaiting() {
+    const entries = waiting();
+    document.getElementById("waiting").hidden = entries.length === 0;
     document.getElementById("waiting-title").textContent =
       `Waiting for a connection: ${entries.length}`;
+    document.getElementById("waiting-drop").hidden = !entries.some((entry) => entry.refused);
     document.getElementById("waiting-lines").textContent = entries
       .map((entry) => [...new URLSearchParams(entry.body)]
         .filter(([name, value]) => value && name !== "id")
@@ -172,9 +189,8 @@
     try {
       for (const entry of waiting().filter((each) => !each.refused)) {
         const answer = await post(entry);
-        const rest = waiting().filter((each) => each.id !== entry.id);
-        if (answer.ok) keep(rest);
-        else if (answer.status === 422) keep([...rest, { ...entry, refused: await answer.text() }]);
+        if (answer.ok) letGo(entry);
+        else if (answer.status === 422) keep({ ...entry, refused: await answer.text() });
         else break;
       }
     } catch {
@@ -193,13 +209,16 @@
     if (form.dataset.queue === undefined) return;
     event.preventDefault();
     const body = new URLSearchParams(new FormData(form));
-    const entry = { id: body.get("id"), body: body.toString() };
+    const entry = { id: body.get("id"), body: body.toString(), at: Date.now() };
     let answer = null;
     try {
       answer = await post(entry);
     } catch {
-      keep([...waiting().filter((each) => each.id !== entry.id), entry]);
+      keep(entry);
       state().textContent = "No connection: the entry waits on this page.";
+      // A second tap must not note the same again.
+      form.reset();
+      form.elements.animal.value = "";
       form.elements.id.value = freshId();
       return;
     }
@@ -208,10 +227,14 @@
   });
 
   if (document.getElementById("waiting")) {
-    keep(waiting());
+    showWaiting();
     send();
     setInterval(send, 10000);
     window.addEventListener("online", send);
+    window.addEventListener("storage", showWaiting);
+    document.getElementById("waiting-drop").addEventListener("click", () => {
+      waiting().filter((entry) => entry.refused).forEach(letGo);
+    });
   }
 
   // By the racks the tasks come with the plan; what is being entered stays as it is.
