@@ -32,7 +32,7 @@ def commands(page: Path) -> list[tuple[str | None, list[str]]]:
 
 def solves_many(arguments: list[str]) -> bool:
     """Say whether a command solves so often that only the slow form runs it."""
-    return arguments[0] == "compare" or (arguments[0] == "why" and len(arguments) == 2)
+    return arguments[0] in ("compare", "why")
 
 
 def run(page: Path, everything: bool) -> None:

@@ -14,6 +14,7 @@ from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import EXACT, Verdict, solve
+from long_forms import thinned
 from small_seasons import is_allowed, random_problem, worth
 
 
@@ -61,7 +62,7 @@ def possible(count: int, start: int = 0) -> list[int]:
     return list(itertools.islice(seeds, count))
 
 
-@pytest.mark.parametrize("seed", possible(25))
+@pytest.mark.parametrize("seed", thinned(possible(25), 2))
 def test_each_question_has_the_best_plan_of_its_kind(seed: int) -> None:
     season = season_of(random_problem(seed))
     every, questions = plans(season.problem), Questions(season)
@@ -100,7 +101,7 @@ def test_each_question_has_the_best_plan_of_its_kind(seed: int) -> None:
             )
 
 
-@pytest.mark.parametrize("seed", possible(20, 50))
+@pytest.mark.parametrize("seed", thinned(possible(20, 50), 2))
 @pytest.mark.parametrize("distance", [1, 2])
 def test_alternatives_are_the_next_best_plans_that_differ_enough(seed: int, distance: int) -> None:
     season = season_of(random_problem(seed))
@@ -119,7 +120,7 @@ def test_alternatives_are_the_next_best_plans_that_differ_enough(seed: int, dist
     assert all(apart(a, b) >= distance for a, b in itertools.combinations(taken, 2))
 
 
-@pytest.mark.parametrize("seed", possible(25, 100))
+@pytest.mark.parametrize("seed", thinned(possible(25, 100), 2))
 @pytest.mark.parametrize("near", [0.01, 0.2])
 def test_safe_pairs_stand_in_every_good_plan_and_open_ones_do_not(seed: int, near: float) -> None:
     season = season_of(random_problem(seed))

@@ -37,6 +37,7 @@ from brumal.records.sweep_range import axis_of_text
 from brumal.records.variant import lay_over, overlays_of, resolve, variant_of
 from brumal.report.compare.files import compare_json
 from brumal.report.plan.files import plan_json
+from long_forms import thinned
 from solved_seasons import best_plan
 from what_if_seasons import OVERLAYS, by_hand, put, season, write_season
 
@@ -77,6 +78,7 @@ def test_a_column_is_the_plan_with_the_change_written_in(
     assert told(planned.plan) == told(by_hand(tmp_path, *([] if name == "base" else [name])))
 
 
+@pytest.mark.slow
 def test_with_the_usual_gap_too_a_column_is_the_plan_with_the_change_written_in(
     records: SeasonRecords, tmp_path: Path
 ) -> None:
@@ -123,7 +125,9 @@ def test_columns_of_the_demo_are_its_plans(
     assert told(planned.plan) == told(best_plan(prepare(folder)))
 
 
-@pytest.mark.parametrize("pair", [("boxes", "cheap"), ("buy", "heavy"), ("sell", "morph")])
+@pytest.mark.parametrize(
+    "pair", thinned([("boxes", "cheap"), ("buy", "heavy"), ("sell", "morph")], 3)
+)
 def test_the_order_of_overlays_does_not_matter(
     records: SeasonRecords, tmp_path: Path, pair: tuple[str, str]
 ) -> None:
@@ -331,6 +335,7 @@ def test_moves_turn_one_plan_into_the_other(compared: Comparison) -> None:
         assert sires == {pair.dam: pair.sire for pair in each.plan.pairs}
 
 
+@pytest.mark.slow
 def test_one_worker_and_two_give_the_same_bytes(records: SeasonRecords) -> None:
     axis, _ = axis_of_text("limits.boxes=0:3:1")
     assert axis is not None
@@ -418,6 +423,7 @@ def test_the_bend_takes_uneven_steps_into_account() -> None:
 OPTIONS = ("boxes", "buy", "sell", "cheap")
 
 
+@pytest.mark.slow
 def test_every_set_of_the_sheet_is_a_fresh_plan(records: SeasonRecords, tmp_path: Path) -> None:
     sheet = decide(bench(records), overlays_of(records), OPTIONS)
     assert not sheet.searched
@@ -435,6 +441,7 @@ def test_every_set_of_the_sheet_is_a_fresh_plan(records: SeasonRecords, tmp_path
     assert nets == sorted(nets, reverse=True)  # type: ignore[type-var]
 
 
+@pytest.mark.slow
 def test_a_search_ends_where_no_single_step_is_better(records: SeasonRecords) -> None:
     whole = decide(bench(records), overlays_of(records), OPTIONS)
     sheet = decide(bench(records), overlays_of(records), OPTIONS, most_sets=15)

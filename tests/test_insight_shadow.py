@@ -92,6 +92,7 @@ def check_all(season: SolvedSeason) -> tuple[ShadowPrice, ...]:
     return prices
 
 
+@pytest.mark.slow
 def test_every_price_of_an_invented_season_is_the_difference_of_two_optima(tmp_path: Path) -> None:
     folder = big_season(tmp_path, 16, 4, loci=5, wishes=7, seed=6)
     prices = check_all(solve_season(prepare(folder), EXACT))

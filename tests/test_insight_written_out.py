@@ -224,6 +224,7 @@ def test_an_overlay_that_speaks_of_genes_is_not_laid_unread(season: SeasonRecord
         lay_over(records, (overlays_of(records).read["a"],), "a")
 
 
+@pytest.mark.slow
 def test_a_sweep_runs_over_a_scale() -> None:
     axis, wrong = axis_of_text("scale.Clown=-20%:20%:20")
     assert axis is not None and not wrong

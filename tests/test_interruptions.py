@@ -25,6 +25,7 @@ import pytest
 from brumal.cli import COMMANDS, main
 from brumal.records.whole import put_whole, undo_cut_short
 from brumal.report.output import write_results
+from long_forms import thinned
 
 if sys.platform != "linux":
     pytest.skip("NOT CHECKED: steps are met in forked processes", allow_module_level=True)
@@ -168,7 +169,7 @@ def whole_or_as_before(
     return steps
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", thinned(KINDS, 3))
 def test_files_are_put_into_a_folder_all_or_none(kind: str, tmp_path: Path) -> None:
     folder = tmp_path / "out"
 
@@ -186,7 +187,7 @@ def test_files_are_put_into_a_folder_all_or_none(kind: str, tmp_path: Path) -> N
     assert whole_or_as_before(told, folder, kind, old) > 15
 
 
-@pytest.mark.parametrize("kind", ["kill", "term", "full"])
+@pytest.mark.parametrize("kind", thinned(["kill", "term", "full"], 3))
 def test_results_are_written_again_after_an_interruption(kind: str, tmp_path: Path) -> None:
     """A run that was cut short leaves nothing that stands in the way of the next."""
     folder = tmp_path / "out"

@@ -82,7 +82,7 @@ locks:
 """
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(MARKS, min_size=1, max_size=6), st.booleans())
 @example([Mark(Kind.WITH, ("F12", "M01")), Mark(Kind.WITH, ("F05", "M01"))], True)
 def test_inking_makes_exactly_the_settings_meant_and_keeps_all_else(

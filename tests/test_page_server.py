@@ -33,6 +33,7 @@ from brumal.planner.limits.males import PAIRING
 from brumal.planner.season import solve_season
 from brumal.records.read import read_season
 from brumal.report.words import visible
+from long_forms import thinned
 from season_outputs import HOSTILE, ROOT, SEASON_NAME, hostile_season
 
 SMALL = ROOT / "scenarios" / "small"
@@ -317,7 +318,7 @@ def test_two_hundred_hostile_names_are_inert(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent in another way there")
-@pytest.mark.parametrize("after", [0.5, 3.0])
+@pytest.mark.parametrize("after", thinned([0.5, 3.0], 2))
 def test_ctrl_c_closes_the_page_without_complaint(tmp_path: Path, after: float) -> None:
     command = [sys.executable, "-c", "from brumal.cli import main; raise SystemExit(main())"]
     command += ["open", str(SMALL), "--no-browser", "--port", "0", "--out", str(tmp_path)]

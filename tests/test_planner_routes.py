@@ -20,6 +20,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.season import solve_season
 from brumal.planner.solver.solve import EXACT, SolveOptions, solve
 from brumal.planner.solver.worth import is_allowed
+from long_forms import thinned
 from routes_by_hand import Case, first_seasons
 from season_folders import season_folder
 from small_seasons import agree, random_problem, risky, waiting
@@ -33,7 +34,7 @@ def agrees(seed: int, solver: str = "highs") -> None:
     agree(problem, solve(problem, SolveOptions(solver=solver, gap=0)))
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", thinned(range(60), 3))
 def test_the_plan_with_routes_equals_brute_force(seed: int) -> None:
     agrees(seed)
 
@@ -125,7 +126,7 @@ SMALL = (0, 1, 3, 6, 8, 11, 14, 20, 22, 25, 27, 33, 35, 37, 39, 43)
 """Two and three seasons; in most of them this season's pairs matter to a later one."""
 
 
-@pytest.mark.parametrize("number", SMALL)
+@pytest.mark.parametrize("number", thinned(SMALL, 2))
 def test_the_season_is_worth_what_the_best_policy_makes_of_it(number: int, tmp_path: Path) -> None:
     case, animals, season = small_case(number)
     solved = solve_season(prepare(season_folder(tmp_path, animals=animals, season=season)), EXACT)
