@@ -139,7 +139,7 @@ def lacks(
     ).map(tuple),
     sure=st.floats(0.5, 0.99),
 )
-@settings(deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_places_are_as_many_as_every_mix_allows(
     boxes: int, clutches: int, present: tuple[tuple[float, ...], ...], sure: float
 ) -> None:

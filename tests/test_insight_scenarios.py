@@ -231,6 +231,7 @@ def test_the_spread_is_that_of_simulated_seasons_whatever_was_drawn_before(
         )
 
 
+@pytest.mark.slow
 def test_shared_work_leaves_no_trace(records: SeasonRecords) -> None:
     """The answer to one season does not depend on which were asked before it."""
     overlays = overlays_of(records)

@@ -126,7 +126,7 @@ SMALL = (0, 1, 3, 6, 8, 11, 14, 20, 22, 25, 27, 33, 35, 37, 39, 43)
 """Two and three seasons; in most of them this season's pairs matter to a later one."""
 
 
-@pytest.mark.parametrize("number", thinned(SMALL, 2))
+@pytest.mark.parametrize("number", thinned(SMALL, 3, 2))
 def test_the_season_is_worth_what_the_best_policy_makes_of_it(number: int, tmp_path: Path) -> None:
     case, animals, season = small_case(number)
     solved = solve_season(prepare(season_folder(tmp_path, animals=animals, season=season)), EXACT)
@@ -140,6 +140,7 @@ def test_the_season_is_worth_what_the_best_policy_makes_of_it(number: int, tmp_p
     assert solved.solution.objective == pytest.approx(float(VALUE * best), abs=1e-4)
 
 
+@pytest.mark.slow
 def test_the_small_collections_are_not_all_hopeless() -> None:
     adds = []
     for number in SMALL:
