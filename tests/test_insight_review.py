@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import shutil
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,6 +15,8 @@ from brumal import library
 from brumal.cli import main
 from brumal.insight.review.next_year import next_year
 from brumal.insight.review.season import Review, review
+from brumal.planner.pairs.candidates import find_candidates
+from brumal.planner.visiting import Visiting
 from brumal.records.read import read_season
 from season_outputs import ROOT
 
@@ -76,6 +78,46 @@ def test_forecast_shares_are_beta_binomial(tmp_path: Path) -> None:
     law = betabinom(6, mean * strength, (1 - mean) * strength)
     assert thaw.fertile is not None
     assert (thaw.fertile.low, thaw.fertile.high) == (law.ppf(0.1), law.ppf(0.9))
+
+
+def test_windows_of_days_are_those_of_all_stages_walked(tmp_path: Path) -> None:
+    """Stages last any whole number of days alike; the hatching is foreseen on the day she laid."""
+    folder = small(tmp_path, EVENTS)
+    thaw = reviewed(folder).clutches[0]
+    assert thaw.shed is None
+    assert thaw.laying is not None and thaw.hatching is not None
+    assert (thaw.hatching.low, thaw.hatching.high) == (date(2027, 5, 14), date(2027, 5, 19))
+    assert not thaw.hatching.held
+    before = library.read(folder, date(2026, 12, 1), LATE)
+    days = Visiting.of(before).ordinary("F1", date(2026, 12, 1)).ovulation
+    stages = before.records.settings.dates
+    laws: dict[date, float] = {}
+    for at, chance in enumerate(days.chances.tolist()):
+        for one in range(stages.to_shed[0], stages.to_shed[1] + 1):
+            for two in range(stages.shed_to_laying[0], stages.shed_to_laying[1] + 1):
+                day = days.first + timedelta(days=at + one + two)
+                laws[day] = laws.get(day, 0.0) + chance
+    total, reached, cuts = sum(laws.values()), 0.0, []
+    for day in sorted(laws):
+        before_it, reached = reached, reached + laws[day] / total
+        cuts += [day for cut in (0.1, 0.5, 0.9) if before_it < cut - 1e-12 <= reached]
+    assert [thaw.laying.low, thaw.laying.mean, thaw.laying.high] == cuts
+    held = {each.what: (each.held, each.of) for each in reviewed(folder).held}
+    assert held["laying"] == (int(cuts[0] <= date(2027, 3, 20) <= cuts[2]), 1)
+    assert held["hatching"] == (0, 1)
+    assert "shed" not in held
+
+
+def test_the_forecast_is_that_of_the_plan_on_the_first_day(tmp_path: Path) -> None:
+    folder = small(tmp_path, EVENTS)
+    path = folder / "season.yaml"
+    path.write_text(path.read_text().replace("goes: 0.8, ", ""))
+    found = find_candidates(library.read(folder, date(2026, 12, 1), LATE))
+    priced = {each.pair: each for each in found.open}
+    for each in reviewed(folder).clutches:
+        pair = (each.dam, each.sire)
+        assert each.goes == found.clutches[pair].goes
+        assert each.forecast_money == pytest.approx(priced[pair].value, abs=1e-5)
 
 
 def test_before_the_season_is_over_a_female_is_open(tmp_path: Path) -> None:

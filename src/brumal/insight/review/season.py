@@ -1,7 +1,7 @@
 """Forecast against what came, clutch by clutch, and how far the forecasts held.
 
-The forecast is what the tool says of the pair as seen from the first day of pairing, so that any
-folder can be looked back on, whether a plan was printed then or not.
+The forecast is what the tool says of the pair as seen from the first day of pairing, by ordinary
+visits, so that any folder can be looked back on, whether a plan was printed then or not.
 """
 
 from __future__ import annotations
@@ -10,49 +10,29 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
-import numpy as np
-
 from brumal.forecast.clutch import (
     ClutchForecast,
     ClutchForecasts,
-    Floats,
-    clutch_for,
     forecast_clutches,
 )
-from brumal.forecast.distributions import lognormal_counts, mean_count, percentile, share_tables
+from brumal.forecast.distributions import lognormal_counts, mean_count
 from brumal.genetics.evidence.clutch_evidence import Look, look_of
 from brumal.genetics.genotypes import Morph
 from brumal.genetics.notation.parse import parse_morph
+from brumal.insight.review.windows import DayFigure, Figure, Part, counts_of, days_of, forecast_of
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.looks import outcomes_of_many
 from brumal.planner.pairs.pricing import telling_prices
 from brumal.planner.plan import Outcome
+from brumal.planner.visiting import Visiting
 from brumal.records.animal_table import MOST_EGGS
 from brumal.records.animals import Clutch
 from brumal.records.season_facts import SeasonClutch
 from brumal.records.season_state import MAY_MEET, FemaleState, Stage
 
-SHARE = 0.8
-"""Windows hold in so many cases, as those of the plan."""
-
 OVER = timedelta(days=120)
 """So long after the last day of pairing a female that shows nothing has not gone (common practice,
 no source: an ovulation still to come would be far out of season)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
-    """A forecast count beside what came: its mean, and the window that holds in 80 % of cases."""
-
-    mean: float
-    low: int
-    high: int
-    came: int
-
-    @property
-    def held(self) -> bool:
-        """Say whether what came lies in the window."""
-        return self.low <= self.came <= self.high
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +54,9 @@ class ClutchReview:
     """One pair of the season.
 
     ``sires`` are the males that may be the sire with their chances now. ``went`` is ``None`` while
-    she may still go. ``fertile`` is of the eggs that were laid, ``hatched`` of the fertile ones.
+    she may still go. ``fertile`` is of the eggs that were laid, ``hatched`` of the fertile ones;
+    ``hatching`` was to be expected by the day she laid, ``shed`` and ``laying`` by the first day of
+    pairing.
     ``forecast_money`` is what the pair was to bring, ``money`` what its young come to at the same
     prices (``None``: not hatched yet); young whose look is not told count at the mean of the pair.
     """
@@ -89,6 +71,9 @@ class ClutchReview:
     eggs: Figure | None
     fertile: Figure | None
     hatched: Figure | None
+    shed: DayFigure | None
+    laying: DayFigure | None
+    hatching: DayFigure | None
     looks: tuple[LookCame, ...]
     forecast_money: float
     money: float | None
@@ -150,7 +135,7 @@ def review(now: Prepared, before: Prepared) -> Review:
 
 
 def _reviews(now: Prepared, before: Prepared) -> Iterator[ClutchReview]:
-    sheets = telling_prices(before).sheets
+    sheets, visiting = telling_prices(before).sheets, Visiting.of(before)
     states = now.records.state.females
     told = [
         (dam, state)
@@ -161,37 +146,51 @@ def _reviews(now: Prepared, before: Prepared) -> Iterator[ClutchReview]:
         sires = now.sires.get(dam) or {each.id: each.chance for each in state.sires}
         pairs = [(dam, sire) for sire in sires if sire in before.animals]
         odds = dict(zip(pairs, outcomes_of_many(before, sheets, pairs), strict=True))
-        mixed = [(sires[sire], outcomes) for (_, sire), outcomes in odds.items()]
-        yield _review(now, before, state, sires, mixed)
+        parts = [
+            Part(sires[sire], forecast_of(visiting, dam, sire), outcomes)
+            for (_, sire), outcomes in odds.items()
+        ]
+        if parts:
+            yield _review(now, visiting, state, sires, parts)
 
 
 def _review(
     now: Prepared,
-    before: Prepared,
+    visiting: Visiting,
     state: FemaleState,
     sires: Mapping[str, float],
-    mixed: Sequence[tuple[float, tuple[Outcome, ...]]],
+    parts: Sequence[Part],
 ) -> ClutchReview:
-    sire = max(sires, key=lambda male: (sires[male], male))
-    forecast = clutch_for(before.forecasts, before.animals[state.animal], before.animals[sire])
-    clutch = state.clutch
-    eggs, fertile, hatched = _figures(forecast, clutch)
-    looks = _looks(before, clutch, mixed)
-    mean = sum(chance * each.chance * each.value for chance, odds in mixed for each in odds)
+    before, clutch = visiting.prepared, state.clutch
+    eggs, fertile, hatched = counts_of(parts, clutch)
+    shed, laying, hatching = days_of(visiting, state)
+    looks = _looks(before, clutch, [(part.chance, part.looks) for part in parts])
+    means = [sum(each.chance * each.value for each in part.looks) for part in parts]
     return ClutchReview(
         dam=state.animal,
-        sire=sire,
+        sire=max(sires, key=lambda male: (sires[male], male)),
         sires=tuple(sorted(sires.items(), key=lambda each: (-each[1], each[0]))),
         stage=state.stage,
-        goes=forecast.goes,
+        goes=sum(part.chance * part.forecast.goes for part in parts),
         went=_went(now, state),
         clutch=clutch,
         eggs=eggs,
         fertile=fertile,
         hatched=hatched,
+        shed=shed,
+        laying=laying,
+        hatching=hatching,
         looks=looks,
-        forecast_money=_money(before, forecast.goes * forecast.eggs, forecast.expected_young, mean),
-        money=_came(before, clutch, looks, mean),
+        forecast_money=sum(
+            part.chance * _expected(before, part.forecast, mean)
+            for part, mean in zip(parts, means, strict=True)
+        ),
+        money=_came(
+            before,
+            clutch,
+            looks,
+            sum(part.chance * mean for part, mean in zip(parts, means, strict=True)),
+        ),
     )
 
 
@@ -203,37 +202,6 @@ def _went(now: Prepared, state: FemaleState) -> bool | None:
     if state.stage in MAY_MEET and seen is not None and seen > over:
         return False
     return None
-
-
-def _figures(
-    forecast: ClutchForecast, clutch: SeasonClutch | None
-) -> tuple[Figure | None, Figure | None, Figure | None]:
-    """Return eggs, fertile eggs of those laid, and young hatched of the fertile ones."""
-    if clutch is None or clutch.eggs is None:
-        return None, None, None
-    most = len(forecast.eggs_pmf) - 1
-    eggs = _figure(forecast.eggs_pmf, clutch.eggs)
-    if clutch.slugs is None or clutch.eggs > most:
-        return eggs, None, None
-    good = clutch.eggs - clutch.slugs
-    fertile = _figure(_share_law(forecast.fertile, forecast.fertile_strength, clutch.eggs), good)
-    if clutch.hatched is None:
-        return eggs, fertile, None
-    law = _share_law(forecast.hatched, forecast.hatched_strength, good)
-    return eggs, fertile, _figure(law, clutch.hatched)
-
-
-def _share_law(mean: float, strength: float, count: int) -> Floats:
-    tables = share_tables(np.array(mean), np.array(strength), max(count, 1))
-    law: Floats = tables[count]
-    return law
-
-
-def _figure(law: Floats, came: int) -> Figure:
-    tail = (1 - SHARE) / 2
-    return Figure(
-        mean=mean_count(law), low=percentile(law, tail), high=percentile(law, 1 - tail), came=came
-    )
 
 
 def _looks(
@@ -276,6 +244,10 @@ def _shown(before: Prepared, text: str) -> Look:
     return look_of(morph or Morph(), before.catalogue)
 
 
+def _expected(before: Prepared, forecast: ClutchForecast, mean: float) -> float:
+    return _money(before, forecast.goes * forecast.eggs, forecast.expected_young, mean)
+
+
 def _money(before: Prepared, eggs: float, young: float, mean: float) -> float:
     costs = before.costs
     return young * (mean - costs.hatchling) - costs.pairing - eggs * costs.egg
@@ -296,7 +268,7 @@ def _came(
 def _held(clutches: Iterable[ClutchReview]) -> tuple[Held, ...]:
     found = []
     reviewed = list(clutches)
-    for what in ("eggs", "fertile", "hatched"):
+    for what in ("eggs", "fertile", "hatched", "shed", "laying", "hatching"):
         figures = [f for each in reviewed if (f := getattr(each, what)) is not None]
         if figures:
             found.append(Held(what=what, held=sum(f.held for f in figures), of=len(figures)))

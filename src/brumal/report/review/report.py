@@ -8,7 +8,8 @@ from rich.console import Console
 from rich.padding import Padding
 
 from brumal.insight.review.next_year import NextYear
-from brumal.insight.review.season import ClutchReview, Figure, Review
+from brumal.insight.review.season import ClutchReview, Review
+from brumal.insight.review.windows import DayFigure, Figure
 from brumal.records.animal_table import ANIMALS
 from brumal.records.clutch_table import CLUTCHES
 from brumal.records.csv_text import csv_text
@@ -97,6 +98,7 @@ def _clutch(each: ClutchReview) -> dict[str, object]:
         "eggs": _figure(each.eggs),
         "fertile": _figure(each.fertile),
         "hatched": _figure(each.hatched),
+        "days": {what: _day(getattr(each, what)) for what in ("shed", "laying", "hatching")},
         "looks": [
             {
                 "look": look.look,
@@ -119,5 +121,16 @@ def _figure(found: Figure | None) -> dict[str, object] | None:
         "expected": round(found.mean, 6),
         "window": [found.low, found.high],
         "came": found.came,
+        "held": found.held,
+    }
+
+
+def _day(found: DayFigure | None) -> dict[str, object] | None:
+    if found is None:
+        return None
+    return {
+        "expected": found.mean.isoformat(),
+        "window": [found.low.isoformat(), found.high.isoformat()],
+        "came": found.came.isoformat(),
         "held": found.held,
     }

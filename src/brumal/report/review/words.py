@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from brumal.insight.review.season import ClutchReview, Figure, Held, OwnFigure, Review
+from brumal.insight.review.season import ClutchReview, Held, OwnFigure, Review
+from brumal.insight.review.windows import DayFigure, Figure
 from brumal.report.words import figure, money, percent
 
 SURELY_NOT = 1e-9
 """A male less likely than this is not named: the young have ruled him out."""
 
-WHAT = {"eggs": "eggs", "fertile": "fertile eggs", "hatched": "young hatched"}
+WHAT = {
+    "eggs": "eggs",
+    "fertile": "fertile eggs",
+    "hatched": "young hatched",
+    "shed": "pre-lay shed",
+    "laying": "laying",
+    "hatching": "hatching",
+}
 
 
 def head(review: Review) -> str:
@@ -19,7 +27,8 @@ def head(review: Review) -> str:
     return (
         f"{of} {'female is' if of == 1 else 'females are'} settled: {went} laid, "
         f"{figure(expected)} {'was' if expected <= 1 else 'were'} to be expected. "
-        "Forecasts are those of the first day of pairing."
+        "Forecasts are those of the first day of pairing, by ordinary visits; a hatching was "
+        "foreseen on the day she laid."
     )
 
 
@@ -58,15 +67,17 @@ def went_line(clutch: ClutchReview) -> str:
 
 
 def figure_rows(clutch: ClutchReview) -> list[tuple[str, ...]]:
-    """Return a row for each count that is known: what, expected, window, came, held."""
+    """Return a row for each count and day that is known: what, expected, window, came, held."""
     return [
         _row(WHAT[what], found) for what in WHAT if (found := getattr(clutch, what)) is not None
     ]
 
 
-def _row(what: str, found: Figure) -> tuple[str, ...]:
-    window = f"{found.low} to {found.high}" if found.low < found.high else str(found.low)
-    return what, figure(found.mean), window, str(found.came), "yes" if found.held else "no"
+def _row(what: str, found: Figure | DayFigure) -> tuple[str, ...]:
+    low, high = str(found.low), str(found.high)
+    mean = figure(found.mean) if isinstance(found, Figure) else str(found.mean)
+    window = low if low == high else f"{low} to {high}"
+    return what, mean, window, str(found.came), "yes" if found.held else "no"
 
 
 def look_rows(clutch: ClutchReview) -> list[tuple[str, ...]]:
