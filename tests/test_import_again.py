@@ -136,6 +136,51 @@ def test_a_table_edited_by_hand_stays_and_the_difference_is_asked_about(
     assert (into / "animals.csv.before").read_text() == mine
 
 
+def test_no_edited_table_is_lost_however_often_the_book_is_taken(tmp_path: Path) -> None:
+    _, into = imports(tmp_path, BOOK)
+    mine = []
+    for look in ("Super Mojave", "Pastel Mojave"):
+        text = (into / "animals.csv").read_text()
+        mine.append(text.replace(",Mojave,", f",{look},"))
+        (into / "animals.csv").write_text(mine[-1])
+        imports(tmp_path)
+        assert (into / "animals.csv").read_text() == mine[-1]
+        answer(into, "    animals.csv:", "    animals.csv: take")
+        imports(tmp_path)
+        assert (into / "animals.csv").read_text() == text
+        assert "files.edited" not in (answers(into) or {})
+    kept = [(into / f"animals.csv.before{number}").read_text() for number in ("", "-2")]
+    assert kept == mine
+
+
+def test_a_column_that_is_not_used_can_be_named(tmp_path: Path) -> None:
+    book = BOOK.replace("Morph", "What it is").replace("Mojave", "Mojave poss het Pied")
+    _, into = imports(tmp_path, book)
+    assert "Clown" not in (into / "animals.csv").read_text()
+    answer(into, "# - {heading: What it is, field: }", "- {heading: What it is, field: morph}")
+    imports(tmp_path)
+    assert "Clown" in (into / "animals.csv").read_text()
+
+
+def test_several_weights_named_by_month_are_asked_about_by_column(tmp_path: Path) -> None:
+    book = BOOK.replace("Grams,Weighed", "Weight Aug,Nov weight").replace(",18/10/2026", ",1780")
+    _, into = imports(tmp_path, book.replace(",19/10/2026", ",950"))
+    assert answers(into)["weight.month-only.book-csv"] == {"G1": None, "H1": None}
+    assert not (into / "weights.csv").exists()
+    answer(into, "    G1:", "    G1: 2026-08-09")
+    answer(into, "    H1:", "    H1: 2026-11-08")
+    imports(tmp_path)
+    written = (into / "weights.csv").read_text()
+    assert "Bramble,2026-08-09,1710" in written
+    assert "Bramble,2026-11-08,1780" in written
+
+
+def test_a_key_of_an_undated_weight_has_no_blank_at_its_end(tmp_path: Path) -> None:
+    book = BOOK.replace("Grams,Weighed", "Grams,Weight").replace(",18/10/2026", ",1780")
+    _, into = imports(tmp_path, book.replace(",19/10/2026", ",950"))
+    assert set(answers(into)["weight.two-a-day.book-csv"]) >= {"Bramble", "Rook"}
+
+
 def test_settings_edited_by_hand_stay(tmp_path: Path) -> None:
     _, into = imports(tmp_path, BOOK)
     mine = (into / "season.yaml").read_text() + "\n# mine\n"

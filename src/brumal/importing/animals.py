@@ -248,7 +248,7 @@ _ASKED = {
         "colour", "Rows in a colour that nothing explains. What are they?", "not planned"
     ),
     Sign.LEGEND: _Told(
-        "legend", "Rows in a colour that the book explains. Is it so?", "taken as explained"
+        "legend", "Rows in a colour that the book explains. Is it right?", "taken as explained"
     ),
     Sign.PRICE: _Told("price", "Words among the prices. What are these animals?", "not planned"),
     Sign.SALE: _Told(
@@ -272,8 +272,8 @@ def _status(study: Study, raw: Raw, colours: Mapping[str, str], legends: Mapping
         raw.grid,
         cells,
         item=raw.key,
-        text="Taken as these words say. Is it so?" if sure else told.text,
-        until="taken as the word says" if sure else told.until,
+        text="The status is read from these words. Is it right?" if sure else told.text,
+        until="as read" if sure else told.until,
         choices=STATUSES[:-1],
         taken=reading.status if sure else "",
     )

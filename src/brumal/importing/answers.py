@@ -30,7 +30,8 @@ version: 1
 """
 _TABLES = """\
 # How each table is read: animals, weights, clutches, prices or nothing. A column's field may be
-# changed, its dates said to be `day first` or `month first`, its weights to be g, kg, oz or lb.
+# changed, its dates said to be `day first` or `month first`, its weights to be g, kg, oz or lb. A
+# column that is not used stands behind #: take the # away and write its field, such as morph.
 tables:
 """
 _ANSWERS = """\
@@ -139,6 +140,8 @@ def _table_lines(table: Table, orders: Mapping[str, str], units: Mapping[str, st
     lines.append("    columns:")
     for column in table.columns:
         if not column.field:
+            if column.heading:
+                lines.append(f"      # - {{heading: {_q(column.heading)}, field: }}")
             continue
         place = f"{table.grid.sheet}/{column.heading}"
         facts = [f"heading: {_q(column.heading)}", f"field: {_q(column.field)}"]

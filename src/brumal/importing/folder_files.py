@@ -83,7 +83,7 @@ def folder_files(
     settings = season_text(understood, folder.resolve().name, on)
     placing.put(SEASON, settings, differs=_differs(folder / SEASON, settings))
     extra = [_question(placing.asked, understood)] if placing.asked else []
-    placing.files[FILE] = import_text(understood, earlier, extra)
+    placing.files[FILE] = import_text(understood, _once(earlier), extra)
     if changed_since(folder, FILE):
         placing.replaced.append(FILE)
     return FolderFiles(
@@ -93,6 +93,17 @@ def folder_files(
         left=tuple(placing.left),
         questions=tuple(extra),
     )
+
+
+def _once(earlier: Earlier) -> Earlier:
+    """Leave out which edited files were to be taken from the book: that is asked each time."""
+    said = earlier.answers.get(EDITED, "")
+    if isinstance(said, str):
+        left: str | Mapping[str, str] = "" if said == TAKE else said
+    else:
+        left = {file: answer for file, answer in said.items() if answer != TAKE}
+    others = {key: given for key, given in earlier.answers.items() if key != EDITED}
+    return replace(earlier, answers={**others, EDITED: left} if left else others)
 
 
 def _place_table(

@@ -15,7 +15,7 @@ from brumal.importing.register import Register
 from brumal.importing.study import Study, as_grams, full_day
 from brumal.importing.tables import Column, Table
 from brumal.importing.weights import unit_of
-from brumal.importing.words import is_not_known, is_total, plain
+from brumal.importing.words import is_not_known, is_total, plain, words
 
 NEAR_IN_TIME = timedelta(days=120)
 SLIP = 6.0
@@ -38,8 +38,12 @@ def of_animal(study: Study, settled: Settled) -> list[Weighing]:
     """Return the weighings that stand in an animal's own row or card."""
     raw = settled.raw
     found = []
+    table = raw.table
     for column, cell in raw.fields.get("weight", []):
         dated = _dated_beside(raw, column)
+        if dated is None and table is not None and _of_one_month(table, column):
+            found.extend(_across(study, table, column, cell, raw.key))
+            continue
         about = "weight" if dated else "weight_g"
         grams, remark = study.grams(
             raw.grid, column, cell, item=raw.key, about=about, title=_title(raw.table)
@@ -51,7 +55,6 @@ def of_animal(study: Study, settled: Settled) -> list[Weighing]:
                 continue
         if grams is not None:
             found.append(_weighing(raw.key, day, grams, remark, raw.grid, cell))
-    table = raw.table
     if table is not None:
         for column, cell in raw.fields.get("weight on", []):
             found.extend(_across(study, table, column, cell, raw.key))
@@ -60,6 +63,12 @@ def of_animal(study: Study, settled: Settled) -> list[Weighing]:
 
 def _title(table: Table | None) -> str:
     return f"{table.title} {table.grid.sheet}" if table is not None else ""
+
+
+def _of_one_month(table: Table, column: Column) -> bool:
+    """Say whether a weight is one of several beside each other, told apart by month or season."""
+    named = {*words().months, *words().lists["seasons"]}
+    return len(table.of("weight")) > 1 and not named.isdisjoint(column.beside.split())
 
 
 def _dated_beside(raw: Raw, column: Column) -> tuple[Column, Cell] | None:
@@ -92,22 +101,26 @@ def _across(study: Study, table: Table, column: Column, cell: Cell, animal: str)
 
 def heading_day(study: Study, table: Table, column: Column) -> str:
     """Return the day that a heading names; empty where it is asked about."""
+    if column.field == "weight":
+        return _asked_day(study, table, table.grid.at(table.header_row, column.number))
     heads = [replace_text(table, each) for each in table.columns if each.field == "weight on"]
     over = Column(number=0, heading="dates of the headings", field="weight on")
     cell = replace_text(table, column)
     found = study.date(table.grid, over, cell, item=cell.place, about="weight", cells=heads)
-    if found and len(found) < 10:
-        answer = study.asker.ask(
-            "month only",
-            "weight",
-            table.grid,
-            [cell],
-            item=cell.place,
-            text="Weighings of a month or year without a day. On which day?",
-            until="left out",
-        )
-        return study.use("weight", cell.place, answer, full_day)
-    return found
+    return _asked_day(study, table, cell) if found and len(found) < 10 else found
+
+
+def _asked_day(study: Study, table: Table, cell: Cell) -> str:
+    answer = study.asker.ask(
+        "month only",
+        "weight",
+        table.grid,
+        [cell],
+        item=cell.place,
+        text="Weighings of a month or year without a day. On which day?",
+        until="left out",
+    )
+    return study.use("weight", cell.place, answer, full_day)
 
 
 def replace_text(table: Table, column: Column) -> Cell:
@@ -167,8 +180,8 @@ def _of_row(study: Study, table: Table, row: int, animal: str) -> list[Weighing]
             continue
         day = study.date(table.grid, days[0], day_cell, item=item, about="weight")
         if len(day) == 10:
-            words = "; ".join(part for part in (remark, note) if part)
-            found.append(_weighing(animal, day, grams, words, table.grid, cell))
+            told = "; ".join(part for part in (remark, note) if part)
+            found.append(_weighing(animal, day, grams, told, table.grid, cell))
     for column in table.of("weight on"):
         cell = table.grid.at(row, column.number)
         if cell:
@@ -355,7 +368,7 @@ def _is_slip(grams: float, near: Sequence[float]) -> bool:
 
 
 def _ask(study: Study, weighing: Weighing, cause: str, text: str) -> float | None:
-    item = f"{weighing.animal} {weighing.day}"
+    item = f"{weighing.animal} {weighing.day}".strip()
     answer = study.asker.ask(
         cause, "weight", weighing.grid, [weighing.cell], item=item,
         text=f"{text} How many grams is right?", until="left out",

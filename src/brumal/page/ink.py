@@ -26,7 +26,7 @@ from brumal.records.overlay import WANTED
 from brumal.records.overlay_tree import settings_tree
 from brumal.records.read import read_season
 from brumal.records.settings import Settings
-from brumal.records.whole import put_whole
+from brumal.records.whole import free_name, put_whole
 from brumal.records.writer import READ
 from brumal.records.yaml_edit import NotByHandError, comments_of, with_list, with_value
 from brumal.records.yaml_text import Path as KeyPath
@@ -96,22 +96,13 @@ def write_ink(folder: Path, ink: Inking) -> str:
     path = folder / ink.file
     if path.read_bytes() != ink.before:
         raise InputError([_fault(ink.file, "another text than the one shown", "Look again.")])
-    kept = _free_name(folder, f"{ink.file}.before", ink.before)
+    kept = free_name(folder, f"{ink.file}.before", ink.before)
     try:
         put_whole(folder, {kept: ink.before, ink.file: ink.after})
     except OSError as problem:
         found = problem.strerror or type(problem).__name__
         raise InputError([_fault(ink.file, found, "Nothing was written.")]) from problem
     return kept
-
-
-def _free_name(folder: Path, name: str, content: bytes) -> str:
-    """Return a name that holds nothing else: no older version is written over."""
-    number, found = 1, name
-    while (folder / found).exists() and (folder / found).read_bytes() != content:
-        number += 1
-        found = f"{name}-{number}"
-    return found
 
 
 def _decoded(data: bytes) -> tuple[str, str]:

@@ -50,6 +50,15 @@ def put_whole(folder: Path, contents: Mapping[str, bytes], gone: Collection[str]
         raise
 
 
+def free_name(folder: Path, name: str, content: bytes) -> str:
+    """Return a name that holds nothing else: no older version is written over."""
+    number, found = 1, name
+    while (folder / found).exists() and (folder / found).read_bytes() != content:
+        number += 1
+        found = f"{name}-{number}"
+    return found
+
+
 def undo_cut_short(folder: Path) -> None:
     """Put a folder back as it was before a run that ended outright while it moved files in."""
     for stage in sorted(folder.glob(f"{_STAGE}*")):

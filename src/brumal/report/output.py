@@ -12,7 +12,7 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from brumal.records.faults import Fault, InputError, Where
-from brumal.records.whole import put_whole, undo_cut_short
+from brumal.records.whole import free_name, put_whole, undo_cut_short
 
 LIST_NAME = ".written-by-brumal.json"
 
@@ -27,8 +27,9 @@ def write_results(
 
     Results ``of_before`` that this run does not make anew are taken away, unless they were changed
     since. Files named in ``kept_beside`` may be the keeper's: the old one is kept as
-    ``NAME.before``. Returns the paths written, sorted. Raises :class:`InputError` where a file of
-    the keeper's stands in the way or the folder cannot be written.
+    ``NAME.before``, ``NAME.before-2`` and so on. Returns the paths written, sorted. Raises
+    :class:`InputError` where a file of the keeper's stands in the way or the folder cannot be
+    written.
     """
     contents = {
         name: text.encode("utf-8") if isinstance(text, str) else text
@@ -38,8 +39,8 @@ def write_results(
         if folder.is_dir():
             undo_cut_short(folder)
         written = _known(folder)
-        contents |= _kept_beside(folder, contents, written, kept_beside)
         _refuse_foreign(folder, contents, written, kept_beside)
+        contents |= _kept_beside(folder, contents, kept_beside)
         old = {n for n in of_before if n not in contents and _is_own(folder / n, written)}
         _put(folder, contents, written, old)
     except OSError as problem:
@@ -58,17 +59,16 @@ def _put(
 
 
 def _kept_beside(
-    folder: Path,
-    contents: Mapping[str, bytes],
-    written: Mapping[str, str],
-    names: Collection[str],
+    folder: Path, contents: Mapping[str, bytes], names: Collection[str]
 ) -> dict[str, bytes]:
-    """Return the keeper's own versions of files about to be replaced, under ``NAME.before``."""
-    return {
-        f"{name}.before": path.read_bytes()
+    """Return the keeper's own versions of files about to be replaced, by the names to keep."""
+    theirs = {
+        name: (folder / name).read_bytes()
         for name in names
-        for path in [folder / name]
-        if name in contents and path.is_file() and not _is_own(path, written)
+        if name in contents and changed_since(folder, name)
+    }
+    return {
+        free_name(folder, f"{name}.before", content): content for name, content in theirs.items()
     }
 
 
@@ -100,7 +100,7 @@ def _refuse_foreign(
         name
         for name in contents
         if (folder / name).exists() and not _is_own(folder / name, written)
-        if name not in replaced and name.removesuffix(".before") not in replaced
+        if name not in replaced
     ]
     if foreign:
         raise InputError(

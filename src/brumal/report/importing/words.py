@@ -96,7 +96,8 @@ def row_line(question: Question, place: int) -> str:
     choices = "" if question.choices or not row.choices else f" ({' or '.join(row.choices)}?)"
     answered = f" Answered: {row.answer}." if row.answer else ""
     taken = f", taken as {row.taken}" if row.taken and not row.answer else ""
-    return f"{where}{row.item}{found}{taken}{choices}{answered}"
+    item = row.item if row.item != row.place else ""
+    return f"{where}{f'{item}{found}'.strip()}{taken}{choices}{answered}"
 
 
 def refusals(understood: Understood) -> list[str]:
