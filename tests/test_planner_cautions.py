@@ -150,6 +150,15 @@ def test_a_price_list_that_pays_for_nothing_pairs_nobody(tmp_path: Path) -> None
     assert verdict_line(plan).startswith("No female is paired: within your limits no pair")
 
 
+def test_without_any_price_it_is_said_where_to_write_them(tmp_path: Path) -> None:
+    files = {"animals": HEAD + her(1, "Frost") + HIM}
+    plan = describe.plan_of(solve_season(prepare(season_folder(tmp_path, **files))))
+    assert verdict_line(plan) == (
+        "No female is paired: no price is set, so no young is worth anything. Write yours under "
+        "values in season.yaml."
+    )
+
+
 @pytest.mark.parametrize("command", ["ready", "plan"])
 def test_the_commands_tell_it(
     command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -17,6 +17,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.queue import MOST_IN_LINE, next_in_line
 from brumal.planner.resting import exchange_words, left_out, place_words
 from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.second_choice import second_choices
 from brumal.planner.solver.solve import EXACT, SolveOptions, solve
 from small_seasons import every_plan, is_allowed, random_problem, risky, worth
 
@@ -101,6 +102,21 @@ def test_every_exchange_is_a_plan_at_the_price_it_is_told_for() -> None:
 @pytest.mark.slow
 def test_exchanges_of_many_seasons_are_plans_at_the_price_they_are_told_for() -> None:
     assert sum(check(season)[0] for season in seasons(150, 1500)) > 450
+
+
+def test_a_second_choice_says_whether_every_chance_asked_for_is_still_met() -> None:
+    """Against the checker: a choice that names nothing missed is an allowed plan, and no other."""
+    kept = lost = 0
+    for season in seasons(0, 250):
+        problem = season.problem
+        by_pair = {c.pair: c for c in problem.candidates}
+        for (dam, sire), second in second_choices(season).items():
+            mates = {**season.mates, dam: second.sire}
+            plan = tuple(by_pair[pair] for pair in sorted(mates.items()))
+            assert second.sire != sire
+            assert is_allowed(problem, plan) is not bool(second.missed)
+            kept, lost = kept + (not second.missed), lost + bool(second.missed)
+    assert kept > 50 and lost > 0
 
 
 def test_within_the_gap_a_loss_is_too_close_to_tell() -> None:

@@ -11,6 +11,7 @@ from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.planner.plan import PlanCaution, Unready
 from brumal.records.animals import Sex
+from brumal.records.price_settings import Values
 from brumal.rules.cautions import by_rank, shared_cautions, shared_words
 from brumal.rules.readiness import ready_day
 from brumal.rules.verdict import Rank, Verdict
@@ -112,7 +113,7 @@ def _own_disorders(prepared: Prepared, animal: str) -> Iterator[str]:
         sure = "" if risk.probability > 1 - 1e-9 else f" (with {risk.probability:.0%})"
         yield (
             f"{prepared.label(animal)} itself falls under a note on {risk.genotype}{sure}: "
-            f"{risk.note.text.rstrip('.')} ({risk.note.harm}, {risk.note.source})."
+            f"{risk.note.text.rstrip('.')} ({risk.note.harm}, {risk.note.cited})."
         )
 
 
@@ -125,4 +126,9 @@ def unready(prepared: Prepared, found: Candidates) -> Unready:
             known = sorted((day, animal) for day, animal in days if day is not None)
             nearest = tuple((animal, day) for day, animal in known[:NEAREST])
             return Unready(sex=str(sex), nearest=nearest)
-    return Unready(sex="", nearest=())
+    return Unready(sex="", nearest=(), priced=_is_priced(prepared.records.settings.values))
+
+
+def _is_priced(values: Values) -> bool:
+    priced = (values.base, values.wanted, values.combinations, values.extra.visual)
+    return any(map(bool, (*priced, values.extra.het)))

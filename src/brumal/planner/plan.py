@@ -33,10 +33,14 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SecondChoice:
-    """Who takes the place of a sire, and what the season is then worth less."""
+    """Who takes the place of a sire, and what the season is then worth less.
+
+    ``missed`` names the chances asked for that the season then no longer has.
+    """
 
     sire: str
     less: float
+    missed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,11 +111,12 @@ class Unready:
     """Why a plan without pairs has none: which ``sex`` has no animal fit to breed.
 
     ``nearest`` are (id, day) of those that should be ready soonest. Where both sexes have animals
-    that may breed, ``sex`` is empty.
+    that may breed, ``sex`` is empty; ``priced`` says whether any young is worth anything.
     """
 
     sex: str
     nearest: tuple[tuple[str, date], ...]
+    priced: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

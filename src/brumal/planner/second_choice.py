@@ -6,7 +6,7 @@ from brumal.planner.limits.every import keeps_limits
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import SecondChoice
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.worth import value_of
+from brumal.planner.solver.worth import missed_chances, value_of
 
 TRIED = 3
 """So many sires are tried, those worth most to the pair first."""
@@ -16,7 +16,7 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
     """Return the second choice of each pair of the plan that has one within all limits.
 
     The other pairs stay as they are, so that nothing else has to be moved; a plan made anew may
-    lose less.
+    lose less. A sire with whom every chance asked for is still met goes before all others.
     """
     problem, chosen = season.problem, tuple(season.solution.chosen or ())
     by_dam: dict[str, list[int]] = {}
@@ -34,9 +34,11 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
         if not kept:
             continue
         values = [value_of(problem, plan) for plan in kept]
-        best = max(range(len(kept)), key=lambda index: values[index])
+        missed = [missed_chances(problem, plan) for plan in kept]
+        best = max(range(len(kept)), key=lambda index: (not missed[index], values[index]))
         found[pair] = SecondChoice(
             sire=problem.columns.pairs[kept[best][-1]][1],
             less=max(season.solution.objective - values[best], 0.0),
+            missed=missed[best],
         )
     return found

@@ -58,12 +58,18 @@ def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
 
     ``omit`` holds the ids of those that are not in force.
     """
-    if not keeps_limits(problem, plan, omit):
-        return False
+    return keeps_limits(problem, plan, omit) and not missed_chances(problem, plan, omit)
+
+
+def missed_chances(
+    problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
+) -> tuple[str, ...]:
+    """Return the chance wishes in force that a plan does not meet, in words."""
     made, every = problem.only(plan), range(len(plan))
-    return all(
-        chance_id(wish) in omit or log_none(laws, every) <= wish.log_limit + SLACK
+    return tuple(
+        wish.words
         for wish, laws in zip(made.chances, all_chances(made), strict=True)
+        if chance_id(wish) not in omit and log_none(laws, every) > wish.log_limit + SLACK
     )
 
 

@@ -67,7 +67,11 @@ def plan_content(plan: Plan) -> dict[str, object]:
                 "lock": pair.lock,
                 "state": str(pair.state),
                 "second": (
-                    {"sire": pair.second.sire, "less": round(pair.second.less, 6)}
+                    {
+                        "sire": pair.second.sire,
+                        "less": round(pair.second.less, 6),
+                        "missed": list(pair.second.missed),
+                    }
                     if pair.second
                     else None
                 ),

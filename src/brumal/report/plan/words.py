@@ -63,6 +63,11 @@ def verdict_line(plan: Plan) -> str:
 
 def _unready_line(plan: Plan, unready: Unready) -> str:
     """Say why no female is paired, and who is nearest to ready."""
+    if not unready.priced:
+        return (
+            "No female is paired: no price is set, so no young is worth anything. Write yours "
+            "under values in season.yaml."
+        )
     if not unready.sex:
         return (
             "No female is paired: within your limits no pair that may meet brings more than it "
@@ -324,7 +329,10 @@ def line_line(plan: Plan) -> str:
     ]
     if not told:
         return ""
-    return f"Next in line ({plan.currency} less with her in): {', '.join(told)}."
+    return (
+        f"Next in line ({plan.currency} less with her in, at most; `brumal why` finds the least): "
+        f"{', '.join(told)}."
+    )
 
 
 def clash_lines(clash: InfeasibleSet) -> tuple[str, ...]:
@@ -368,4 +376,5 @@ def second_line(plan: Plan, pair: PlannedPair) -> str:
         return ""
     less = estimate(pair.second.less, plan.currency)
     told = f"{less} less" if pair.second.less > 0.005 else "no less"
-    return f"If he refuses: {plan.names[pair.second.sire]}, {told}."
+    missed = f" Then no longer met: {', '.join(pair.second.missed)}." if pair.second.missed else ""
+    return f"If he refuses: {plan.names[pair.second.sire]}, {told}.{missed}"
