@@ -231,7 +231,7 @@ def test_a_holdback_is_worth_what_it_brings_beyond_a_sale(
         ),
         (
             "possible_hets: {66: 0.2, 50: 0.3}",
-            "values.possible_hets: found 50 % at 0.3, 66 % at 0.2; expected no larger share",
+            "values.possible_hets: found 50% at 0.3, 66% at 0.2; expected no larger share",
         ),
         (
             "possible_hets: {166: 0.2}",

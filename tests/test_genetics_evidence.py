@@ -323,7 +323,7 @@ def test_possible_het_is_not_counted_twice() -> None:
     (finding,) = other.findings
     assert (finding.animals, finding.severity) == (("Y",), Severity.NOTICE)
     assert finding.found == "Y as 50% het Clown"
-    assert finding.expected == "66.7 % by its parents and all recorded young"
+    assert finding.expected == "66.7% by its parents and all recorded young"
 
 
 def test_possible_het_without_pedigree_is_the_prior() -> None:

@@ -46,11 +46,11 @@ def test_possible_by_parents() -> None:
     found = known({"D": half, "S": morph(claim(SHOP, "Clown", HET))})
     # Dam after one normal young: 1/2 x 3/4 / (1/2 x 3/4 + 1/2) = 3/7; young: by Bayes 4/7.
     assert why_known(found, "D") == (
-        "het Clown: 42.9 %, stated in its morph as 50%; "
+        "het Clown: 42.9%, stated in its morph as 50%; "
         "1 normal young from carrier Sol (S) makes it less likely.",
     )
     assert why_known(found, "Y") == (
-        "het Clown: 57.1 %, Dora (D) carries it with 42.9 %; Sol (S) carries it.",
+        "het Clown: 57.1%, Dora (D) carries it with 42.9%; Sol (S) carries it.",
     )
 
 
@@ -59,7 +59,7 @@ def test_normals_from_a_visual_mate() -> None:
     half = morph(claim(SHOP, "Clown", POSSIBLE, chance=2 / 3))
     found = infer(ANIMALS[:2], {"D": half, "S": CLOWN}, [clutch], SHOP)
     assert why_known(found, "D") == (
-        "het Clown: 11.1 %, stated in its morph as 66%; "
+        "het Clown: 11.1%, stated in its morph as 66%; "
         "4 normal young from visual Sol (S) make it less likely.",
     )
 
@@ -67,7 +67,7 @@ def test_normals_from_a_visual_mate() -> None:
 def test_one_of_several() -> None:
     found = known({"Y": morph(claim(SHOP, "Clown", HET))})
     assert why_known(found, "D") == (
-        "het Clown: 50.0 %, one of several that may have passed it to young on record.",
+        "het Clown: 50.0%, one of several that may have passed it to young on record.",
     )
 
 
@@ -76,7 +76,7 @@ def test_sides_of_a_sex_linked_gene() -> None:
     assert why_known(known({"S": banana}), "S") == (
         "'Banana': stated in its morph.",
         # One normal son: .05 (on the Y) to .95 (on the X).
-        "Banana: on the Y with 5.0 %, on the X with 95.0 %.",
+        "Banana: on the Y with 5.0%, on the X with 95.0%.",
     )
     assert why_known(known({"S": banana, "Y": banana}), "Y")[1] == (
         "Banana: on the Y, passed by Sol (S); most young that get it are sons."
@@ -90,7 +90,7 @@ def test_two_copies_of_a_dominant() -> None:
     pin = morph(claim(SHOP, "Pinstripe"))
     assert why_known(known({"D": pin, "S": pin, "Y": pin}), "Y") == (
         "'Pinstripe': stated in its morph.",
-        "two copies of Pinstripe: 33.3 %.",
+        "two copies of Pinstripe: 33.3%.",
     )
 
 

@@ -281,6 +281,8 @@ def test_her_seasons_and_what_her_forecast_stands_on_are_told() -> None:
         sheet = sheet_of(id_)
         assert seasons in flat(printed(sheet))
         assert seasons in animal_page(sheet)
-    stands = "Stands on: whether she goes on what is usual, after a season in which she laid; the"
+    stands = (
+        "The chance is taken from what is usual, after a season in which she laid; the number of"
+    )
     assert stands in flat(printed(sheet_of("F02")))
     assert "Seasons:" not in printed(sheet_of("M01"))

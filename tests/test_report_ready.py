@@ -76,7 +76,7 @@ def test_outlook_of_those_that_are_ready() -> None:
     stated = female("F9", weight_g=1800.0, weighed=LAST, hatched=date(2022, 7, 1), expected_eggs=7)
     found = {one.animal.id: one for one in judged(records([*herd().animals, stated]))}
     assert outlook(found["F9"]) == (
-        "Goes in 70% of seasons; 7 eggs as you state them. Stands on: whether she goes on what is "
+        "Goes in 70% of seasons; 7 eggs as you state them. The chance is taken from what is "
         "usual, before her first clutch."
     )
     assert outlook(found["M1"]).startswith("Up to 4 females: a male under 30 months or 1,000 g")
@@ -84,8 +84,8 @@ def test_outlook_of_those_that_are_ready() -> None:
     (one,) = judged(records([forecast]))
     assert re.fullmatch(
         r"Goes in 70% of seasons; 5\.\d+ eggs expected, 8 or fewer in nine of ten clutches\. "
-        r"Stands on: whether she goes on what is usual, before her first clutch; the eggs on what "
-        r"is usual at her weight, none of hers is on record\.",
+        r"The chance is taken from what is usual, before her first clutch; the number of eggs from "
+        r"what is usual at her weight, none of hers is on record\.",
         outlook(one),
     )
 

@@ -50,7 +50,7 @@ def test_weight_says_what_is_missing_and_when() -> None:
         "missing."
     )
     assert verdict.remedy == (
-        "At her present gain of 2.4 g a day she is there by 2027-01-31 with a chance of 80 %; "
+        "At her present gain of 2.4 g a day she is there by 2027-01-31 with a chance of 80%; "
         "weigh her then."
     )
     assert verdict.figures["missing"] == 120

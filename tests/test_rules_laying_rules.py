@@ -44,7 +44,7 @@ def test_recovered_in_words() -> None:
         "(2026-01-09), and 90% of that, 1,980 g, is asked for: 140 g missing."
     )
     assert verdict.remedy == (
-        "At her present gain of 2.7 g a day she is there by 2027-02-10 with a chance of 80 %; "
+        "At her present gain of 2.7 g a day she is there by 2027-02-10 with a chance of 80%; "
         "weigh her then."
     )
     assert verdict.figures["missing"] == pytest.approx(140 / 2200 * 100)
@@ -159,11 +159,14 @@ def test_a_second_year_running_is_a_caution_and_a_third_is_barred(
     if passed is False:
         assert verdict is not None
         assert verdict.text == (
-            "Ivy has laid in 2 seasons in a row (2026 laid, 2025 laid); 2 is the most without a "
-            "rest year."
+            "Ivy laid in 2 seasons in a row (2026 laid, 2025 laid); 2 in a row is the most without "
+            "a rest year."
         )
     if passed:
         assert verdict is not None
+        assert verdict.text == (
+            "Ivy laid last season (2026 laid); 2 in a row is the most without a rest year."
+        )
         assert verdict.shared.startswith("A second year of breeding in a row.")
         assert verdict.detail == "2026 laid"
 

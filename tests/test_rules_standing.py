@@ -38,7 +38,7 @@ def test_near_the_limit_a_projection_alone_does_not_lift_her() -> None:
     assert found.missing_g == 20
     assert found.remedy == (
         "At her present gain of 0.7 g a day she may reach it about 2026-12-14, with a chance under "
-        "80 %: weigh her then."
+        "80%: weigh her then."
     )
     assert "ready" not in found.figures
 
@@ -53,7 +53,7 @@ def test_grams_still_to_come_lift_her_with_the_chance_asked_for() -> None:
     assert found.figures["chance"] == pytest.approx(chance)
     assert found.beside == (
         "At her present gain of 5.0 g a day she weighs 1,500 g or more on 2026-12-01 with a chance "
-        f"of {int(100 * chance)} %: weigh her on that day; no visit before she does."
+        f"of {int(100 * chance)}%: weigh her on that day; no visit before she does."
     )
     most = norm.isf(0.8, loc=coming.grams, scale=coming.sd)
     assert standing(female(), most - 0.01, scales).met
@@ -102,7 +102,7 @@ def test_a_gain_too_slow_to_be_sure_says_when_to_weigh() -> None:
     assert not found.met
     day = found.figures["ready"]
     assert found.remedy == (
-        f"At her present gain of 1.2 g a day she is there by {day} with a chance of 80 %; weigh "
+        f"At her present gain of 1.2 g a day she is there by {day} with a chance of 80%; weigh "
         "her then."
     )
     assert "2026-12-20" < str(day) < "2027-01-20"

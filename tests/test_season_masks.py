@@ -137,7 +137,7 @@ def test_unknown_make_up_is_sharpened_by_parents_and_young(tmp_path: Path) -> No
     assert chances("F3") == {frozenset({"Lesser", "Mojave"}): pytest.approx(1.0)}
     told = why_known(prepared.inferred, "F2")
     assert told[0] == "'Blue Eyed Leucistic': stated in its morph."
-    assert "two copies of Lesser: 25.0 %." in told
+    assert "two copies of Lesser: 25.0%." in told
     assert animal_sheet(prepared, "F1").understood == "Blue Eyed Leucistic"
     # A request for one is met by any such pair, and by no other young.
     sheet = cross_animals(prepared, "F4", "M1", Asked(eggs=4))

@@ -95,7 +95,7 @@ def test_what_she_lost_is_told_beside_what_is_usual() -> None:
     week = march("2027-03-17")[0]
     (again,) = [task for task in week.tasks if task.task == "weigh again"]
     assert again.animal == "F09"
-    assert "30 to 40 % lost at laying is usual" in again.why
+    assert "30 to 40% lost at laying is usual" in again.why
     # 2,050 g in February, 1,330 g the day after: 35 % below.
     assert "2,050 g before the eggs" in again.why
     assert "35% below" in again.why

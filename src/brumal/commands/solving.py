@@ -81,7 +81,7 @@ def _progress(screen: Console, keep: bool) -> Progress | None:
             best_so_far = "Ctrl-C ends with the best plan so far; " if keep else ""
             screen.print(
                 f"This season is hard to prove. {best_so_far}--gap 0.01 asks for a plan proven "
-                "within 1 % of the best."
+                "within 1% of the best."
             )
 
     return report

@@ -216,7 +216,7 @@ def _recovery(label: BoxLabel, records: SeasonRecords) -> str:
     )
     before = [each for each in hers if each.date < label.laid]
     after = [each for each in hers if each.date > label.laid]
-    usual = "30 to 40 % lost at laying is usual"
+    usual = "30 to 40% lost at laying is usual"
     if not before:
         return usual
     told = f"{before[-1].grams:,.0f} g before the eggs ({before[-1].date}); {usual}"

@@ -311,7 +311,7 @@ def _price_checks(values: Values, place: Place) -> Iterator[Fault]:
             if less > more:
                 yield Fault(
                     where=place(("values", "possible_hets")),
-                    found=f"{low} % at {plain_number(less)}, {high} % at {plain_number(more)}",
+                    found=f"{low}% at {plain_number(less)}, {high}% at {plain_number(more)}",
                     expected="no larger share for a lower label",
                 )
 

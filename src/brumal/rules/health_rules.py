@@ -240,7 +240,7 @@ def _judge_own_harm(animal: Animal, context: RuleContext) -> Finding | None:
 
 
 def _note(risk: WelfareRisk) -> str:
-    kind = f"{risk.note.harm}; {risk.note.source}"
+    kind = f"{risk.note.harm}; {risk.note.cited}"
     return f"{risk.genotype}: {risk.note.text.rstrip('.')} ({kind})"
 
 

@@ -95,9 +95,9 @@ def _judge_in_a_row(animal: Animal, context: RuleContext) -> Finding | None:
     unsure = (
         " if the clutches whose day is not recorded are of these seasons" if run > known else ""
     )
-    seasons = f"{run} season{'s' if run > 1 else ''} in a row"
-    text = f"{called(animal)} has laid in {seasons}{unsure} ({told}); "
-    text += f"{most} is the most without a rest year."
+    seasons = f"in {run} seasons in a row" if run > 1 else "last season"
+    text = f"{called(animal)} laid {seasons}{unsure} ({told}); "
+    text += f"{most} in a row is the most without a rest year."
     coming = _ORDINALS[run] if run < len(_ORDINALS) else f"{run + 1}th"
     return Finding(
         passed=passed,

@@ -59,7 +59,7 @@ def _judge_welfare(pair: Meeting) -> Finding:
     barred = _bars_welfare(pair.figures, pair.context)
     told = "; ".join(
         f"{risk.genotype} in {_chance(risk.probability)} of the young of {pair.names}: "
-        f"{risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.source})"
+        f"{risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.cited})"
         for risk in pair.figures.risks
     )
     return Finding(

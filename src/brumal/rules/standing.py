@@ -46,7 +46,7 @@ class Standing:
 
 def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
     """Hold the animal's weight against ``limit_g`` on the day ``context.on``."""
-    limit_g = round(limit_g, 6)  # 81 % of 2,200 g is 1,782 g, not a hair more
+    limit_g = round(limit_g, 6)  # 81% of 2,200 g is 1,782 g, not a hair more
     series = context.series[animal.id]
     if series.last is None:
         return _unweighed(animal, f"{called(animal)} has no weighing on record", limit_g)
@@ -166,7 +166,7 @@ def _to_come(
 
 def chance_words(chance: float) -> str:
     """Write a chance in per cent, rounded down: none is told as more than it is."""
-    return f"{math.floor(round(100 * chance, 6)):.0f} %"
+    return f"{math.floor(round(100 * chance, 6)):.0f}%"
 
 
 def _beside(

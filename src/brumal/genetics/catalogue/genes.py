@@ -110,6 +110,11 @@ class WelfareNote:
     fertile: float = 1.0
 
     @property
+    def cited(self) -> str:
+        """The source as a reader needs it: without our mark that it was read."""
+        return self.source.replace(" [source read]", "")
+
+    @property
     def bars_animal(self) -> bool:
         """Say whether breeding may harm the animal itself, so that it needs a vet's clearance."""
         return self.harm in (Harm.FERTILITY, Harm.LAYING)

@@ -187,7 +187,7 @@ def _proof(
         repair = f"This proves that {names} {verb} {allele}: write it in the morph."
     else:
         names = ", ".join(
-            f"{collection.label(number)} ({100 * chances[number]:.0f} %)" for number in maybe
+            f"{collection.label(number)} ({100 * chances[number]:.0f}%)" for number in maybe
         )
         repair = f"Of these at least one carries {allele}: {names}."
     return GeneticFinding(
@@ -223,7 +223,7 @@ def _figure(
     elif chance <= 0:
         expected, repair = f"no {allele}: parents and young rule it out", f"Leave out {allele}."
     else:
-        expected = f"{100 * chance:.1f} % by its parents and all recorded young"
+        expected = f"{100 * chance:.1f}% by its parents and all recorded young"
         repair = "The pedigree's figure is used."
     return GeneticFinding(
         animals=collection.ids([number]),

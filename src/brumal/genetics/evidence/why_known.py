@@ -84,7 +84,7 @@ class _Locus:
                 yield f"{words}: certain, {self._why_certain(number, allele)}."
             elif chance > 0:
                 because = "; ".join(self._why_likely(number, allele, claim)) or _UNEXPLAINED
-                yield f"{words}: {100 * chance:.1f} %, {because}."
+                yield f"{words}: {100 * chance:.1f}%, {because}."
 
     def _make_up(self, odds: Odds) -> Iterator[str]:
         """Say how sure each pair is that looks the same, such as two copies of a dominant."""
@@ -93,7 +93,7 @@ class _Locus:
             if WILD not in pair and 0 < chance < 1 - 1e-9:
                 copies = f"two copies of {pair[0]}"
                 name = copies if pair[0] == pair[1] else name_of({self.locus: pair}, catalogue)
-                yield f"{name}: {100 * chance:.1f} %."
+                yield f"{name}: {100 * chance:.1f}%."
 
     def _why_certain(self, number: int, allele: str) -> str:
         visual = self._visual_young(number, allele)
@@ -113,7 +113,7 @@ class _Locus:
             if chance > 1 - 1e-9:
                 yield f"{self._label(parent)} carries it"
             elif chance > 0:
-                yield f"{self._label(parent)} carries it with {100 * chance:.1f} %"
+                yield f"{self._label(parent)} carries it with {100 * chance:.1f}%"
         for (mate, kind), count in sorted(self._normal_young(number, allele).items()):
             makes = "make" if count > 1 else "makes"
             yield f"{count} normal young from {kind} {self._label(mate)} {makes} it less likely"
@@ -200,4 +200,4 @@ def _sides(inferred: Inferred, result: GroupResult, number: int) -> Iterator[str
             passed = f", passed by {inferred.collection.label(both[parent])}" if both else ""
             yield f"{allele}: on the {letter}{passed}; most young that get it are {most}."
         else:
-            yield f"{allele}: on the Y with {100 * y:.1f} %, on the X with {100 * x:.1f} %."
+            yield f"{allele}: on the Y with {100 * y:.1f}%, on the X with {100 * x:.1f}%."

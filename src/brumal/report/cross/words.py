@@ -162,7 +162,7 @@ def more_than_one(wish: WishOdds) -> float:
 
 def risk_line(risk: WelfareRisk, head: str) -> str:
     """Tell a welfare note plainly after its ``head``: what it does, its kind, the source."""
-    told = f"{head}: {risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.source})."
+    told = f"{head}: {risk.note.text.rstrip('.')} ({risk.note.harm}; {risk.note.cited})."
     if risk.excluded:
         told += (
             " Young of this genotype stay out of every plan unless rules.accept_welfare names "

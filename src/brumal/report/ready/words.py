@@ -81,10 +81,11 @@ def start_words(start: Start) -> str:
 
 def stands_on(clutch: DamForecast) -> str:
     """Say what the forecast of a female's clutch stands on, and that it is little where it is."""
-    told = [] if clutch.goes_on.stated else [f"whether she goes on {_goes_on(clutch.goes_on)}"]
+    told = [] if clutch.goes_on.stated else [f"the chance is taken from {_goes_on(clutch.goes_on)}"]
     if not clutch.eggs_stated:
-        told.append(f"the eggs on {_eggs_on(clutch)}")
-    return f"Stands on: {'; '.join(told)}." if told else ""
+        told.append(f"the number of eggs {'' if told else 'is taken '}from {_eggs_on(clutch)}")
+    words = "; ".join(told)
+    return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
 def _goes_on(goes: Goes) -> str:

@@ -33,8 +33,9 @@ def task_line(week: Week, task: WeekTask) -> str:
     if not task.animal:
         return f"{task.task[:1].upper()}{task.task[1:]}"
     who = week.names.get(task.animal, task.animal)
-    mate = f" ({week.names.get(task.mate, task.mate)})" if task.mate else ""
-    return f"{who}: {task.task}{mate}"
+    if not task.mate:
+        return f"{who}: {task.task}"
+    return f"{who}: {task.task.replace('male', week.names.get(task.mate, task.mate))}"
 
 
 def label_lines(week: Week, label: BoxLabel) -> list[str]:
