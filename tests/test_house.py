@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 import ast
+import importlib
 from pathlib import Path
+
+from brumal.cli import COMMANDS
 
 HOUSE = Path(__file__).parent.parent / "src" / "brumal"
 STAGES = (
@@ -78,3 +82,14 @@ def test_a_module_is_read_in_one_sitting() -> None:
         module: len((HOUSE / module).read_text(encoding="utf-8").splitlines()) for module in MODULES
     }
     assert not {module: count for module, count in lines.items() if count > 420}
+
+
+def test_the_help_of_every_command_says_what_it_does() -> None:
+    parsers = argparse.ArgumentParser().add_subparsers()
+    for name in COMMANDS:
+        importlib.import_module(f"brumal.commands.{name.replace('import', 'import_')}").add_parser(
+            parsers
+        )
+        parser = parsers.choices[name]
+        assert parser.description, name
+        assert all(len(line) <= 80 for line in parser.format_help().splitlines())

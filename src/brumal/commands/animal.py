@@ -13,7 +13,10 @@ from brumal.report.animal.report import animal_page, print_animal
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
-        "animal", help="show what is known of one animal: genes and why, weights, clutches, kin"
+        "animal",
+        help="show what is known of one animal: genes and why, weights, clutches, kin",
+        description="Show what is known of one animal and from what: its genes, whether it may "
+        "breed this season, its weights, clutches and kin.",
     )
     add_season(parser)
     parser.add_argument("animal", metavar="ID", help="an animal of the folder, by id or name")

@@ -14,7 +14,12 @@ from brumal.records.variant import variant_of
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
-    parser = commands.add_parser("check", help="list every fault in a season folder")
+    parser = commands.add_parser(
+        "check",
+        help="list every fault in a season folder",
+        description="List every fault in a season folder by file, row and column, with what was "
+        "expected. Nothing is planned or written. Ends with 1 where there is an error.",
+    )
     add_season(parser)
     parser.set_defaults(func=run)
 

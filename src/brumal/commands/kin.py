@@ -27,7 +27,10 @@ from brumal.report.kin.report import (
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
-        "kin", help="show how two animals are kin, or the kinship of the whole collection"
+        "kin",
+        help="show how two animals are kin, or the kinship of the whole collection",
+        description="With two animals: their common ancestors, path by path, and the inbreeding "
+        "coefficient F of their young. Without: the kinship of the whole collection.",
     )
     add_season(parser)
     parser.add_argument(

@@ -61,6 +61,9 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "plan",
         help="propose the pairs of greatest expected value, and say who rests and why",
+        description="Plan the season within your rules and limits: which female meets which male, "
+        "who rests and why, and what the season should bring. Written as pages, tables, a workbook "
+        "and a calendar.",
     )
     add_season(parser)
     add_out(parser)

@@ -13,7 +13,10 @@ from brumal.rules.readiness import readiness
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command."""
     parser = commands.add_parser(
-        "ready", help="say which animals may breed, which not yet, and what each one lacks"
+        "ready",
+        help="say which animals may breed, which not yet, and what each one lacks",
+        description="Say of each animal whether it may breed on the first day of pairing, and if "
+        "not, what it lacks and from when it may. No plan is made.",
     )
     add_season(parser)
     add_out(parser)

@@ -28,6 +28,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "simulate",
         help="carry the plan out in many simulated seasons: money, targets, boxes, tubs",
+        description="Make the plan, then let chance decide clutches, hatching and looks in many "
+        "simulated seasons, and say what money, young and room to expect.",
     )
     add_season(parser)
     parser.add_argument(

@@ -29,6 +29,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     parser = commands.add_parser(
         "why",
         help="say why each female rests or is paired as she is, and what to change first",
+        description="Make the plan, then solve the season again without each pair and with each "
+        "female that rests, and say what that costs and which limits are worth loosening.",
     )
     add_season(parser)
     parser.add_argument(
