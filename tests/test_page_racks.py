@@ -227,6 +227,11 @@ def test_a_running_season_says_how_far_each_pair_has_come(tmp_path: Path) -> Non
     said = [state_words(plan, pair) for pair in plan.pairs]
     seconds = [second_line(plan, pair) for pair in plan.pairs]
     assert any(said) and any(len(pair.sires) > 1 for pair in plan.pairs)
+    assert all(use.pairings <= use.limit for use in plan.males)
+    (polaris,) = (use for use in plan.males if use.id == "M01")
+    assert (polaris.pairings, polaris.limit) == (3, 3)
+    held_out = " ".join(reason.text for rest in plan.resting for reason in rest.reasons)
+    assert "all 3 pairings of Polaris (M01) are taken" in held_out
     assert [words for words in said if words[1:] not in page] == []
     assert [words for words in seconds if words not in page] == []
 

@@ -67,6 +67,7 @@ def faults(variant: Variant) -> list[str]:
 CHANGES = {
     "limits: {boxes: 16}": "limits.boxes: 9 -> 16",
     "limits: {boxes: }": "limits.boxes: 9 -> no limit",
+    "limits: {weekly: false}": "limits.weekly: 0.9 -> false",
     "limits: {max_F: 0.125}": "limits.max_F: 0.0625 -> 0.125",
     "season: {pair_from: 2026-11-15}": "season.pair_from: 2026-12-01 -> 2026-11-15",
     "values: {wanted: {clown: {value: 145}}}": "values.wanted.Clown.value: 200 -> 145",

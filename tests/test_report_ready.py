@@ -79,7 +79,9 @@ def test_outlook_of_those_that_are_ready() -> None:
         "Goes in 70% of seasons; 7 eggs as you state them. The chance is taken from what is "
         "usual, before her first clutch."
     )
-    assert outlook(found["M1"]).startswith("Up to 4 females: a male under 30 months or 1,000 g")
+    assert outlook(found["M1"]).startswith(
+        "Up to 4 females: common practice under 30 months or under"
+    )
     forecast = female("F9", weight_g=1800.0, weighed=LAST, hatched=date(2022, 7, 1))
     (one,) = judged(records([forecast]))
     assert re.fullmatch(

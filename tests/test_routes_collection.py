@@ -193,6 +193,7 @@ def test_page_and_data_are_written(tmp_path: Path, capsys: pytest.CaptureFixture
     asked = ["route", str(season), "Clown Piebald", "--by", "2030", "--keep", "2"]
     assert main([*asked, "--chance", "0.9", "--out", str(out)]) == 0
     told = capsys.readouterr().out.split("Written to")[0]
+    assert told.isascii()
     assert all(line == line.rstrip() and len(line) <= 80 for line in told.splitlines())
     data = json.loads((out / "route.json").read_text("utf-8"))
     assert data["target"] == "Clown Piebald"

@@ -40,5 +40,5 @@ def test_the_reason_names_his_age_and_weight() -> None:
     scales = weighed("M1", 640, 660, last=date(2026, 11, 1))
     assert male_limit(him, records([him], scales)) == (
         2,
-        "a young or light male (17 months old, 660 g), common practice",
+        "common practice under 18 months or under 700 g (17 months old, 660 g)",
     )

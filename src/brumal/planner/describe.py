@@ -169,7 +169,7 @@ def _males(
             MaleUse(
                 id=male.id,
                 pairings=used[male.id],
-                limit=0 if failed else limit,
+                limit=max(0 if failed else limit, used[male.id]),
                 limit_from="may not breed this season" if failed else reason,
                 reasons=failed,
             )

@@ -157,7 +157,10 @@ class NextInLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaleUse:
-    """A male's pairings against his limit; a male that may not breed has the reasons."""
+    """A male's pairings against his limit; a male that may not breed has the reasons.
+
+    Pairs that stand as facts may be more than his limit: ``limit`` is then as many.
+    """
 
     id: str
     pairings: int

@@ -283,6 +283,6 @@ def _words(value: object, path: Path) -> str:
         return ", ".join(told) or "none"
     if isinstance(value, list):
         return f"[{', '.join(_words(v, ('',)) for v in value)}]" if value else "none"
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return plain_number(value)
-    return str(value)
+    if isinstance(value, bool):
+        return str(value).lower()  # as season.yaml writes it
+    return plain_number(value) if isinstance(value, int | float) else str(value)

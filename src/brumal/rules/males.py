@@ -36,10 +36,13 @@ def _by_size(animal: Animal, records: SeasonRecords) -> tuple[int, str]:
     told += [f"{last.grams:,.0f} g"] if last else []
     size = ", ".join(told) or "age and weight not known"
     if (months is not None and months < YOUNG_MONTHS) or (last and last.grams < LIGHT_G):
-        return YOUNG_PAIRINGS, f"a young or light male ({size}), common practice"
+        return (
+            YOUNG_PAIRINGS,
+            f"common practice under {YOUNG_MONTHS} months or under {LIGHT_G:,.0f} g ({size})",
+        )
     if (months is not None and months < GROWN_MONTHS) or (last and last.grams < GROWN_G):
         return (
             MIDDLE_PAIRINGS,
-            f"a male under {GROWN_MONTHS} months or {GROWN_G:,.0f} g ({size}), common practice",
+            f"common practice under {GROWN_MONTHS} months or under {GROWN_G:,.0f} g ({size})",
         )
-    return GROWN_PAIRINGS, f"a grown male ({size}), common practice"
+    return GROWN_PAIRINGS, f"common practice for a grown male ({size})"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from brumal.forecast.clutch import (
     ClutchForecast,
@@ -113,6 +113,7 @@ class Review:
     own: tuple[OwnFigure, ...]
     goes: tuple[float, int, int]
     names: Mapping[str, str]
+    as_of: date | None
 
 
 def review(now: Prepared, before: Prepared) -> Review:
@@ -131,6 +132,7 @@ def review(now: Prepared, before: Prepared) -> Review:
             len(settled),
         ),
         names={animal.id: animal.label for animal in now.records.animals},
+        as_of=now.records.as_of,
     )
 
 

@@ -25,16 +25,18 @@ def limits(problem: Problem) -> Iterator[Limit]:
         if most is None or most >= his.size:
             continue
         free = {**problem.male_limits, sire: len(columns)}
+        ones = np.ones(his.size)
+        held = round(or_facts(problem, most, his, ones))
         yield Limit(
             id=f"pairings_per_male[{sire}]",
             setting=f"pairings_per_male[{sire}]",
             problem=problem,
             members=his,
-            amounts=np.ones(his.size),
-            most=or_facts(problem, most, his, np.ones(his.size)),
+            amounts=ones,
+            most=held,
             said=f"{{owner}} serves at most {most}",
-            named=f"{counted(most, 'pairing', 'pairings')} of {{owner}}",
-            full=all_taken(most, "pairing", "pairings", " of {owner}"),
+            named=f"{counted(held, 'pairing', 'pairings')} of {{owner}}",
+            full=all_taken(held, "pairing", "pairings", " of {owner}"),
             without=partial(replace, problem, male_limits=free),
             enough=lambda least: str(whole(least)),
             owner=sire,

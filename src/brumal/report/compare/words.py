@@ -160,7 +160,7 @@ def once_line(column: Column, currency: str) -> str:
     if not parts or column.net is None:
         return ""
     left = estimate(column.net, currency, half_band(column))
-    return f"Once, {' and '.join(parts)}: {left} are left."
+    return f"{' and '.join(parts)} once: {left} after that."
 
 
 def earning_line(column: Column, earning: Earning, currency: str, names: Names) -> str:

@@ -24,6 +24,8 @@ INDENT = (0, 0, 0, 4)
 def print_review(review: Review, screen: Console) -> None:
     """Print every pair, then how the forecasts held."""
     screen.print(f"{review.season}: forecast against what came", style="bold")
+    if review.as_of is not None:
+        screen.print(f"Seen from {review.as_of}.")
     screen.print(words.head(review))
     for clutch in review.clutches:
         screen.print()
@@ -75,6 +77,7 @@ def _content(review: Review) -> dict[str, object]:
     return {
         "version": VERSION,
         "season": review.season,
+        "as_of": str(review.as_of) if review.as_of else None,
         "currency": review.currency,
         "goes": {"expected": round(expected, 6), "came": went, "of": of},
         "held": [{"what": each.what, "held": each.held, "of": each.of} for each in review.held],

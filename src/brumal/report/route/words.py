@@ -68,7 +68,7 @@ def founders_line(route: Route) -> str:
 def step_line(step: Step, route: Route, target: str) -> str:
     """Return a pair of a route with what it may bring."""
     made = "" if step.reached > 1 - 1e-9 else f" (made in {percent(step.reached)} of cases)"
-    line = f"{called(step.dam, route)} × {called(step.sire, route)}{made}"
+    line = f"{called(step.dam, route)} x {called(step.sire, route)}{made}"
     if step.target > 0:
         line += f": {odds(step.target)} of the young are {target}"
     return f"{line}."
