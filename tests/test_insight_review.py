@@ -186,6 +186,6 @@ def test_texts_of_the_keeper_cannot_act_on_the_page(tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert main(["review", str(folder), "--on", LATE.isoformat(), "--out", str(out)]) == 0
     page = (out / "review.html").read_text()
-    assert "Seen from 2027-09-01." in page
+    assert 'Seen from <span class="day">2027-09-01</span>.' in page
     assert "<script" not in page
     assert "&lt;script&gt;" in page
