@@ -39,8 +39,7 @@ class DateReading:
 
     ``sure`` is the date whatever the order; ``day_first`` and ``month_first`` are the readings in
     either order, empty where there is no such day. With none of the three the cell is unclear, or
-    ``blank``: it says nothing. ``stored`` is a true date of the workbook, ``pointed`` a day written
-    with points (``14.7.2018``), where the day comes first everywhere.
+    ``blank``: it says nothing. ``stored`` is a true date of the workbook.
     """
 
     sure: str = ""
@@ -48,7 +47,6 @@ class DateReading:
     month_first: str = ""
     blank: bool = False
     stored: bool = False
-    pointed: bool = False
 
     @property
     def order(self) -> Order | None:
@@ -94,8 +92,9 @@ def _slashed(text: str) -> DateReading | None:
     if match := _MIXED.fullmatch(text):
         first, second, year = int(match[1]), int(match[3]), _year(match[4])
         by_day, by_month = _iso(year, second, first), _iso(year, first, second)
+        # Written with points (14.7.2018), the day comes first everywhere.
         if match[2] == "." or (by_day and by_day == by_month):
-            return DateReading(sure=by_day, pointed=match[2] == ".")
+            return DateReading(sure=by_day)
         return DateReading(day_first=by_day, month_first=by_month)
     if match := _LOST_NOUGHT.fullmatch(text):
         return DateReading(sure=_iso(int(match[2]) * 10, int(match[1])))

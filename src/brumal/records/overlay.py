@@ -18,7 +18,7 @@ from brumal.records.faults import Fault, Where, did_you_mean
 from brumal.records.plain_values import fold_morph, parse_number, parse_step
 from brumal.records.setting_words import keys_at
 from brumal.records.sweep_range import SweepAxis, axis_of
-from brumal.records.yaml_text import Path, read_yaml, show_path
+from brumal.records.yaml_text import Path, Place, read_yaml
 
 WANTED: Path = ("values", "wanted")
 COMBINATIONS: Path = ("values", "combinations")
@@ -96,9 +96,7 @@ class Overlay:
 
     def where(self, path: Path) -> Where:
         """Return the place of a path, or of the nearest part of it that the file holds."""
-        found = (path[:n] for n in range(len(path), 0, -1) if path[:n] in self.lines)
-        line = next((self.lines[part] for part in found), None)
-        return Where(file=self.file, row=line, column=show_path(path) or None)
+        return Place(self.file, self.lines)(path)
 
 
 def read_overlay(name: str, text: str, file: str) -> tuple[Overlay | None, tuple[Fault, ...]]:
@@ -137,7 +135,7 @@ class _Reader:
     def __init__(self, name: str, file: str, data: Tree, lines: Mapping[Path, int]) -> None:
         self.name, self.file, self.data, self.lines = name, file, data, lines
         self.faults: list[Fault] = []
-        self.place = Overlay(name=name, file=file, lines=lines)
+        self.place = Place(file, lines)
 
     def overlay(self) -> Overlay:
         known = (*keys_at(()), *OWN_KEYS)
@@ -171,7 +169,7 @@ class _Reader:
         return overlay
 
     def fault(self, path: Path, found: str, expected: str, repair: str = "") -> None:
-        where = self.place.where(path)
+        where = self.place(path)
         self.faults.append(Fault(where=where, found=found, expected=expected, repair=repair))
 
     def unknown(self, path: Path, known: Sequence[str]) -> None:
@@ -311,7 +309,7 @@ class _Reader:
             return ()
         axes = []
         for key, steps in found.items():
-            axis, faults = axis_of(key, steps, self.place.where(("sweep", key)))
+            axis, faults = axis_of(key, steps, self.place(("sweep", key)))
             self.faults += faults
             if axis is not None and self.right_key(axis):
                 axes.append(axis)
@@ -319,7 +317,7 @@ class _Reader:
 
     def right_key(self, axis: SweepAxis) -> bool:
         before = len(self.faults)
-        check_axis(axis, self.place.where(("sweep", axis.key)), self.faults)
+        check_axis(axis, self.place(("sweep", axis.key)), self.faults)
         return len(self.faults) == before
 
 

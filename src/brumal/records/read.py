@@ -24,7 +24,6 @@ from brumal.records.season_facts import part_season
 from brumal.records.season_file import (
     LOCKS,
     SEASON,
-    Place,
     check_locks,
     part_of,
     settings_from_mapping,
@@ -33,7 +32,7 @@ from brumal.records.season_state import season_state
 from brumal.records.settings import Locks, SeasonDates, Settings
 from brumal.records.tables import Table, TableShape, read_table
 from brumal.records.weight_table import WEIGHTS, check_weights, read_weights
-from brumal.records.yaml_text import read_yaml
+from brumal.records.yaml_text import Place, read_yaml
 
 YAML_SUFFIXES = (".yaml", ".yml")
 BOOKS = (".xlsx", ".xlsm", ".ods", ".csv", ".tsv")

@@ -12,12 +12,12 @@ from brumal.records.animal_table import Herd
 from brumal.records.animals import Sex
 from brumal.records.cells import quote
 from brumal.records.changed_keys import REPLACED
-from brumal.records.faults import Fault, Severity, Where, did_you_mean, nearest
+from brumal.records.faults import Fault, Severity, did_you_mean, nearest
 from brumal.records.floors import floor_faults
 from brumal.records.plain_values import fold_morph, parse_day, parse_number, plain_number
 from brumal.records.setting_words import expected_at, keys_at
 from brumal.records.settings import BySex, Locks, SeasonDates, Settings, Values
-from brumal.records.yaml_text import Path, show_path
+from brumal.records.yaml_text import Path, Place
 
 SETTINGS: TypeAdapter[Settings] = TypeAdapter(Settings)
 SEASON: TypeAdapter[SeasonDates] = TypeAdapter(SeasonDates)
@@ -27,26 +27,6 @@ MOST_YEARS = 10
 """Years that a wish may wait at most."""
 
 PAIR_LISTS = ("must_pair", "never_pair", "already_paired")
-
-
-class Place:
-    """Where the keys of a settings file stand, so that faults can say it."""
-
-    def __init__(self, file: str, lines: Mapping[Path, int]) -> None:
-        self.file = file
-        self._lines = lines
-
-    def __call__(self, path: Path) -> Where:
-        """Return the place of a path, or of the nearest part of it that stands in the file."""
-        line = next(
-            (
-                self._lines[path[:length]]
-                for length in range(len(path), 0, -1)
-                if path[:length] in self._lines
-            ),
-            None,
-        )
-        return Where(file=self.file, row=line, column=show_path(path) or None)
 
 
 def settings_from_mapping(

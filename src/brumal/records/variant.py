@@ -17,10 +17,10 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.overlay import MONEY_KEYS, Leaf, Overlay, read_overlay
 from brumal.records.overlay_animals import animal_place, joining, lay_animals
 from brumal.records.overlay_tree import Change, Laid, lay_settings, settings_changes
-from brumal.records.season_file import Place, check_locks, settings_from_mapping
+from brumal.records.season_file import check_locks, settings_from_mapping
 from brumal.records.settings import Settings
 from brumal.records.weight_table import check_weights
-from brumal.records.yaml_text import Path, show_path
+from brumal.records.yaml_text import Path, Place, show_path
 
 BASE = "base"
 
@@ -235,8 +235,7 @@ def _meeting(first: Overlay, second: Overlay) -> Iterator[tuple[Leaf, Leaf]]:
     """Yield the changes of two overlays that touch the same thing, one the other, or a part."""
     for two in second.leaves:
         for one in first.leaves:
-            shorter = min(len(one.path), len(two.path))
-            if one.path[:shorter] == two.path[:shorter]:
+            if _overlap(one.path, two.path):
                 yield one, two
 
 

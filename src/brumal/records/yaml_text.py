@@ -55,6 +55,23 @@ def show_path(path: Path) -> str:
     return text
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Turns the path of a key into its place in a file; ``lines`` gives the line of each path.
+
+    A path that does not stand in the file itself has the line of the nearest part of it that does.
+    """
+
+    file: str
+    lines: Mapping[Path, int]
+
+    def __call__(self, path: Path) -> Where:
+        """Return the place of a path."""
+        found = (path[:end] for end in range(len(path), 0, -1) if path[:end] in self.lines)
+        line = self.lines.get(next(found, ()))
+        return Where(file=self.file, row=line, column=show_path(path) or None)
+
+
 def read_yaml(text: str, file: str) -> tuple[YamlText | None, list[Fault]]:
     """Read one YAML document; a syntax error, an alias or a key that stands twice is a fault."""
     try:

@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 from brumal.genetics.catalogue.genes import COMMON_PRACTICE, Harm, Inheritance
 from brumal.records.animals import Sex
 from brumal.records.faults import Fault, Where, did_you_mean
-from brumal.records.yaml_text import Path, show_path
+from brumal.records.yaml_text import Path, Place
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
 
@@ -142,7 +142,7 @@ def entries_of(
 ) -> tuple[GeneFile, list[Fault]]:
     """Check a file's data section by section; a faulty entry is left out and told."""
     faults: list[Fault] = []
-    place = _Place(file, lines)
+    place = Place(file, lines)
     if not isinstance(data, Mapping):
         if data is not None:
             faults.append(
@@ -172,20 +172,7 @@ def entries_of(
     return GeneFile(**read), faults
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Turns the path of a key into its place in the file."""
-
-    file: str
-    lines: Mapping[Path, int]
-
-    def __call__(self, path: Path) -> Where:
-        known = (path[:end] for end in range(len(path), 0, -1) if path[:end] in self.lines)
-        line = self.lines.get(next(known, ()))
-        return Where(file=self.file, row=line, column=show_path(path) or None)
-
-
-def _sources(found: object, place: _Place, faults: list[Fault]) -> Mapping[str, str]:
+def _sources(found: object, place: Place, faults: list[Fault]) -> Mapping[str, str]:
     """Return the short names of sources that entries may use instead of the full reference."""
     if found is None:
         return {}
@@ -205,7 +192,7 @@ def _section(
     section: str,
     found: object,
     sources: Mapping[str, str],
-    place: _Place,
+    place: Place,
     faults: list[Fault],
     *,
     own: bool,
@@ -243,7 +230,7 @@ def _with_source(item: object, sources: Mapping[str, str]) -> object:
 
 
 def _entry_faults(
-    error: ValidationError, path: Path, model: type[Entry], place: _Place
+    error: ValidationError, path: Path, model: type[Entry], place: Place
 ) -> Iterator[Fault]:
     keys = tuple(field.alias or name for name, field in model.model_fields.items())
     told: set[Path] = set()
@@ -258,7 +245,7 @@ def _entry_faults(
             yield _wrong_value((*path, *inside), detail, keys, place)
 
 
-def _unknown_key(path: Path, known: Iterable[str], place: _Place) -> Fault:
+def _unknown_key(path: Path, known: Iterable[str], place: Place) -> Fault:
     key = str(path[-1])
     return Fault(
         where=place(path),
@@ -268,7 +255,7 @@ def _unknown_key(path: Path, known: Iterable[str], place: _Place) -> Fault:
     )
 
 
-def _wrong_value(path: Path, detail: ErrorDetails, keys: Iterable[str], place: _Place) -> Fault:
+def _wrong_value(path: Path, detail: ErrorDetails, keys: Iterable[str], place: Place) -> Fault:
     field = next((part for part in path[2:] if isinstance(part, str)), "")
     words = _WORDS.get(field, "text") if field else f"the keys {', '.join(keys)}"
     if len(path) > 3:

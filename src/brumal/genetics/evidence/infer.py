@@ -34,7 +34,7 @@ from brumal.genetics.genotypes import (
 from brumal.genetics.masks import Scene, scene_of
 from brumal.records.animals import Animal, Sex
 
-__all__ = ["ClutchYoung", "GeneticFinding", "Inferred", "infer", "infer_genotypes"]
+__all__ = ["ClutchYoung", "GeneticFinding", "Inferred", "infer"]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -63,17 +63,6 @@ class Inferred:
                     if name in found:
                         found[name][group] = index
         return found
-
-
-def infer_genotypes(
-    animals: Sequence[Animal],
-    morphs: Mapping[str, Morph],
-    clutch_young: Sequence[ClutchYoung],
-    catalogue: Catalogue,
-) -> tuple[Mapping[str, Genotype], tuple[GeneticFinding, ...]]:
-    """Return the genotype of each animal and the findings; see ``infer`` for the rules."""
-    inferred = infer(animals, morphs, clutch_young, catalogue)
-    return inferred.genotypes, inferred.findings
 
 
 def infer(
