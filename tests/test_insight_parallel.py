@@ -13,7 +13,8 @@ from brumal.insight.compare.columns import Answer
 from brumal.insight.compare.parallel import Bench, Question
 from brumal.planner.solver.solve import SolveOptions
 from brumal.records.folder import SeasonRecords
-from brumal.records.variant import overlays_of, variant_of
+from brumal.records.overlays import overlays_of
+from brumal.records.variant import variant_of
 from what_if_seasons import season
 
 

@@ -32,9 +32,10 @@ from brumal.planner.solver.solve import EXACT, SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan, read_last_plan
 from brumal.records.overlay import overlay_of
+from brumal.records.overlays import overlays_of, resolve
 from brumal.records.read import read_season
 from brumal.records.sweep_range import axis_of_text
-from brumal.records.variant import lay_over, overlays_of, resolve, variant_of
+from brumal.records.variant import lay_over, variant_of
 from brumal.report.compare.files import compare_json
 from brumal.report.plan.files import plan_json
 from long_forms import thinned

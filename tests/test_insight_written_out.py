@@ -14,9 +14,10 @@ from brumal.insight.compare.workbench import Workbench
 from brumal.insight.compare.written_out import season_overlays
 from brumal.planner.solver.solve import SolveOptions
 from brumal.records.folder import SeasonRecords
+from brumal.records.overlays import overlays_of
 from brumal.records.read import read_season
 from brumal.records.sweep_range import axis_of_text
-from brumal.records.variant import Variant, lay_over, overlays_of, variant_of
+from brumal.records.variant import Variant, lay_over, variant_of
 from season_folders import season_folder
 
 DEMO = Path(__file__).parents[1] / "scenarios" / "demo"

@@ -17,8 +17,9 @@ from brumal.page.pencil import Kind, Mark, made
 from brumal.page.trials import lay_aside
 from brumal.records.faults import InputError
 from brumal.records.folder import SeasonRecords
+from brumal.records.overlays import overlays_of
 from brumal.records.read import read_season
-from brumal.records.variant import overlays_of, variant_of
+from brumal.records.variant import variant_of
 from season_outputs import DEMO
 from test_page_server import Browser, by_command
 

@@ -11,9 +11,10 @@ from brumal.cli import main
 from brumal.pipeline import prepare
 from brumal.records.column_hints import likely_column
 from brumal.records.faults import Fault, InputError, Severity, Where, grouped
+from brumal.records.overlays import overlays_of
 from brumal.records.plain_values import parse_number, parse_period
 from brumal.records.read import read_season
-from brumal.records.variant import overlays_of, variant_of
+from brumal.records.variant import variant_of
 from season_folders import season_folder
 
 SEASON = "season: {name: T, pair_from: 2026-12-01, pair_to: 2027-03-31}\n"

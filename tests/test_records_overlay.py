@@ -15,10 +15,11 @@ from hypothesis import strategies as st
 from brumal.records.animals import Animal, Clutch, Sex, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay_tree import settings_tree
+from brumal.records.overlays import overlays_of
 from brumal.records.read import read_season
 from brumal.records.season_file import settings_from_mapping
 from brumal.records.sweep_range import axis_of_text
-from brumal.records.variant import Variant, overlays_of, variant_of
+from brumal.records.variant import Variant, variant_of
 from season_folders import season_folder
 
 ANIMALS = """id,name,sex,hatched,dam,sire,morph,weight_g,weighed,condition,status,last_laid

@@ -13,8 +13,9 @@ from brumal.forecast.clutch import clutch_for
 from brumal.pipeline import Prepared, prepare
 from brumal.records.animals import Animal, Event, EventKind, Result, Status, Weighing
 from brumal.records.folder import SeasonRecords
+from brumal.records.overlays import overlays_of
 from brumal.records.read import read_season
-from brumal.records.variant import overlays_of, variant_of
+from brumal.records.variant import variant_of
 from brumal.rules.table import judge_animal, rule_context
 from brumal.rules.verdict import Verdict
 from records_by_hand import PAIR_FROM, female, male, records, weighed

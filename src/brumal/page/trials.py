@@ -17,7 +17,8 @@ from brumal.page.pencil import Mark, overlay_text, overlay_tree
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay import read_overlay
-from brumal.records.variant import BASE, lay_over
+from brumal.records.overlays import BASE
+from brumal.records.variant import lay_over
 from brumal.report.words import counted, difference, estimate
 
 NOW = "as pencilled now"

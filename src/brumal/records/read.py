@@ -21,14 +21,9 @@ from brumal.records.files import decode, matching_files, read_source
 from brumal.records.folder import SeasonRecords
 from brumal.records.one_day import with_exact_days
 from brumal.records.season_facts import part_season
-from brumal.records.season_file import (
-    LOCKS,
-    SEASON,
-    check_locks,
-    part_of,
-    settings_from_mapping,
-)
+from brumal.records.season_file import LOCKS, SEASON, part_of, settings_from_mapping
 from brumal.records.season_state import season_state
+from brumal.records.setting_checks import check_locks
 from brumal.records.settings import Locks, SeasonDates, Settings
 from brumal.records.tables import Table, TableShape, read_table
 from brumal.records.weight_table import WEIGHTS, check_weights, read_weights

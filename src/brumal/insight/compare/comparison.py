@@ -19,8 +19,9 @@ from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan
 from brumal.records.overlay import MOST_AXES
+from brumal.records.overlays import BASE, Overlays, unknown_name
 from brumal.records.sweep_range import SweepAxis
-from brumal.records.variant import BASE, Overlays, Variant, unknown_name, variant_of
+from brumal.records.variant import Variant, variant_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

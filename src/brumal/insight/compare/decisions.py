@@ -16,7 +16,8 @@ from brumal.insight.compare.columns import Answer
 from brumal.insight.compare.parallel import Bench, Question
 from brumal.records.faults import Fault, is_error
 from brumal.records.folder import SeasonRecords
-from brumal.records.variant import Overlays, Variant, fights, place_fault, resolve, variant_of
+from brumal.records.overlays import Overlays, resolve
+from brumal.records.variant import Variant, fights, place_fault, variant_of
 
 MOST_SETS = 256
 Options = frozenset[str]

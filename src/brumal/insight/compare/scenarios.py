@@ -8,7 +8,8 @@ from brumal.insight.compare.columns import Column, Planned
 from brumal.insight.compare.parallel import Bench, Question, Reply
 from brumal.records.faults import is_error
 from brumal.records.folder import SeasonRecords
-from brumal.records.variant import BASE, Variant, place_fault
+from brumal.records.overlays import BASE
+from brumal.records.variant import Variant, place_fault
 
 
 def base_variant(records: SeasonRecords) -> Variant:

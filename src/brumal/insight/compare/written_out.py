@@ -22,8 +22,8 @@ from brumal.records.faults import Fault, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay import WANTED, Leaf, Overlay, fold_path
 from brumal.records.overlay_animals import animal_value
+from brumal.records.overlays import Overlays, overlays_of
 from brumal.records.plain_values import parse_step, plain_number
-from brumal.records.variant import Overlays, overlays_of
 from brumal.records.yaml_text import Path
 
 _Priced = tuple[Path, tuple[str, ...], Callable[[float], object] | None]

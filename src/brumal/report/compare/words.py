@@ -11,8 +11,8 @@ from brumal.insight.compare.differences import Difference, Move
 from brumal.insight.compare.since_last import SinceLast, Swap
 from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.planner.solver.solve import Verdict
+from brumal.records.overlays import BASE
 from brumal.records.plain_values import sure_money
-from brumal.records.variant import BASE
 from brumal.report.plan.words import risk_line
 from brumal.report.words import counted, difference, estimate, money
 
