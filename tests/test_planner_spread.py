@@ -177,7 +177,7 @@ def test_the_floor_lies_below_every_mean_and_spread_and_close(threshold: int, fa
     most = fans / 32
     for mean in (0.3 * threshold, threshold, 2.0 * threshold):
         value, slope, steep = poisson_surplus(threshold, mean, 0.6 * most * mean)
-        floor = _floors(threshold, slope, steep)[:fans].min()
+        floor = _floors(threshold, slope, steep, mean)[:fans].min()
         lowest = min(
             poisson_surplus(threshold, m, share * m)[0] - slope * m - steep * share * m
             for m in np.linspace(0, 5 * threshold, 120)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 from brumal.commands.common import (
@@ -39,11 +40,11 @@ from brumal.report.plan.workbook import plan_workbook
 from brumal.timings import table, timing
 
 
-def kept_plan(folder: Path, plan: Plan) -> str:
+def kept_plan(folder: Path, as_of: date | None, text: str) -> str:
     """Return the file name under which a plan is kept by its day, beside others of that day."""
-    text, number = plan_json(plan), 1
+    number = 1
     while True:
-        name = f"plan-{plan.as_of}{f'-{number}' if number > 1 else ''}.json"
+        name = f"plan-{as_of}{f'-{number}' if number > 1 else ''}.json"
         if not (folder / name).is_file() or (folder / name).read_text("utf-8") == text:
             return name
         number += 1
@@ -106,11 +107,11 @@ def _plan(args: argparse.Namespace) -> int:
     if since is not None:
         print_since(since, plan.currency, plan.names, screen)
     if plan.objective is not None:
-        outlook = look_ahead(season, plan)
+        outlook, as_json = look_ahead(season, plan), plan_json(plan)
         files: dict[str, str | bytes] = {
             "plan.csv": plan_csv(plan),
-            "plan.json": plan_json(plan),
-            kept_plan(out_folder(args), plan): plan_json(plan),
+            "plan.json": as_json,
+            kept_plan(out_folder(args), plan.as_of, as_json): as_json,
             "plan.html": plan_page(plan, outlook, week_of(season, plan, outlook), since),
             "calendar.ics": plan_calendar(plan, outlook, calendar_before(args)),
             "cards.html": plan_cards(plan, outlook),

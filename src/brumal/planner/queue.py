@@ -20,7 +20,7 @@ from brumal.planner.limits.limit import TOLERANCE
 from brumal.planner.pairs.candidate import Array
 from brumal.planner.plan import NextInLine
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.worth import is_allowed, value_of
+from brumal.planner.solver.worth import is_allowed, values_of
 from brumal.planner.wishes.chances import all_chances, log_none
 from brumal.planner.wishes.surplus import all_terms, plan_law
 
@@ -61,8 +61,8 @@ def next_in_line(season: SolvedSeason, females: Sequence[str]) -> tuple[NextInLi
         hers = _first(worth, columns.dam == columns.dams.index(dam))
         ranked[dam] = _exchanges(steps, worth, hers)
     first = sorted(ranked, key=lambda dam: (-round(ranked[dam][0][0], 6), dam))[:_LOOKED_AT]
-    told = [_told(season, plan, dam, ranked[dam][1]) for dam in first]
-    line = sorted((each for each in told if each), key=lambda each: (each.loss, each.dam))
+    tried = [(dam, row) for dam in first for row in ranked[dam][1]]
+    line = sorted(_told(season, plan, tried), key=lambda each: (each.loss, each.dam))
     return tuple(line[:MOST_IN_LINE])
 
 
@@ -165,19 +165,18 @@ def _first(worth: Array, among: NDArray[np.bool_]) -> list[int]:
 
 
 def _told(
-    season: SolvedSeason, plan: Sequence[int], dam: str, exchanges: Sequence[tuple[int, ...]]
-) -> NextInLine | None:
-    """Return the best of the first exchanges by its true value; ``None``: none can be made."""
-    pairs = season.problem.columns.pairs
-    best: NextInLine | None = None
-    for put, out, other, also in exchanges:
-        changed = [each for each in plan if each not in (out, also)]
-        changed += [each for each in (put, other) if each != _NONE]
-        if not is_allowed(season.problem, sorted(changed)):
-            continue
-        loss = season.solution.objective - value_of(season.problem, sorted(changed))
-        if best is None or loss < best.loss:
-            best = NextInLine(
+    season: SolvedSeason, plan: Sequence[int], exchanges: Sequence[tuple[str, tuple[int, ...]]]
+) -> list[NextInLine]:
+    """Return the best of each female's exchanges by its true value; one that can be made."""
+    problem, pairs = season.problem, season.problem.columns.pairs
+    made = [(dam, row, _changed(plan, row)) for dam, row in exchanges]
+    made = [each for each in made if is_allowed(problem, each[2])]
+    best: dict[str, NextInLine] = {}
+    values = values_of(problem, [changed for *_, changed in made])
+    for (dam, (put, out, other, also), _), value in zip(made, values, strict=True):
+        loss = season.solution.objective - value
+        if dam not in best or loss < best[dam].loss:
+            best[dam] = NextInLine(
                 dam=dam,
                 sire=pairs[put][1],
                 loss=loss,
@@ -186,4 +185,11 @@ def _told(
                 rests="" if also == _NONE else pairs[also][0],
                 too_close=loss <= season.solution.bound - season.solution.objective,
             )
-    return best
+    return list(best.values())
+
+
+def _changed(plan: Sequence[int], exchange: Sequence[int]) -> list[int]:
+    """Return a plan after an exchange."""
+    put, out, other, also = exchange
+    kept = [each for each in plan if each not in (out, also)]
+    return sorted([*kept, *(each for each in (put, other) if each != _NONE)])

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from brumal.planner.limits.every import keeps_limits
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import SecondChoice
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.worth import missed_chances, value_of
+from brumal.planner.solver.worth import missed_chances, values_of
 
 TRIED = 3
 """So many sires are tried, those worth most to the pair first."""
@@ -19,26 +21,27 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
     lose less. A sire with whom every chance asked for is still met goes before all others.
     """
     problem, chosen = season.problem, tuple(season.solution.chosen or ())
-    by_dam: dict[str, list[int]] = {}
-    for place, (dam, _) in enumerate(problem.columns.pairs):
-        by_dam.setdefault(dam, []).append(place)
-    found = {}
+    columns, place = problem.columns, np.arange(len(problem.candidates))
+    by_worth = np.lexsort((place, -columns.worth))
+    kept: list[tuple[int, list[int]]] = []
     for at in chosen:
-        pair = problem.columns.pairs[at]
-        if pair in problem.must:
+        if columns.pairs[at] in problem.must:
             continue
-        others = [place for place in by_dam[pair[0]] if place != at]
-        others.sort(key=lambda place: (-problem.candidates[place].worth, place))
-        plans = [[*(each for each in chosen if each != at), place] for place in others[:TRIED]]
-        kept = [plan for plan in plans if keeps_limits(problem, plan)]
-        if not kept:
-            continue
-        values = [value_of(problem, plan) for plan in kept]
-        missed = [missed_chances(problem, plan) for plan in kept]
-        best = max(range(len(kept)), key=lambda index: (not missed[index], values[index]))
-        found[pair] = SecondChoice(
-            sire=problem.columns.pairs[kept[best][-1]][1],
-            less=max(season.solution.objective - values[best], 0.0),
-            missed=missed[best],
-        )
+        others = by_worth[(columns.dam[by_worth] == columns.dam[at]) & (by_worth != at)]
+        for other in others[:TRIED].tolist():
+            plan = [*(each for each in chosen if each != at), other]
+            if keeps_limits(problem, plan):
+                kept.append((at, plan))
+    values = values_of(problem, [plan for _, plan in kept])
+    best: dict[Pair, tuple[bool, float]] = {}
+    found: dict[Pair, SecondChoice] = {}
+    for (at, plan), value in zip(kept, values, strict=True):
+        pair, missed = columns.pairs[at], missed_chances(problem, plan)
+        if pair not in best or (not missed, value) > best[pair]:
+            best[pair] = not missed, value
+            found[pair] = SecondChoice(
+                sire=columns.pairs[plan[-1]][1],
+                less=max(season.solution.objective - value, 0.0),
+                missed=missed,
+            )
     return found

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import islice
 
 import numpy as np
 
 from brumal.planner.limits.every import limits_of
 from brumal.planner.plan import StandIns
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.worth import SLACK, value_of
+from brumal.planner.solver.worth import SLACK, values_of
 
 _TRIED = 12
 """So many of the pairs left, those worth most by themselves, are counted exactly for each place."""
@@ -55,12 +56,9 @@ def _best(season: SolvedSeason, kept: Sequence[int], animal: str) -> int | None:
         and not season.found.starts[columns.pairs[number]].provisional
         and columns.worth[number] > 0
     ]
-    worth = value_of(problem, kept)
-    gains: list[tuple[float, int]] = []
-    for number in free:
-        if len(gains) == _TRIED:
-            break
-        if all(limit.is_kept((*kept, number)) for limit in limits):
-            gains.append((value_of(problem, (*kept, number)) - worth, number))
+    fits = (n for n in free if all(limit.is_kept((*kept, n)) for limit in limits))
+    tried = list(islice(fits, _TRIED))
+    worth, *values = values_of(problem, [kept, *((*kept, number) for number in tried)])
+    gains = [(value - worth, number) for value, number in zip(values, tried, strict=True)]
     best = max(gains, key=lambda each: (each[0], -each[1]), default=None)
     return best[1] if best is not None and best[0] > SLACK else None

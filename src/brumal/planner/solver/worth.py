@@ -49,8 +49,16 @@ def true_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence[int
 
 def value_of(problem: Problem, plan: Sequence[int]) -> float:
     """Return the true value of a plan by the laws of its own pairs alone."""
-    made = problem.only(plan)
-    return true_value(made, all_terms(made), range(len(plan)))
+    return values_of(problem, [plan])[0]
+
+
+def values_of(problem: Problem, plans: Sequence[Sequence[int]]) -> list[float]:
+    """Return the true value of each plan; the laws of pairs that they share are gathered once."""
+    used = sorted({index for plan in plans for index in plan})
+    place = {index: at for at, index in enumerate(used)}
+    made = problem.only(used)
+    terms = all_terms(made)
+    return [true_value(made, terms, [place[index] for index in plan]) for plan in plans]
 
 
 def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
@@ -65,6 +73,8 @@ def missed_chances(
     problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
 ) -> tuple[str, ...]:
     """Return the chance wishes in force that a plan does not meet, in words."""
+    if all(chance_id(wish) in omit for wish in problem.chances):
+        return ()
     made, every = problem.only(plan), range(len(plan))
     return tuple(
         wish.words

@@ -55,7 +55,9 @@ _SHARES = np.linspace(0.0, 0.5, 17)
 """The choices of ``l / m``: half is all twos."""
 _RAYS = 8
 """The fan between two neighbouring choices is cut into so many."""
-_HALVINGS = 40
+_MOST_STEPS = 60
+_SETTLED_FLOOR = 1e-11
+_FLAT = 1e-30
 _SETTLED = 4
 _MOST_CASES = 16
 """Joint states of families that are looked at one by one are no more than this."""
@@ -191,7 +193,7 @@ def _touch(threshold: int, counts: Counts, amounts: Array) -> Touch:
     for _ in range(_SETTLED):
         shares, _ = _tuned(Counts(means, excess), steep, slice(None))
         _, slope, steep = poisson_surplus(threshold, mean, float((shares * means) @ taken))
-    floors = _floors(threshold, slope, steep)
+    floors = _floors(threshold, slope, steep, mean)
     gains = steep * _SHARES[:, None] * means - excess
     value, window = _best_window(floors, gains, taken, np.isfinite(counts.excess).all(axis=1))
     shares, lost = _tuned(counts, steep, window)
@@ -229,11 +231,10 @@ def _excess(laws: Array, means: Array, shares: Array, threshold: int) -> Array:
     short = np.zeros((threshold, means.size))
     known = min(threshold, laws.shape[1])
     short[:known] = laws[:, :known].T
-    worst = np.zeros((shares.size, means.size))
-    for row, share in enumerate(shares.tolist()):
-        # psi(k) = m - k + E (k - X)^+, and sums of sums of P(X = j) are E (k - X)^+.
-        difference = poisson(means * (1 - 2 * share), means * share, threshold) - short
-        worst[row] = np.cumsum(np.cumsum(difference, axis=0), axis=0).max(axis=0)
+    share = shares[:, None]
+    # psi(k) = m - k + E (k - X)^+, and sums of sums of P(X = j) are E (k - X)^+.
+    difference = poisson(means * (1 - 2 * share), means * share, threshold) - short[:, None]
+    worst = np.cumsum(np.cumsum(difference, axis=0), axis=0).max(axis=0)
     return np.maximum(worst, 0.0)
 
 
@@ -242,11 +243,13 @@ def poisson(ones: Array, twos: Array, below: int) -> Array:
 
     By the recursion of Panjer 1981 (ASTIN Bull 12:22-26, from memory).
     """
-    found = [np.exp(-ones - twos)]
+    found = np.empty((below, *ones.shape))
+    found[0] = np.exp(-ones - twos)
+    doubled = 2 * twos
     for k in range(1, below):
-        earlier = 2 * twos * found[k - 2] if k > 1 else 0.0
-        found.append((ones * found[k - 1] + earlier) / k)
-    return np.stack(found)
+        earlier = doubled * found[k - 2] if k > 1 else 0.0
+        found[k] = (ones * found[k - 1] + earlier) / k
+    return found
 
 
 def _tuned(counts: Counts, steep: float, window: slice) -> tuple[Array, Array]:
@@ -289,32 +292,41 @@ def _lowest(floors: Array, window: slice) -> float:
     return float(floors[first : max(first + 1, window.stop - 1)].min())
 
 
-def _floors(threshold: int, slope: float, steep: float) -> Array:
+def _floors(threshold: int, slope: float, steep: float, near: float) -> Array:
     """Return lower bounds of G(m, l) - slope m - steep l, one a fan of rays l / m.
 
-    The fans lie between neighbouring shares; the result has the shape (shares - 1,).
+    The fans lie between neighbouring shares; the result has the shape (shares - 1,). The least
+    along each ray is searched for by Newton's method from a mean that is ``near``.
     """
     edges = np.linspace(_SHARES[0], _SHARES[-1], _RAYS * (_SHARES.size - 1) + 1)
     low, tilt = edges[:-1], slope + steep * edges[1:]
-    left = np.zeros(low.size)
-    right = np.full(low.size, 4.0 * threshold + 40.0)
-    while (_climb(threshold, low, right) < tilt).any() and right[0] < _FAR:
-        right *= 2
-    for _ in range(_HALVINGS):
-        middle = (left + right) / 2
-        down = _climb(threshold, low, middle) < tilt
-        left, right = np.where(down, middle, left), np.where(down, right, middle)
-    law = poisson(right * (1 - 2 * low), right * low, threshold)
-    value = right - threshold + (threshold - np.arange(threshold)) @ law
-    found: Array = (value - tilt * right).reshape(-1, _RAYS).min(axis=1) - _SAFE
+    left, right = np.zeros(low.size), np.full(low.size, _FAR)
+    mean = np.full(low.size, min(near, _FAR))
+    for _ in range(_MOST_STEPS):
+        law = poisson(mean * (1 - 2 * low), mean * low, threshold)
+        climb, bend = _along_rays(law, low)
+        over = climb - tilt
+        left, right = np.where(over < 0, mean, left), np.where(over < 0, right, mean)
+        # So far can a convex function be below its value here.
+        if (np.abs(over) * (right - left)).max() < _SETTLED_FLOOR:
+            break
+        step = mean - over / np.maximum(bend, _FLAT)
+        mean = np.where((left < step) & (step < right), step, (left + right) / 2)
+    value = mean - threshold + (threshold - np.arange(threshold)) @ law
+    found: Array = (value - tilt * mean).reshape(-1, _RAYS).min(axis=1) - _SAFE
     return found
 
 
-def _climb(threshold: int, share: Array, mean: Array) -> Array:
-    """Return the slope of G along rays: P(Z >= n) + share P(Z = n - 1)."""
-    law = poisson(mean * (1 - 2 * share), mean * share, threshold)
-    climb: Array = 1.0 - law.sum(axis=0) + share * law[-1]
-    return climb
+def _along_rays(law: Array, share: Array) -> tuple[Array, Array]:
+    """Return the slope of G along rays, P(Z >= n) + share P(Z = n - 1), and how fast that rises.
+
+    ``law`` holds P(Z = k) for k below n, shape (n, rays).
+    """
+    last, one_less, two_less = [*law[::-1], 0.0, 0.0][:3]
+    climb: Array = 1.0 - law.sum(axis=0) + share * last
+    fewer = (1 - 2 * share) * (one_less - last) + share * (two_less - last)
+    bend: Array = (1 - share) * last + share * one_less + share * fewer
+    return climb, bend
 
 
 def all_spreads(terms: Sequence[TermLaws]) -> tuple[Spread, ...]:

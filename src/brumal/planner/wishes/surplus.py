@@ -22,8 +22,9 @@ state, and families independent of each other.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,7 +132,8 @@ def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
 def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
     """Return the distribution of the young that a plan brings to a wish term."""
     wanted = set(chosen)
-    return _convolve(_mixed(family, _given(family, wanted)) for family in laws.families)
+    served = [each for each in laws.families if not wanted.isdisjoint(each.members.tolist())]
+    return _convolve([_mixed(family, _given(family, wanted)) for family in served])
 
 
 def surplus(law: Array, threshold: int) -> float:
@@ -238,7 +240,7 @@ def _given(family: FamilyLaws, wanted: set[int]) -> Array:
     """Return the law of a family's chosen clutches together, given each of its states."""
     inside = [at for at, index in enumerate(family.members.tolist()) if index in wanted]
     if family.weights.size <= _FEW_STATES:
-        return np.stack([_convolve(laws[at] for at in inside) for laws in family.laws])
+        return np.array([_convolve([laws[at] for at in inside]) for laws in family.laws])
     total = np.ones((family.weights.size, 1))
     for at in inside:
         own = family.laws[:, at]
@@ -254,11 +256,8 @@ def _mixed(family: FamilyLaws, given: Array) -> Array:
     return total
 
 
-def _convolve(laws: Iterable[Array]) -> Array:
-    total = np.ones(1)
-    for law in laws:
-        total = np.convolve(total, law)
-    return total
+def _convolve(laws: Sequence[Array]) -> Array:
+    return reduce(np.convolve, laws) if laws else np.ones(1)
 
 
 def _keyed(members: NDArray[np.intp], values: Array) -> dict[int, float]:

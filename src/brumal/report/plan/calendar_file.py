@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Collection
 from datetime import UTC, datetime, time, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID, uuid5
@@ -43,9 +45,8 @@ def plan_calendar(plan: Plan, outlook: Outlook, before: bytes | None = None) -> 
         calendar.add_component(_entry(plan, task))
     if before is not None:
         new = {str(entry["uid"]) for entry in calendar.walk("VEVENT")}
-        for entry in _of_before(before):
-            if str(entry["uid"]) not in new:
-                calendar.add_component(_left_over(entry, plan))
+        for entry in _of_before(before, new):
+            calendar.add_component(_left_over(entry, plan))
     return bytes(calendar.to_ical(sorted=False))
 
 
@@ -79,11 +80,21 @@ def _alarm(task: Task, plan: Plan, at: timedelta) -> Alarm:
     return alarm
 
 
-def _of_before(before: bytes) -> list[Component]:
-    """Return the entries of an earlier file."""
-    from icalendar import Calendar
+def _of_before(before: bytes, new: Collection[str]) -> list[Component]:
+    """Return those entries of an earlier file that are not among the ``new``, by UID.
 
-    return list(Calendar.from_ical(before).walk("VEVENT"))
+    Few are: so the entries are told apart by the lines that begin and end them, and read one by
+    one. The file is as this module wrote it, with a UID too short to be folded.
+    """
+    from icalendar import Event
+
+    found = re.findall(rb"BEGIN:VEVENT\r\n.*?END:VEVENT\r\n", before, re.DOTALL)
+    uids = [re.search(rb"^UID:(.*)\r$", entry, re.MULTILINE) for entry in found]
+    return [
+        Event.from_ical(entry)
+        for entry, uid in zip(found, uids, strict=True)
+        if uid is None or uid[1].decode() not in new
+    ]
 
 
 def _left_over(entry: Component, plan: Plan) -> Component:
