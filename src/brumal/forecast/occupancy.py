@@ -245,16 +245,22 @@ def _more_than(
     return float(box_counts(small, large, box.clutches)[boxes + 1 :].sum())
 
 
+@functools.lru_cache(maxsize=1024)
 def _binomial(count: int, chance: float) -> Floats:
     if chance <= 0 or chance >= 1:
         certain = np.zeros(count + 1)
         certain[count if chance >= 1 else 0] = 1.0
         return certain
-    logs = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1, count + 1)))])
-    ways = logs[count] - logs - logs[::-1]
     k = np.arange(count + 1)
-    found: Floats = np.exp(ways + k * np.log(chance) + (count - k) * np.log1p(-chance))
+    found: Floats = np.exp(_log_ways(count) + k * np.log(chance) + (count - k) * np.log1p(-chance))
     return found
+
+
+@functools.lru_cache(maxsize=16)
+def _log_ways(count: int) -> Floats:
+    logs = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1, count + 1)))])
+    ways: Floats = logs[count] - logs - logs[::-1]
+    return ways
 
 
 def _held(first: DayChances, last: DayChances, monday: date) -> float:

@@ -11,7 +11,7 @@ from importlib.metadata import version
 from pydantic import TypeAdapter
 
 from brumal import __version__
-from brumal.forecast.occupancy import enough_boxes, week_loads
+from brumal.forecast.occupancy import enough_boxes
 from brumal.pipeline import Prepared
 from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.locks import lock_of
@@ -245,8 +245,7 @@ def _room(season: SolvedSeason) -> Room:
     problem, chosen = season.problem, season.solution.chosen or ()
     settings = season.prepared.records.settings
     expected = season.laid_out.expected
-    weeks = week_loads(expected, settings.box)
-    fullest = max(weeks, key=lambda week: week.boxes.mean, default=None)
+    fullest = max(season.weeks, key=lambda week: week.boxes.mean, default=None)
     enough = None
     if problem.boxes is not None and problem.sure < 1:
         enough = enough_boxes(expected, settings.box, problem.boxes)

@@ -139,7 +139,7 @@ def _held_out(season: SolvedSeason, limits: Sequence[Limit], female: str) -> str
     full = [
         limit.tell(limit.full, season.label, plan)
         for limit in limits
-        if not limit.is_kept((*plan, best))
+        if limit.counts(best) and not limit.is_kept((*plan, best))
     ]
     if full:
         return f"{text}, but {' and '.join(full)}."

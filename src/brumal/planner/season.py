@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from brumal.forecast.occupancy import FullestWeeks, fullest_weeks
+from brumal.forecast.occupancy import FullestWeeks, WeekLoad, fullest_weeks, week_loads
 from brumal.forecast.rounds import visits_capacity
 from brumal.pipeline import Prepared
 from brumal.planner.infeasible import InfeasibleSet, infeasible_set
@@ -63,6 +63,11 @@ class SolvedSeason:
         found, needs = self.found, {each.pair: each.value for each in self.pairs}
         held = [pair for pair in needs if found.held(pair)]
         return lay_out(self.prepared, found.clutches, found.starts, needs, held)
+
+    @cached_property
+    def weeks(self) -> tuple[WeekLoad, ...]:
+        """Return what is in use of boxes and tubs, week by week."""
+        return week_loads(self.laid_out.expected, self.prepared.records.settings.box)
 
     @cached_property
     def as_visited(self) -> Problem:

@@ -30,7 +30,7 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
         others = by_worth[(columns.dam[by_worth] == columns.dam[at]) & (by_worth != at)]
         for other in others[:TRIED].tolist():
             plan = [*(each for each in chosen if each != at), other]
-            if keeps_limits(problem, plan):
+            if keeps_limits(problem, plan, changed=(at, other)):
                 kept.append((at, plan))
     values = values_of(problem, [plan for _, plan in kept])
     best: dict[Pair, tuple[bool, float]] = {}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from brumal.forecast.dates import window
-from brumal.forecast.occupancy import WeekLoad, week_loads
+from brumal.forecast.occupancy import WeekLoad
 from brumal.forecast.rounds import ShortOfVisits
 from brumal.forecast.weight import project
 from brumal.insight.simulate.diary import ClutchOutlook, Task, Watched, diary
@@ -22,7 +22,7 @@ from brumal.planner.season import SolvedSeason
 from brumal.records.animals import Sex
 from brumal.records.season_state import MAY_MEET
 from brumal.rules.pair_rules import ROUNDING
-from brumal.rules.readiness import Readiness, State, readiness, ready_day
+from brumal.rules.readiness import Readiness, State, ready_day
 from brumal.rules.standing import WEIGHT_RULES
 from brumal.timings import timed
 
@@ -62,8 +62,8 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     """Carry the plan of a solved season through the year, and through many seasons."""
     prepared = season.prepared
     settings = prepared.records.settings
-    found = readiness(prepared.records, prepared.rules, prepared.forecasts, prepared.starts)
-    animals = {one.animal.id: one for one in found}
+    animals = season.ready
+    found = tuple(animals.values())
     laid_out = season.laid_out
     calendar = laid_out.calendar
     dates = {dam: found for (dam, _), found in laid_out.dates.items()}
@@ -94,7 +94,7 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         clutches=clutches,
         short=calendar.short,
         tasks=diary(clutches, watched, settings, prepared.records.as_of),
-        weeks=week_loads(laid_out.expected, settings.box),
+        weeks=season.weeks,
         chosen=tuple(
             examine_pair(prepared.pedigree, pair.dam, pair.sire)
             for pair in plan.pairs

@@ -34,11 +34,17 @@ def must_id(pair: Pair) -> str:
     return f"must_pair[{pair[0]} x {pair[1]}]"
 
 
-def keeps_limits(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
+def keeps_limits(
+    problem: Problem,
+    plan: Sequence[int],
+    omit: Collection[str] = (),
+    changed: Collection[int] | None = None,
+) -> bool:
     """Say whether a plan does all that it must and passes no limit; chance wishes are not asked.
 
     A plan is a sequence of indices of candidates; ``omit`` holds the ids of limits and of pairs
-    that have to stand (``must_id``) which are not in force.
+    that have to stand (``must_id``) which are not in force. Where only the pairs ``changed`` came
+    or went since a plan that passes none, limits that count none of these are not asked.
     """
     pairs = {problem.columns.pairs[index] for index in plan}
     dams = {dam for dam, _ in pairs}
@@ -48,4 +54,7 @@ def keeps_limits(problem: Problem, plan: Sequence[int], omit: Collection[str] = 
     for row in problem.more:
         if sum(row.coefficients.get(pair, 0.0) for pair in pairs) < row.at_least - TOLERANCE:
             return False
-    return all(limit.id in omit or limit.is_kept(plan) for limit in limits_of(problem))
+    asked = limits_of(problem)
+    if changed is not None:
+        asked = tuple(limit for limit in asked if any(map(limit.counts, changed)))
+    return all(limit.id in omit or limit.is_kept(plan) for limit in asked)

@@ -87,6 +87,12 @@ class Limit:
             fees = sum(fee for sire, fee in self.fees.items() if sire in sires)
         return float(np.append(self.amounts, 0.0)[np.where(own, order, -1)].sum()) + fees
 
+    def counts(self, index: int) -> bool:
+        """Say whether a pair bears on this limit, by itself or by the fee of its sire."""
+        at = int(self.members.searchsorted(index))
+        is_member = at < self.members.size and bool(self.members[at] == index)
+        return is_member or self.problem.columns.pairs[index][1] in self.fees
+
     def is_kept(self, plan: Sequence[int]) -> bool:
         """Say whether a plan does not pass this limit."""
         return self.taken(plan) <= self.most + TOLERANCE

@@ -234,7 +234,7 @@ def _excess(laws: Array, means: Array, shares: Array, threshold: int) -> Array:
     share = shares[:, None]
     # psi(k) = m - k + E (k - X)^+, and sums of sums of P(X = j) are E (k - X)^+.
     difference = poisson(means * (1 - 2 * share), means * share, threshold) - short[:, None]
-    worst = np.cumsum(np.cumsum(difference, axis=0), axis=0).max(axis=0)
+    worst: Array = np.cumsum(np.cumsum(difference, axis=0), axis=0).max(axis=0)
     return np.maximum(worst, 0.0)
 
 
