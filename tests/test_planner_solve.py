@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import replace
+from weakref import ref
 
 import pytest
 
@@ -10,6 +12,7 @@ from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.solver import solve as solving
 from brumal.planner.solver.clock import Clock
+from brumal.planner.solver.highs import Highs, Statement
 from brumal.planner.solver.master import Master
 from brumal.planner.solver.solve import EXACT, EXACT_WORK, SolveOptions, Verdict, solve
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
@@ -38,6 +41,24 @@ def test_cbc_and_highs_choose_the_same_plan(seed: int) -> None:
     highs, cbc = (solve(problem, SolveOptions(solver=name, gap=0)) for name in ("highs", "cbc"))
     assert highs.verdict is cbc.verdict
     assert highs.chosen == cbc.chosen
+
+
+def test_a_model_ends_with_its_solve(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Models, megabytes each, would else pile up until cycles are looked for."""
+    made: list[ref[Highs]] = []
+    begin = Highs.__init__
+
+    def noted(self: Highs, model: Statement) -> None:
+        begin(self, model)
+        made.append(ref(self))
+
+    monkeypatch.setattr(Highs, "__init__", noted)
+    gc.disable()
+    try:
+        agrees(1)
+        assert made and not any(each() for each in made)
+    finally:
+        gc.enable()
 
 
 @pytest.mark.parametrize("seed", range(0, 200, 4))

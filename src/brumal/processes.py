@@ -16,11 +16,17 @@ from multiprocessing import resource_tracker
 
 _RECORDS = 2_000_000
 _PARENT_GONE = 70
+_USUAL = gc.get_threshold()
 
 
 def collect_garbage_seldom() -> None:
     """Look for cycles after millions of new records only: more often costs a sixth of a run."""
     gc.set_threshold(_RECORDS, 50, 50)
+
+
+def collect_garbage_as_usual() -> None:
+    """Look for cycles as Python does by itself: for a process that runs on and mostly waits."""
+    gc.set_threshold(*_USUAL)
 
 
 def skip_last_collection() -> None:

@@ -20,6 +20,7 @@ from brumal.page.codes import Codes
 from brumal.page.desk import Desk
 from brumal.page.doors import Doors
 from brumal.page.server import application
+from brumal.processes import collect_garbage_as_usual
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.folder import SeasonRecords
 
@@ -77,6 +78,7 @@ def run(args: argparse.Namespace) -> int:
         screen.print(f"Phones in your home network reach the page at http://{own}:{port}")
         screen.print(NETWORK)
         codes = Codes(lambda code: screen.print(f"Code for one phone: {code}"))
+    collect_garbage_as_usual()
     key = secrets.token_urlsafe(24)
     app = application(desk, partial(Doors, hosts=hosts, port=port, key=key, codes=codes))
     address = f"http://{HERE}:{port}/?key={key}"
@@ -159,6 +161,7 @@ def _listening(host: str, ports: Sequence[int]) -> socket.socket:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((host, each))
+            listening.listen()  # A browser that is quick waits in line.
         except OSError:
             listening.close()
             continue

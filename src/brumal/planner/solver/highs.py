@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from weakref import proxy
 
 import highspy
 import numpy as np
@@ -75,8 +76,10 @@ class Highs:
         self._is_whole = False
         self._effort = Effort()
         self._others: list[Plan] = []
-        self._engine.cbMipInterrupt += self._stop_if_done
-        self._engine.cbMipImprovingSolution += self._keep
+        # Held weakly: a model, megabytes of it, would else live on until cycles are looked for.
+        own = proxy(self)
+        self._engine.cbMipInterrupt += lambda event: own._stop_if_done(event)
+        self._engine.cbMipImprovingSolution += lambda event: own._keep(event)
 
     def take_in(self, cuts: Sequence[tuple[int, Cut]]) -> None:
         """Add those of all cuts, each with the place of its variable, that are new."""
