@@ -12,7 +12,7 @@ from scipy import stats
 
 from brumal.forecast.dates import DayChances, clutch_dates, window
 from brumal.forecast.ovulation import fit_ovulation, normal_days, usual_middle
-from brumal.forecast.signs import MISSED, Sign, SignKind, sharpened
+from brumal.forecast.signs import MISSED, Sign, SignKind, days_given
 from brumal.records.read import read_season
 from brumal.records.settings import SeasonDates, StageDays
 
@@ -139,7 +139,7 @@ def by_hand(kind: SignKind, day: date, ovulated: date) -> float:
 )
 def test_a_sign_is_bayes_rule(kind: SignKind) -> None:
     day = date(2027, 3, 25)
-    found = sharpened(FLAT, [Sign(kind=kind, day=day)], STAGES)
+    found = days_given(FLAT, [Sign(kind=kind, day=day)], STAGES)[0]
     days = [FLAT.first + timedelta(at) for at in range(80)]
     weights = np.array([by_hand(kind, day, each) for each in days])
     weights /= weights.sum()
@@ -152,17 +152,17 @@ def test_larger_follicles_bring_ovulation_nearer_and_never_before_the_day() -> N
     """Dominant from 20 mm on (J Herpetol Med Surg 26(3-4):108, abstract read); days by practice."""
     day = date(2027, 2, 20)
     middles = [
-        window(sharpened(FLAT, [Sign(kind=SignKind.FOLLICLES, day=day, mm=mm)], STAGES)).middle
+        window(days_given(FLAT, [Sign(kind=SignKind.FOLLICLES, day=day, mm=mm)], STAGES)[0]).middle
         for mm in (10, 20, 30, 38)
     ]
     assert middles == sorted(middles, reverse=True) and len(set(middles)) == 4
-    seen = sharpened(FLAT, [Sign(kind=SignKind.FOLLICLES, day=day, mm=25)], STAGES)
+    seen = days_given(FLAT, [Sign(kind=SignKind.FOLLICLES, day=day, mm=25)], STAGES)[0]
     assert seen.by(day - timedelta(days=1)) == pytest.approx(0, abs=1e-8)
 
 
 def test_a_lock_says_little_and_a_sign_outside_the_forecast_stands() -> None:
-    lock = sharpened(FLAT, [Sign(kind=SignKind.LOCK, day=date(2027, 3, 1))], STAGES)
+    lock = days_given(FLAT, [Sign(kind=SignKind.LOCK, day=date(2027, 3, 1))], STAGES)[0]
     assert 0 < lock.by(date(2027, 2, 28)) < FLAT.by(date(2027, 2, 28))
-    early = sharpened(FLAT, [Sign(kind=SignKind.OVULATION, day=date(2026, 12, 20))], STAGES)
+    early = days_given(FLAT, [Sign(kind=SignKind.OVULATION, day=date(2026, 12, 20))], STAGES)[0]
     assert window(early).middle == date(2026, 12, 20)
-    assert sharpened(FLAT, [], STAGES) is FLAT
+    assert days_given(FLAT, [], STAGES)[0] is FLAT

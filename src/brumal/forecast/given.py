@@ -16,7 +16,7 @@ import numpy as np
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.dates import ClutchDates, DayChances, clutch_dates
 from brumal.forecast.service import Stay
-from brumal.forecast.signs import Sign, SignKind, weighed
+from brumal.forecast.signs import Sign, SignKind, days_given
 from brumal.records.animals import EventKind
 from brumal.records.season_facts import SeasonClutch
 from brumal.records.season_state import MAY_MEET, FemaleState, Stage
@@ -70,7 +70,7 @@ def given_signs(
     cycles: float, days: DayChances, signs: tuple[Sign, ...], stages: StageDays
 ) -> tuple[float, DayChances]:
     """Return the chance that she cycles and the days of her ovulation, given what was seen."""
-    sharper, likely = weighed(days, signs, stages)
+    sharper, likely = days_given(days, signs, stages)
     other = math.prod(NO_CYCLE.get(sign.kind, 1.0) for sign in signs)
     total = cycles * likely + (1 - cycles) * other
     return (cycles * likely / total if total > 0 else 0.0), sharper

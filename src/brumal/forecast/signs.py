@@ -48,16 +48,14 @@ class Sign:
     mm: float | None = None
 
 
-def sharpened(days: DayChances, signs: Iterable[Sign], stages: StageDays) -> DayChances:
-    """Return the chances of each day of ovulation, given what was seen.
+def days_given(
+    days: DayChances, signs: Iterable[Sign], stages: StageDays
+) -> tuple[DayChances, float]:
+    """Return the chances of each day of ovulation given what was seen, and how likely that was.
 
-    Signs are taken as independent of each other, given the day.
+    How likely is meant of a female that cycles. Signs are taken as independent of each other, given
+    the day.
     """
-    return weighed(days, signs, stages)[0]
-
-
-def weighed(days: DayChances, signs: Iterable[Sign], stages: StageDays) -> tuple[DayChances, float]:
-    """Return the same, and how likely the signs are of a female that cycles."""
     told = list(signs)
     if not told:
         return days, 1.0

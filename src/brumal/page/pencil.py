@@ -10,7 +10,7 @@ import json
 import os
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
@@ -118,11 +118,11 @@ def locks_under(marks: Sequence[Mark], locks: Locks) -> Locks:
             never += [] if _pair(mark) in never else [_pair(mark)]
         elif mark.kind is Kind.LIFT:
             never = [each for each in never if each != _pair(mark)]
-    return Locks(
+    return replace(
+        locks,
         must_pair=_as_before(locks.must_pair, must),
         never_pair=_as_before(locks.never_pair, never),
         sit_out=_as_before(locks.sit_out, rest),
-        already_paired=locks.already_paired,
     )
 
 

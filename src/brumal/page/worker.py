@@ -65,9 +65,9 @@ def work(pipe: Connection) -> None:
     begin_helper()
     inbox = _Inbox(pipe)
     threading.Thread(target=inbox.listen, daemon=True).start()
-    desk = _Desk(inbox, pipe)
+    worker = _Worker(inbox, pipe)
     while True:
-        desk.answer(inbox.next())
+        worker.answer(inbox.next())
 
 
 class _Inbox:
@@ -137,7 +137,7 @@ class _Inbox:
         return any(isinstance(each, Base | Ask) for each in self._waiting)
 
 
-class _Desk:
+class _Worker:
     """The season made ready, the one solved last, and how to answer."""
 
     def __init__(self, inbox: _Inbox, pipe: Connection) -> None:
