@@ -15,12 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.limits.every import limits_of
+from brumal.planner.limits.every import keeps_limits, limits_of
 from brumal.planner.limits.limit import TOLERANCE
 from brumal.planner.pairs.candidate import Array
 from brumal.planner.plan import NextInLine
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.worth import is_allowed, values_of
+from brumal.planner.solver.worth import missed_by_each, values_of
 from brumal.planner.wishes.chances import all_chances, log_none
 from brumal.planner.wishes.surplus import all_terms, plan_law
 
@@ -170,7 +170,9 @@ def _told(
     """Return the best of each female's exchanges by its true value; one that can be made."""
     problem, pairs = season.problem, season.problem.columns.pairs
     made = [(dam, row, _changed(plan, row)) for dam, row in exchanges]
-    made = [each for each in made if is_allowed(problem, each[2])]
+    made = [each for each in made if keeps_limits(problem, each[2])]
+    missed = missed_by_each(problem, [changed for *_, changed in made])
+    made = [each for each, chances in zip(made, missed, strict=True) if not chances]
     best: dict[str, NextInLine] = {}
     values = values_of(problem, [changed for *_, changed in made])
     for (dam, (put, out, other, also), _), value in zip(made, values, strict=True):

@@ -8,7 +8,7 @@ from brumal.planner.limits.every import keeps_limits
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import SecondChoice
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.worth import missed_chances, values_of
+from brumal.planner.solver.worth import missed_by_each, values_of
 
 TRIED = 3
 """So many sires are tried, those worth most to the pair first."""
@@ -32,11 +32,12 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
             plan = [*(each for each in chosen if each != at), other]
             if keeps_limits(problem, plan, changed=(at, other)):
                 kept.append((at, plan))
-    values = values_of(problem, [plan for _, plan in kept])
+    plans = [plan for _, plan in kept]
+    values, missed_by = values_of(problem, plans), missed_by_each(problem, plans)
     best: dict[Pair, tuple[bool, float]] = {}
     found: dict[Pair, SecondChoice] = {}
-    for (at, plan), value in zip(kept, values, strict=True):
-        pair, missed = columns.pairs[at], missed_chances(problem, plan)
+    for (at, plan), value, missed in zip(kept, values, missed_by, strict=True):
+        pair = columns.pairs[at]
         if pair not in best or (not missed, value) > best[pair]:
             best[pair] = not missed, value
             found[pair] = SecondChoice(

@@ -54,11 +54,16 @@ def value_of(problem: Problem, plan: Sequence[int]) -> float:
 
 def values_of(problem: Problem, plans: Sequence[Sequence[int]]) -> list[float]:
     """Return the true value of each plan; the laws of pairs that they share are gathered once."""
+    made, places = _together(problem, plans)
+    terms = all_terms(made)
+    return [true_value(made, terms, plan) for plan in places]
+
+
+def _together(problem: Problem, plans: Sequence[Sequence[int]]) -> tuple[Problem, list[list[int]]]:
+    """Return the season of the pairs that are in any of the plans, and the plans in it."""
     used = sorted({index for plan in plans for index in plan})
     place = {index: at for at, index in enumerate(used)}
-    made = problem.only(used)
-    terms = all_terms(made)
-    return [true_value(made, terms, [place[index] for index in plan]) for plan in plans]
+    return problem.only(used), [[place[index] for index in plan] for plan in plans]
 
 
 def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()) -> bool:
@@ -66,21 +71,25 @@ def is_allowed(problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
 
     ``omit`` holds the ids of those that are not in force.
     """
-    return keeps_limits(problem, plan, omit) and not missed_chances(problem, plan, omit)
+    return keeps_limits(problem, plan, omit) and not missed_by_each(problem, [plan], omit)[0]
 
 
-def missed_chances(
-    problem: Problem, plan: Sequence[int], omit: Collection[str] = ()
-) -> tuple[str, ...]:
-    """Return the chance wishes in force that a plan does not meet, in words."""
+def missed_by_each(
+    problem: Problem, plans: Sequence[Sequence[int]], omit: Collection[str] = ()
+) -> list[tuple[str, ...]]:
+    """Return for each plan the chance wishes in force that it does not meet, in words."""
     if all(chance_id(wish) in omit for wish in problem.chances):
-        return ()
-    made, every = problem.only(plan), range(len(plan))
-    return tuple(
-        wish.words
+        return [() for _ in plans]
+    made, places = _together(problem, plans)
+    asked = [
+        (wish, laws)
         for wish, laws in zip(made.chances, all_chances(made), strict=True)
-        if chance_id(wish) not in omit and log_none(laws, every) > wish.log_limit + SLACK
-    )
+        if chance_id(wish) not in omit
+    ]
+    return [
+        tuple(w.words for w, laws in asked if log_none(laws, plan) > w.log_limit + SLACK)
+        for plan in places
+    ]
 
 
 def most_worth(problem: Problem) -> float:
