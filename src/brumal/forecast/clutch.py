@@ -1,4 +1,4 @@
-"""The clutch a pair should bring: does she go, how many eggs, how many fertile, how many hatch."""
+"""The clutch a pair should bring: the dam's part, then how many are fertile and how many hatch."""
 
 from __future__ import annotations
 
@@ -11,26 +11,18 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.distributions import (
-    lognormal_counts,
-    mean_count,
-    percentile,
-    share_tables,
-    two_point_counts,
-)
-from brumal.forecast.eggs import EggModel, fit_eggs
-from brumal.forecast.goes import Goes, forecast_goes
+from brumal.forecast.dam import Collection, DamForecast, dam_forecast
+from brumal.forecast.distributions import share_tables
+from brumal.forecast.eggs import fit_eggs
 from brumal.forecast.her_past import doubtful_dams
 from brumal.forecast.history import (
     PastClutch,
-    SeasonKind,
-    SeasonsPaired,
     breeding_mass,
     past_clutches,
     proven_dams,
     seasons_paired,
 )
-from brumal.forecast.ledger import Ledger, ledgers
+from brumal.forecast.ledger import ledgers
 from brumal.forecast.noted import Welfare, fertility_left, lowered
 from brumal.forecast.shares import Count, ShareModel, Split, fit_shares
 from brumal.forecast.weight import WeightSeries, all_series
@@ -43,30 +35,7 @@ Floats = NDArray[np.float64]
 
 FERTILE_SPLIT = Split(dam=0.35, sire=0.35)
 HATCHED_SPLIT = Split(dam=0.35, sire=0.15)
-BOX_SHARE = 0.9
 BATCH = 512
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class DamForecast:
-    """The dam's part: chance that she goes, eggs given that she goes (array from 0 eggs).
-
-    ``eggs_stated`` says that the keeper gave the eggs (``expected_eggs`` or ``assume.eggs``);
-    ``mass_g`` is the mass the eggs are forecast from (``None``: not known), ``proven`` whether she
-    has laid before, ``own_clutches`` how many clutches of hers are on record, ``own_weighed`` for
-    how many of them her weight is. ``goes_on`` is what ``goes`` stands on.
-    """
-
-    goes: float
-    goes_on: Goes
-    eggs: float
-    eggs_p90: float
-    eggs_pmf: Floats
-    eggs_stated: bool
-    mass_g: float | None
-    proven: bool
-    own_clutches: int
-    own_weighed: int
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -120,7 +89,7 @@ class ClutchForecasts:
     fertile: ShareModel
     hatched: ShareModel
     assume: Assume
-    collection: _Collection
+    collection: Collection
     welfare: Welfare = field(default_factory=Welfare)
 
 
@@ -146,7 +115,7 @@ def forecast_clutches(
     proven = proven_dams(records)
     if like is not None and not _same_past(like.collection, records, past):
         like = None
-    collection = _Collection(
+    collection = Collection(
         records=records,
         series=series,
         past=past,
@@ -177,12 +146,12 @@ def forecast_clutches(
     )
 
 
-def _same_past(before: _Collection, records: SeasonRecords, past: tuple[PastClutch, ...]) -> bool:
+def _same_past(before: Collection, records: SeasonRecords, past: tuple[PastClutch, ...]) -> bool:
     was, is_ = before.records.settings, records.settings
     return (before.past, was.clutch, was.records) == (past, is_.clutch, is_.records)
 
 
-def _same_dams(like: ClutchForecasts, now: _Collection) -> Mapping[str, DamForecast]:
+def _same_dams(like: ClutchForecasts, now: Collection) -> Mapping[str, DamForecast]:
     """Return the forecasts of the dams of whom nothing differs."""
     before = like.collection
     one, two = before.records.settings, now.records.settings
@@ -297,72 +266,14 @@ def young_table(clutches: Sequence[ClutchForecast]) -> Floats:
     return table
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Collection:
-    records: SeasonRecords
-    series: Mapping[str, WeightSeries]
-    past: tuple[PastClutch, ...]
-    eggs: EggModel
-    goes: Mapping[str, SeasonsPaired]
-    clutches: Mapping[str, int]
-    weighed: Mapping[str, int]
-    ledgers: Mapping[str, Ledger]
-    doubtful: frozenset[str]
-    most: int
-
-    def season_kind(self, dam: str, proven: bool) -> SeasonKind:
-        """Return what kind of season the coming one is for a female."""
-        if not proven:
-            return SeasonKind.FIRST
-        ledger = self.ledgers.get(dam)
-        return SeasonKind.AFTER_LAYING if ledger and ledger.laid_last else SeasonKind.LATER
-
-    @property
-    def prior(self) -> ClutchPrior:
-        return self.records.settings.clutch
-
-
-def _dam(
-    animal: Animal, series: WeightSeries, proven: bool, collection: _Collection
-) -> DamForecast:
-    settings = collection.records.settings
-    mass = breeding_mass(series, settings.season.pair_from)
-    stated = animal.expected_eggs if animal.expected_eggs is not None else settings.assume.eggs
-    if stated is None:
-        chances = lognormal_counts(
-            *collection.eggs.of(animal.id, mass, first=not proven), collection.most
-        )
-        mean, at_most = mean_count(chances), float(percentile(chances, BOX_SHARE))
-    else:
-        chances = two_point_counts(stated, collection.most)
-        mean = at_most = stated
-    goes = _goes(animal.id, proven, collection)
-    return DamForecast(
-        goes=goes.chance,
-        goes_on=goes,
-        eggs=mean,
-        eggs_p90=at_most,
-        eggs_pmf=chances,
-        eggs_stated=stated is not None,
-        mass_g=mass,
+def _dam(animal: Animal, series: WeightSeries, proven: bool, collection: Collection) -> DamForecast:
+    pair_from = collection.records.settings.season.pair_from
+    return dam_forecast(
+        collection,
+        animal.id,
+        mass_g=breeding_mass(series, pair_from),
         proven=proven,
-        own_clutches=collection.clutches.get(animal.id, 0),
-        own_weighed=collection.weighed.get(animal.id, 0),
-    )
-
-
-def _goes(dam: str, proven: bool, collection: _Collection) -> Goes:
-    settings = collection.records.settings
-    kind = collection.season_kind(dam, proven)
-    if settings.assume.goes is not None:
-        return Goes(chance=settings.assume.goes, stated=True, kind=kind)
-    return forecast_goes(
-        settings.clutch,
-        collection.goes,
-        dam,
-        kind,
-        recorded=settings.records.failures,
-        doubtful=dam in collection.doubtful,
+        expected_eggs=animal.expected_eggs,
     )
 
 

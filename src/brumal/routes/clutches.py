@@ -7,17 +7,11 @@ clutches after it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from brumal.forecast.clutch import ClutchForecast, DamForecast, clutch_for, started
-from brumal.forecast.distributions import (
-    lognormal_counts,
-    mean_count,
-    percentile,
-    two_point_counts,
-)
-from brumal.forecast.goes import Goes, forecast_goes
-from brumal.forecast.history import SeasonKind
+from brumal.forecast.clutch import ClutchForecast, clutch_for, started
+from brumal.forecast.dam import dam_forecast
+from brumal.forecast.noted import Welfare
 from brumal.pipeline import Prepared
 from brumal.records.ages import months_old
 from brumal.records.animals import Animal, Sex
@@ -32,7 +26,6 @@ from brumal.rules.males import (
     male_limit,
 )
 
-BOX_SHARE = 0.9
 _STRANGER = Animal(id="", sex=Sex.MALE)
 
 
@@ -104,49 +97,12 @@ class Clutches:
         return 1.0 if start is None else start.chance
 
     def _of_stranger(self, sire: Animal, first: bool) -> ClutchForecast:
+        """Return the clutch of a female that hatches on the way, at the least weight asked."""
         forecasts = self.prepared.forecasts
-        hers = {"": _new_dam(self.prepared, first)}
-        whole = type(forecasts)(
-            dams=hers,
-            fertile=forecasts.fertile,
-            hatched=forecasts.hatched,
-            assume=forecasts.assume,
-            collection=forecasts.collection,
-        )
+        mass_g = self.prepared.records.settings.rules.female_weight_g
+        hers = dam_forecast(forecasts.collection, "", mass_g=mass_g, proven=not first)
+        whole = replace(forecasts, dams={"": hers}, welfare=Welfare())
         return clutch_for(whole, Animal(id="", sex=Sex.FEMALE), sire)
-
-
-def _new_dam(prepared: Prepared, first: bool) -> DamForecast:
-    """Return the forecast of a female that has hatched on the way, at the least weight asked."""
-    settings, collection = prepared.records.settings, prepared.forecasts.collection
-    mass = settings.rules.female_weight_g
-    if settings.assume.eggs is None:
-        chances = lognormal_counts(*collection.eggs.of("", mass, first=first), collection.most)
-        mean, at_most = mean_count(chances), float(percentile(chances, BOX_SHARE))
-    else:
-        mean = at_most = settings.assume.eggs
-        chances = two_point_counts(mean, collection.most)
-    kind = SeasonKind.FIRST if first else SeasonKind.LATER
-    stated = settings.assume.goes
-    goes_on = (
-        forecast_goes(
-            settings.clutch, collection.goes, "", kind, recorded=settings.records.failures
-        )
-        if stated is None
-        else Goes(chance=stated, stated=True, kind=kind)
-    )
-    return DamForecast(
-        goes=goes_on.chance,
-        goes_on=goes_on,
-        eggs=mean,
-        eggs_p90=at_most,
-        eggs_pmf=chances,
-        eggs_stated=settings.assume.eggs is not None,
-        mass_g=mass,
-        proven=not first,
-        own_clutches=0,
-        own_weighed=0,
-    )
 
 
 def _ended(chances: list[float]) -> Pmf:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from brumal.forecast.clutch import ClutchForecasts, DamForecast
+from brumal.forecast.clutch import ClutchForecasts
+from brumal.forecast.dam import DamForecast
 from brumal.forecast.ledger import Ledger
 from brumal.forecast.weight import WeightSeries
 from brumal.records.animals import Animal, Sex

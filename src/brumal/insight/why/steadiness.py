@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from brumal.forecast.clutch import BOX_SHARE, ClutchForecast
+from brumal.forecast.clutch import ClutchForecast
+from brumal.forecast.dam import BOX_SHARE
 from brumal.forecast.distributions import mean_count, percentile
 from brumal.forecast.sale import times
 from brumal.insight.why.counterfactuals import Questions, solve_changed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from brumal.forecast.clutch import DamForecast
+from brumal.forecast.dam import DamForecast
 from brumal.forecast.goes import Goes
 from brumal.forecast.ledger import MOST_SEASONS
 from brumal.records.ages import months_old
