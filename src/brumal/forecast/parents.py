@@ -34,7 +34,7 @@ class Parents:
         return found
 
     def commons(self, chances: Array) -> Array:
-        """Return the expected worth under the base entry, by the chances of the parents."""
+        """Return the expected worth under the base entry by the chances of parents, (pairs,)."""
         found: Array = chances.reshape(len(chances), -1) @ self.common
         return found
 

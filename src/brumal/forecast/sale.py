@@ -44,7 +44,7 @@ def square_of_sales(square: NDArray[np.float64], sale: Sale) -> NDArray[np.float
 
 
 def draw_sales(count: int, sale: Sale, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Draw how many times its net value each of ``count`` young brings: 0 without a buyer."""
+    """Draw how many times its net value each young brings, shape (count,): 0 without a buyer."""
     if sale.unsold == 0:
         return np.ones(count)
     return (rng.random(count) >= sale.unsold) / (1 - sale.unsold)

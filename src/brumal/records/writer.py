@@ -184,7 +184,10 @@ class _Tables:
         return key is not None
 
     def add(self, entry: Entry) -> None:
-        """Add the row of an entry."""
+        """Add the row of an entry.
+
+        Raises :class:`InputError` where the file's encoding lacks letters of it.
+        """
         shape, file = SHAPES[entry.table], self._file(entry.table)
         before = self._bytes(file)
         if before is None:
@@ -224,7 +227,7 @@ class _Tables:
         return path.read_bytes() if path.is_file() else None
 
     def refuse_faulty(self, on: date | None, faults_of: FaultsOf) -> None:
-        """Refuse what the folder cannot be read with, unless it could not be read before either."""
+        """Raise :class:`InputError` with the errors that the folder as it would be has anew."""
         if not self.files:
             return
         with tempfile.TemporaryDirectory() as stage:

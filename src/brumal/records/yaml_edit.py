@@ -46,7 +46,8 @@ def with_list(text: str, path: Path, old: Sequence[object], new: Sequence[object
     """Return a text in which the list at ``path`` holds ``new`` instead of ``old``.
 
     Entries in both stay as they are written, with their comments; a comment behind an entry that
-    goes stays in its place. Entries are told by their order in ``old``.
+    goes stays in its place. Entries are told by their order in ``old``. Raises ``NotByHandError``
+    where what stands at ``path`` is not such a list.
     """
     node = _at(text, path)
     if not isinstance(node, yaml.SequenceNode) or len(node.value) != len(old):

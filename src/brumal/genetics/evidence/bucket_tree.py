@@ -226,7 +226,7 @@ class BucketTree:
                 beliefs[place] = scaled(product((beliefs[place], told)))
 
     def marginal(self, variable: int) -> FloatArray:
-        """Return the probabilities of the states of ``variable``."""
+        """Return the probabilities of the states of ``variable``, shape (states,)."""
         return sum_onto(self._chances[self._bucket_of[variable]], (variable,)).values
 
     def joint(self, first: int, second: int) -> FloatArray | None:

@@ -63,7 +63,7 @@ class Part:
         return {number: chances / chances.sum() for number, chances in kept.items()}
 
     def marginal(self, number: int) -> FloatArray:
-        """Return the probabilities of what an animal of this part may be."""
+        """Return the probabilities of what an animal of this part may be, shape (states,)."""
         return self.approximate[number] if self.tree is None else self.tree.marginal(number)
 
 

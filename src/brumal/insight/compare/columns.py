@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from brumal.insight.simulate.season_spread import Spread
+from brumal.insight.simulate.seasons import Spread
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import Plan
 from brumal.planner.solver.solve import Verdict

@@ -27,16 +27,15 @@ FIRST_SHED_DAYS = (7, 14)
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to do for a female so many days after she has laid, and why."""
+    """One thing to do for a female so many days after she has laid, and why.
+
+    ``weighs`` says that a weight comes of it.
+    """
 
     days: int
     what: str
     why: str = ""
-
-    @property
-    def weighs(self) -> bool:
-        """Say whether a weight comes of it."""
-        return self.what.startswith("weigh")
+    weighs: bool = False
 
 
 def after_laying(checks: Checks) -> tuple[Step, ...]:
@@ -47,11 +46,11 @@ def after_laying(checks: Checks) -> tuple[Step, ...]:
     steps = (
         Step(0, "leave her until she has finished", "a female disturbed may stop laying"),
         Step(1, "see that no egg is retained", "hard lumps left in the body, or any doubt: a vet"),
-        Step(1, "weigh her"),
+        Step(1, "weigh her", weighs=True),
         Step(1, "clean her enclosure", "the smell of eggs keeps some females from feeding"),
         Step(checks.look_over_days, "look her over, offer a first meal", "small prey first"),
-        Step(14, "weigh again"),
-        Step(28, "weigh again"),
+        Step(14, "weigh again", weighs=True),
+        Step(28, "weigh again", weighs=True),
     )
     return tuple(sorted(steps, key=lambda step: step.days))
 

@@ -11,7 +11,7 @@ import numpy as np
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.distributions import p10_p50_p90
 from brumal.forecast.value import PriceList
-from brumal.insight.simulate.seasons import SEASONS, SEED, draw_parents_of
+from brumal.insight.simulate.seasons import SEASONS, SEED, Spread, draw_parents_of
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Luck, Pair
 from brumal.planner.pairs.mixed import with_parts
@@ -20,15 +20,6 @@ from brumal.planner.risk.parent_draws import Floats, ParentDraws
 from brumal.planner.risk.young_draws import takings, whole_prices
 from brumal.planner.season import SolvedSeason
 from brumal.planner.wishes.terms import counted_terms
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
-    """Money that one season in ten stays under, in the middle, and one in ten goes over."""
-
-    p10: float
-    p50: float
-    p90: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -39,12 +39,23 @@ WORST = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """What one season in ten stays at or under, half of them do, and nine in ten; and the mean."""
+class Spread:
+    """What one season in ten stays at or under, half of them do, and nine in ten."""
 
     p10: float
     p50: float
     p90: float
+
+    @property
+    def half_width(self) -> float:
+        """Return how far eight of ten seasons come out either way."""
+        return (self.p90 - self.p10) / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band(Spread):
+    """A spread, and the mean of all seasons."""
+
     mean: float
 
 

@@ -60,7 +60,7 @@ class PairColumns:
 
     @property
     def worth(self) -> Array:
-        """Return what the objective gives for each pair before any surplus is taken off."""
+        """Return the money of each pair, shape (pairs,), before any surplus is taken off."""
         return self.value + self.extra - self.penalty
 
     def __len__(self) -> int:

@@ -130,7 +130,7 @@ def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
 
 
 def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
-    """Return the distribution of the young that a plan brings to a wish term."""
+    """Return the chances of 0, 1, ... young that a plan brings to a wish term."""
     wanted = set(chosen)
     served = [each for each in laws.families if not wanted.isdisjoint(each.members.tolist())]
     return _convolve([_mixed(family, _given(family, wanted)) for family in served])

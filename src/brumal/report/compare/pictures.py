@@ -15,7 +15,7 @@ CURVE_LEFT, TOP, BOTTOM, HEIGHT = 52.0, 26.0, 168.0, 200.0
 
 
 def bars_picture(columns: Sequence[Column], currency: str) -> Picture | None:
-    """Draw each scenario's value as a bar from nought, with a line from its p10 to its p90.
+    """Draw each scenario's value as a bar from zero, with a line from its p10 to its p90.
 
     What is paid or received once is counted in. A broken line carries the base's value down past
     the others.

@@ -145,11 +145,6 @@ def difference_line(comparison: Comparison, against: Difference) -> str:
     return f"Against {name}: {amount}; {told or 'the same pairs'}."
 
 
-def half_band(column: Column) -> float:
-    """Return how far eight of ten simulated seasons come out either way; 0 without a plan."""
-    return 0.0 if column.band is None else (column.band.p90 - column.band.p10) / 2
-
-
 def once_line(column: Column, currency: str) -> str:
     """Say what money passes beside the plan, and what is left."""
     parts = []
@@ -159,7 +154,7 @@ def once_line(column: Column, currency: str) -> str:
         parts.append(f"{money(column.received, currency)} received")
     if not parts or column.net is None:
         return ""
-    left = estimate(column.net, currency, half_band(column))
+    left = estimate(column.net, currency, column.band.half_width if column.band else 0.0)
     return f"{' and '.join(parts)} once: {left} after that."
 
 

@@ -228,7 +228,7 @@ def spend_line(room: Room, currency: str) -> str:
 def luck_line(luck: Simulation, currency: str) -> str:
     """Say in one sentence how far a season may come out from what is expected."""
     low, middle, high = (
-        estimate(each, currency, _half_band(luck))
+        estimate(each, currency, luck.money.half_width)
         for each in (luck.money.p10, luck.money.p50, luck.money.p90)
     )
     return (
@@ -237,15 +237,10 @@ def luck_line(luck: Simulation, currency: str) -> str:
     )
 
 
-def _half_band(luck: Simulation) -> float:
-    """Return how far eight of ten seasons come out either way."""
-    return (luck.money.p90 - luck.money.p10) / 2
-
-
 def worst_line(luck: Simulation, currency: str) -> str:
     """Say how bad seasons come out, and how all of this is known."""
     loss = "None of them loses money" if luck.loss == 0 else f"{percent(luck.loss)} lose money"
-    worst = estimate(luck.worst, currency, _half_band(luck))
+    worst = estimate(luck.worst, currency, luck.money.half_width)
     return (
         f"The worst tenth bring {worst} on average. {loss}. These figures come from "
         f"{luck.seasons:,} simulated seasons of this plan (seed {luck.seed}); young held back "
