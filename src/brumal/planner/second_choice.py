@@ -10,8 +10,9 @@ from brumal.planner.plan import SecondChoice
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.worth import missed_by_each, values_of
 
-TRIED = 3
-"""So many sires are tried, those worth most to the pair first."""
+TRIED, ASKED = 3, 8
+"""Of the sires that keep all limits so many are tried, those worth most to the pair first; so many
+where chances are asked for, which the first may not meet."""
 
 
 def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
@@ -23,15 +24,20 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
     problem, chosen = season.problem, tuple(season.solution.chosen or ())
     columns, place = problem.columns, np.arange(len(problem.candidates))
     by_worth = np.lexsort((place, -columns.worth))
+    most = ASKED if problem.chances else TRIED
     kept: list[tuple[int, list[int]]] = []
     for at in chosen:
         if columns.pairs[at] in problem.must:
             continue
         others = by_worth[(columns.dam[by_worth] == columns.dam[at]) & (by_worth != at)]
-        for other in others[:TRIED].tolist():
+        own: list[list[int]] = []
+        for other in others.tolist():
             plan = [*(each for each in chosen if each != at), other]
             if keeps_limits(problem, plan, changed=(at, other)):
-                kept.append((at, plan))
+                own.append(plan)
+            if len(own) == most:
+                break
+        kept += [(at, plan) for plan in own]
     plans = [plan for _, plan in kept]
     values, missed_by = values_of(problem, plans), missed_by_each(problem, plans)
     best: dict[Pair, tuple[bool, float]] = {}

@@ -368,7 +368,7 @@ def state_words(plan: Plan, pair: PlannedPair) -> str:
 def second_line(plan: Plan, pair: PlannedPair) -> str:
     """Say who takes the sire's place should he refuse, and what that costs."""
     if pair.second is None:
-        return ""
+        return "" if pair.lock else "If he refuses: no other sire fits within all limits."
     less = estimate(pair.second.less, plan.currency)
     told = f"{less} less" if pair.second.less > 0.005 else "no less"
     missed = f" Then no longer met: {', '.join(pair.second.missed)}." if pair.second.missed else ""
