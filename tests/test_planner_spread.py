@@ -14,7 +14,7 @@ from scipy.stats import poisson
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem, WishTerm
 from brumal.planner.wishes.mean_spread import _floors, poisson_surplus, spread_cut, spread_of, touch
-from brumal.planner.wishes.surplus import Cut, cuts_at, plan_law, surplus, term_laws
+from brumal.planner.wishes.surplus import Cut, all_terms, cuts_at, plan_law, surplus
 from long_forms import thinned
 from small_seasons import binomial, random_problem
 
@@ -24,7 +24,7 @@ def worth(cut: Cut, plan: tuple[int, ...]) -> float:
 
 
 def truepoisson_surplus(problem: Problem, term: int, plan: tuple[int, ...]) -> float:
-    laws = term_laws(problem, term)
+    laws = all_terms(problem)[term]
     return surplus(plan_law(laws, plan), laws.threshold)
 
 
@@ -39,7 +39,7 @@ def plans(problem: Problem) -> Iterator[tuple[int, ...]]:
 
 def holds_everywhere(problem: Problem, rng: np.random.Generator) -> None:
     for term in range(len(problem.wish_terms)):
-        spread = spread_of(term_laws(problem, term), term)
+        spread = spread_of(all_terms(problem)[term], term)
         if spread is None:
             continue
         true = {plan: truepoisson_surplus(problem, term, plan) for plan in plans(problem)}
@@ -105,7 +105,7 @@ def test_a_plan_of_other_pairs_that_counts_alike_is_bounded_nearly_as_well() -> 
     shares = [0.05, 0.15, 0.25, 0.15] * 10
     laws = {(f"{n:02}", "M"): clutch(share) for n, share in enumerate(shares)}
     problem = season(laws, 19)
-    laws_of = term_laws(problem, 0)
+    laws_of = all_terms(problem)[0]
     spread = spread_of(laws_of, 0)
     assert spread is not None
     mine, other = tuple(range(0, 40, 2)), tuple(range(1, 40, 2))
@@ -125,7 +125,7 @@ def test_certain_young_without_spread_are_counted_by_their_mean() -> None:
     """One young for certain each: the bound must not claim a spread that is not there."""
     sure = np.array([[0.0, 1.0]])
     problem = season({(dam, "M"): sure for dam in "abcdef"}, 3)
-    spread = spread_of(term_laws(problem, 0), 0)
+    spread = spread_of(all_terms(problem)[0], 0)
     assert spread is not None
     cut = spread_cut(spread, touch(spread, np.ones(6)))
     for count in range(7):
@@ -144,7 +144,7 @@ def test_clutches_of_a_sire_who_may_be_a_het_are_bounded_together() -> None:
     alone = truepoisson_surplus(
         season({pair: own[None] for pair, own in mixed.items()}, 3), 0, plan
     )
-    spread = spread_of(term_laws(problem, 0), 0)
+    spread = spread_of(all_terms(problem)[0], 0)
     assert spread is not None
     at = touch(spread, np.ones(7))
     assert worth(spread_cut(spread, at), plan) == pytest.approx(at.value)

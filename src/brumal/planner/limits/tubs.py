@@ -18,18 +18,14 @@ def limits(problem: Problem) -> Iterator[Limit]:
     if problem.tubs is None:
         return
     tubs = counted(problem.tubs, "hatchling tub", "hatchling tubs")
+    every, amounts = np.arange(len(problem.candidates)), problem.in_tub * problem.columns.young
     yield Limit(
         id="tubs",
         setting="tubs",
         problem=problem,
-        members=np.arange(len(problem.candidates)),
-        amounts=problem.in_tub * problem.columns.young,
-        most=or_facts(
-            problem,
-            problem.tubs,
-            np.arange(len(problem.candidates)),
-            problem.in_tub * problem.columns.young,
-        ),
+        members=every,
+        amounts=amounts,
+        most=or_facts(problem, problem.tubs, every, amounts),
         said=f"the season has {tubs}",
         named=tubs,
         full=f"{{taken:.1f}} of {tubs} are taken",

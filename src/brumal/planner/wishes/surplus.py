@@ -72,11 +72,6 @@ class TermLaws:
     families: tuple[FamilyLaws, ...]
 
 
-def term_laws(problem: Problem, term: int) -> TermLaws:
-    """Gather what every candidate brings to a wish term."""
-    return all_terms(problem)[term]
-
-
 def by_family(
     problem: Problem,
     given: Callable[[Candidate], Mapping[int, Array]],
