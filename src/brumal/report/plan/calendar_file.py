@@ -16,13 +16,14 @@ from brumal.report.plan.season_words import task_note, task_title
 from brumal.report.words import visible
 
 if TYPE_CHECKING:
-    from icalendar import Alarm, Component, Event
+    from icalendar import Alarm, Event
 
 NAMES = UUID("0b0c4a5e-9a1e-5d7b-8a55-6272756d616c")
 MORNING = timedelta(hours=8)
 DAYS_BEFORE = timedelta(days=3)
 """So long before a promised weight is due it is brought to mind."""
 HALF_YEAR = timedelta(days=183)
+_END = b"END:VCALENDAR\r\n"
 CAUTION = "Estimates; living animals differ. A licensed vet decides on health."
 
 
@@ -43,11 +44,12 @@ def plan_calendar(plan: Plan, outlook: Outlook, before: bytes | None = None) -> 
     calendar.add("x-wr-calname", visible(f"{plan.season}: pairings"))
     for task in outlook.tasks:
         calendar.add_component(_entry(plan, task))
-    if before is not None:
-        new = {str(entry["uid"]) for entry in calendar.walk("VEVENT")}
-        for entry in _of_before(before, new):
-            calendar.add_component(_left_over(entry, plan))
-    return bytes(calendar.to_ical(sorted=False))
+    made = bytes(calendar.to_ical(sorted=False))
+    if before is None:
+        return made
+    new = {str(entry["uid"]) for entry in calendar.walk("VEVENT")}
+    left = b"".join(_left_over(entry, plan) for entry in _of_before(before, new))
+    return made.removesuffix(_END) + left + _END
 
 
 def _entry(plan: Plan, task: Task) -> Event:
@@ -80,31 +82,33 @@ def _alarm(task: Task, plan: Plan, at: timedelta) -> Alarm:
     return alarm
 
 
-def _of_before(before: bytes, new: Collection[str]) -> list[Component]:
-    """Return those entries of an earlier file that are not among the ``new``, by UID.
+def _of_before(before: bytes, new: Collection[str]) -> list[bytes]:
+    """Return the lines of those entries of an earlier file that are not among the ``new``, by UID.
 
-    Few are: so the entries are told apart by the lines that begin and end them, and read one by
-    one. The file is as this module wrote it, with a UID too short to be folded.
+    The file is as this module wrote it, with UIDs too short to be folded.
     """
-    from icalendar import Event
-
-    found = re.findall(rb"BEGIN:VEVENT\r\n.*?END:VEVENT\r\n", before, re.DOTALL)
+    whole = re.compile(rb"^BEGIN:VEVENT\r\n.*?^END:VEVENT\r\n", re.DOTALL | re.MULTILINE)
+    found = whole.findall(before)
     uids = [re.search(rb"^UID:(.*)\r$", entry, re.MULTILINE) for entry in found]
     return [
-        Event.from_ical(entry)
+        entry
         for entry, uid in zip(found, uids, strict=True)
         if uid is None or uid[1].decode() not in new
     ]
 
 
-def _left_over(entry: Component, plan: Plan) -> Component:
-    """Cancel an entry still to come; one of days gone by stays."""
-    if plan.as_of is None or entry.decoded("dtend") <= plan.as_of:
-        return entry
-    if entry.get("status") != "CANCELLED":
-        entry.add("status", "CANCELLED")
-        entry.add("sequence", 1)
-    return entry
+def _left_over(lines: bytes, plan: Plan) -> bytes:
+    """Cancel an entry still to come; one of days gone by stays, and one cancelled already."""
+    from icalendar import Event
+
+    if plan.as_of is None or b"\r\nSTATUS:CANCELLED\r\n" in lines:
+        return lines
+    entry = Event.from_ical(lines)
+    if entry.decoded("dtend") <= plan.as_of:
+        return lines
+    entry.add("status", "CANCELLED")
+    entry.add("sequence", 1)
+    return bytes(entry.to_ical(sorted=False))
 
 
 def _uid(plan: Plan, task: Task) -> str:
