@@ -56,6 +56,8 @@ def test_an_empty_cell_is_not_known(tmp_path: Path) -> None:
         "F01": Animal(id="F01", row=2, blank=blank),
         "F02": Animal(id="F02", row=3, blank=blank),
     }
+    assert Animal(id="F01", blank=blank).look == "morph not recorded"
+    assert Animal(id="F01", morph="Pastel").look == "Pastel"
 
 
 @pytest.mark.parametrize(

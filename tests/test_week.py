@@ -15,7 +15,8 @@ from icalendar import Calendar
 
 from brumal import library
 from brumal.cli import main
-from brumal.insight.week import Week, _boxes, week_of
+from brumal.insight.simulate.diary import Task, TaskKind
+from brumal.insight.week import Week, _boxes, _of_diary, week_of
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
 from brumal.records.season_facts import SeasonClutch
@@ -89,6 +90,18 @@ def test_an_animal_that_is_ill_comes_before_all_else(tmp_path: Path) -> None:
         (week.first, "ask a vet")
     ]
     assert all(task.task != "male goes to her" for task in hers)
+
+
+@pytest.mark.parametrize(
+    ("kind", "open_yet"), [(TaskKind.LAYING, "if she goes, "), (TaskKind.FIRST_SHED, "")]
+)
+def test_what_follows_the_eggs_no_longer_hangs_on_whether_she_goes(
+    kind: TaskKind, open_yet: str
+) -> None:
+    start, end = date(2027, 6, 13), date(2027, 6, 20)
+    task = Task(kind=kind, subject="F1", number=1, animals=("F1",), start=start, end=end)
+    (told,) = _of_diary(task, start, end)
+    assert told.why == f"{open_yet}in four cases of five from 2027-06-13 to 2027-06-20"
 
 
 def test_what_she_lost_is_told_beside_what_is_usual() -> None:

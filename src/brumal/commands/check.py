@@ -10,6 +10,7 @@ from brumal.pipeline import Prepared, prepare, prepare_records
 from brumal.records.faults import Fault, InputError, is_error
 from brumal.records.read import errors_first
 from brumal.records.variant import variant_of
+from brumal.report.words import counted
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -37,11 +38,13 @@ def run(args: argparse.Namespace) -> int:
     if any(is_error(fault) for fault in faults):
         return Exit.FAULTS
     records = prepared.records
-    what_ifs = "1 what-if" if len(records.what_if) == 1 else f"{len(records.what_if)} what-ifs"
-    screen.print(
-        f"No errors: {len(records.animals)} animals, {len(records.weighings)} weighings, "
-        f"{len(records.clutches)} clutches, {what_ifs} read."
-    )
+    read = [
+        counted(len(records.animals), "animal"),
+        counted(len(records.weighings), "weighing"),
+        counted(len(records.clutches), "clutch", "clutches"),
+        counted(len(records.what_if), "what-if"),
+    ]
+    screen.print(f"No errors: {', '.join(read)} read.")
     return Exit.DONE
 
 

@@ -30,6 +30,7 @@ WINDOWS = {
     TaskKind.HATCHING: "look for hatching",
     TaskKind.FIRST_SHED: "look for the first shed of the young",
 }
+_OF_EGGS = (TaskKind.HATCHING, TaskKind.FIRST_SHED)
 NOTED = {
     TaskKind.VISIT: ("visit", "lock", "refusal"),
     TaskKind.OVULATION: ("ovulation",),
@@ -140,7 +141,8 @@ def _of_diary(task: Task, first: date, last: date) -> Iterator[WeekTask]:
             noted=noted,
         )
     elif task.kind in WINDOWS and task.start <= last and task.end >= first:
-        why = f"if she goes, in four cases of five from {task.start} to {task.end}"
+        open_yet = "" if task.kind in _OF_EGGS else "if she goes, "
+        why = f"{open_yet}in four cases of five from {task.start} to {task.end}"
         day = max(task.start, first)
         yield WeekTask(day=day, animal=task.subject, task=WINDOWS[task.kind], why=why, noted=noted)
     elif task.kind is TaskKind.EGGS:

@@ -84,6 +84,11 @@ class Animal:
         return self.hatched.isoformat()[: 4 if whole_year else 7]
 
     @property
+    def look(self) -> str:
+        """Return the morph as reports show it: one that is left empty is not called Normal."""
+        return "morph not recorded" if "morph" in self.blank else self.morph
+
+    @property
     def label(self) -> str:
         """Return the name with the id, as reports show it."""
         return f"{self.name} ({self.id})" if self.name and self.name != self.id else self.id

@@ -28,7 +28,7 @@ def head_line(sheet: AnimalSheet) -> str:
 
 def morph_line(sheet: AnimalSheet) -> str:
     """Say what its morph is as written and as read."""
-    written = sheet.animal.morph.strip()
+    written = "" if "morph" in sheet.animal.blank else sheet.animal.morph.strip()
     if written == sheet.understood:
         return f"Morph: {written}."
     return f"Morph as written: {written or 'nothing'}. Read as: {sheet.understood}."
@@ -140,7 +140,7 @@ def relative_words(relative: Relative | None) -> str:
         return "not recorded"
     if relative.animal is None:
         return f"{relative.label}, known by name only"
-    return f"{relative.label}, {relative.animal.morph}"
+    return f"{relative.label}, {relative.animal.look}"
 
 
 def young_words(young: tuple[Relative, str]) -> str:

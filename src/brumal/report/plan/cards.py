@@ -127,7 +127,7 @@ def _resting(plan: Plan, outlook: Outlook, rest: Resting) -> Card:
 def _facts(outlook: Outlook, name: str) -> str:
     """Return sex, morph, hatching day and last weight, those that are known."""
     one = outlook.animals[name]
-    told = [str(one.animal.sex or "sex not known"), one.animal.morph]
+    told = [str(one.animal.sex or "sex not known"), one.animal.look]
     if one.animal.hatched is not None:
         told.append(f"hatched {one.animal.hatched_written}")
     if one.series.last is not None:
