@@ -89,7 +89,7 @@ def _pairs(plan: Plan, outlook: Outlook) -> Sheet:
         Column("laying to", DAY, 11),
         Column("hatching from", DAY, 11),
         Column("hatching to", DAY, 11),
-        Column("your word", width=10),
+        Column("fixed by you", width=12),
     )
     rows = tuple(
         (
