@@ -5,13 +5,15 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
 import pytest
 
+from brumal.forecast.occupancy import Places
 from brumal.planner.pairs.candidate import Candidate, Luck
 from brumal.planner.problem import ChanceWish, Problem, Risk, RouteWorth, WishTerm
 from brumal.planner.solver.solve import Solution, Verdict
@@ -98,7 +100,7 @@ def apart_problem(seed: int, females: int, males: int) -> Problem:
         male_limits={f"M{m}": int(rng.integers(0, 4)) for m in range(males)},
         family_states=states,
         **offers_and_limits(rng, females, males),
-        **weeks(seed),
+        **weeks(seed, [c.pair for c in candidates]),
         boxes=int(rng.integers(0, 5)) if rng.random() < 0.8 else None,
         tubs=int(rng.integers(5, 30)) if rng.random() < 0.6 else None,
         must=must,
@@ -118,12 +120,19 @@ def apart_problem(seed: int, females: int, males: int) -> Problem:
     )
 
 
-def weeks(seed: int) -> dict[str, Any]:
-    """Have some seasons count what is there in the weeks, covered by spans in one or two ways."""
+def weeks(seed: int, pairs: list[tuple[str, str]]) -> dict[str, Any]:
+    """Have some seasons count what is there in the weeks, covered by spans in one or two ways.
+
+    In some of these, clutches are there with a share of the greatest chances.
+    """
     rng = np.random.default_rng([seed, 7])
     if rng.random() < 0.6:
         return {}
-    return {
+    shared: dict[str, Any] = {}
+    if rng.random() < 0.5:
+        shared["shares"] = {pair: float(rng.uniform(0.05, 1)) for pair in pairs}
+        shared["room"] = Places(tilt=float(rng.uniform(0.3, 2)))
+    return shared | {
         "in_box": tuple(
             tuple(rng.uniform(0.2, 0.9, spans).tolist())
             for spans in rng.integers(1, 4, int(rng.integers(1, 3)))
@@ -196,36 +205,72 @@ def boxes_filled(problem: Problem, plan: tuple[Candidate, ...]) -> int:
 
 def too_few_boxes(problem: Problem, small: int, large: int) -> float:
     """Bound on the chance that some span lacks a box, by the better way to cover the season."""
+    law = problem.in_box, problem.boxes or 0, problem.box_clutches
+    return too_few_of_mix(*law, small, large)
+
+
+@cache
+def too_few_of_mix(
+    covers: Sequence[Sequence[float]], boxes: int, share: int, small: int, large: int
+) -> float:
     return min(
-        sum(too_few_inside(problem, small, large, present) for present in cover)
-        for cover in problem.in_box
+        sum(too_few_inside(boxes, share, small, large, present) for present in cover)
+        for cover in covers
     )
 
 
-def too_few_inside(problem: Problem, small: int, large: int, present: float) -> float:
+def too_few_inside(boxes: int, share: int, small: int, large: int, present: float) -> float:
     """Chance that so many small and large clutches need more boxes, every outcome by itself."""
     total = 0.0
     for s, n in itertools.product(range(small + 1), range(large + 1)):
-        if -(-s // problem.box_clutches) + n > (problem.boxes or 0):
+        if -(-s // share) + n > boxes:
             here, away = s + n, small + large - s - n
             ways = math.comb(small, s) * math.comb(large, n)
             total += ways * present**here * (1 - present) ** away
     return total
 
 
+def worst_mix(problem: Problem, places: int) -> float:
+    """Return the greatest chance of too few boxes of any mix that takes so many places."""
+    share = problem.box_clutches
+    mixes = range(places // share + 1)
+    worst = max(too_few_boxes(problem, places - share * large, large) for large in mixes)
+    return min(worst, 1.0)
+
+
 def has_boxes(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
-    """Check that every mix that takes no more places than the plan is safe in the fullest week."""
+    """Check that a plan takes no more places than are safe, and that it is safe by itself."""
     if problem.boxes is None:
         return True
     if problem.boxes >= len({c.dam for c in problem.candidates}):
         return True
-    share = problem.box_clutches
-    taken = sum(1 if c.box_eggs <= problem.small_clutch else share for c in plan)
-    return all(
-        too_few_boxes(problem, small, large) <= 1 - problem.sure + 1e-9
-        for small, large in itertools.product(range(taken + 1), repeat=2)
-        if small + share * large <= taken
+    share, short, tilt = problem.box_clutches, 1 - problem.sure, problem.room.tilt
+    whole = [1 if c.box_eggs <= problem.small_clutch else share for c in plan]
+    if tilt is None:
+        return all(worst_mix(problem, k) <= short + 1e-9 for k in range(sum(whole) + 1))
+    shares = [problem.shares.get(c.pair, 1.0) for c in plan]
+    grown = [1 + r * (math.exp(tilt * s) - 1) for r, s in zip(shares, whole, strict=True)]
+    taken = math.log(math.prod(grown)) / tilt
+    # Past this many places the chance would have to be above one to be in the way.
+    far = int(taken + math.log(1 / short) / tilt) + 1
+    fits = all(
+        worst_mix(problem, k) <= short * math.exp(tilt * (k - taken)) * (1 + 1e-9)
+        for k in range(1, far + 1)
     )
+    if plan and fits:
+        assert true_shortage(problem, whole, shares) <= short + 1e-9
+    return fits or not plan
+
+
+def true_shortage(problem: Problem, whole: list[int], shares: list[float]) -> float:
+    """Return the mean chance of too few boxes over every way in which clutches may be there."""
+    total = 0.0
+    for there in itertools.product((0, 1), repeat=len(whole)):
+        chance = math.prod(r if is_in else 1 - r for is_in, r in zip(there, shares, strict=True))
+        sizes = list(itertools.compress(whole, there))
+        small = sizes.count(1) if problem.box_clutches > 1 else len(sizes)
+        total += chance * too_few_boxes(problem, small, len(sizes) - small)
+    return total
 
 
 def is_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:

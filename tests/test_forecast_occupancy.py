@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -17,10 +18,10 @@ from brumal.forecast.dates import DayChances, clutch_dates
 from brumal.forecast.occupancy import (
     ExpectedClutch,
     box_counts,
-    boxes_in_use,
     clutch_places,
     enough_boxes,
     fullest_weeks,
+    places_for,
     week_loads,
 )
 from brumal.records.settings import Box, StageDays
@@ -156,8 +157,6 @@ def test_places_are_as_many_as_every_mix_allows(
     beyond = [mix for mix in mixes if mix[0] + clutches * mix[1] == places + 1]
     # One place more and some mix would be too much.
     assert any(lack[mix] > 1 - sure - 1e-9 for mix in beyond)
-    used = boxes_in_use(*within[-1], clutches, present, sure)
-    assert used <= boxes
     assert clutch_places(boxes + 1, clutches, present, sure) >= places
     assert clutch_places(boxes, clutches, present, sure / 2) >= places
 
@@ -189,26 +188,40 @@ def drawn_lack(plan: Sequence[ExpectedClutch], boxes: int, runs: int, seed: int)
 
 
 @given(
-    eggs=st.lists(st.sampled_from([5.0, 8.0]), min_size=1, max_size=9),
+    females=st.lists(
+        st.tuples(st.sampled_from([5.0, 8.0]), st.floats(0.05, 1)), min_size=1, max_size=11
+    ),
     boxes=st.integers(1, 4),
     goes=st.floats(0.3, 1),
     spread=st.integers(1, 60),
 )
 @settings(max_examples=12, deadline=None)
 def test_no_week_lacks_a_box_with_the_chance_it_was_planned_with(
-    eggs: list[float], boxes: int, goes: float, spread: int
+    females: list[tuple[float, float]], boxes: int, goes: float, spread: int
 ) -> None:
-    stages = StageDays()
-    every = expected(*eggs, stages=stages, spread=spread, goes=goes)
+    eggs, share = zip(*females, strict=True)
+    every = [
+        replace(each, clutch=replace(each.clutch, goes=goes * own))
+        for each, own in zip(
+            expected(*eggs, stages=StageDays(), spread=spread, goes=goes), share, strict=True
+        )
+    ]
     weeks = fullest_weeks([(each.clutch.goes, each.dates) for each in every])
-    places = clutch_places(boxes, 2, weeks.in_box, 0.9)
-    plan: list[ExpectedClutch] = []
-    taken = 0
-    for each in every:
-        size = 1 if each.clutch.eggs_p90 <= 6 else 2
-        if taken + size <= places:
-            plan, taken = [*plan, each], taken + size
-    assert taken >= min(2 * boxes - 1, sum(1 if count <= 6 else 2 for count in eggs))
+    law = 2, weeks.in_box, 0.9
+    room = places_for(boxes, *law)
+    whole = np.array([1.0 if each.clutch.eggs_p90 <= 6 else 2.0 for each in every])
+    sizes = room.taken(whole, np.array(weeks.shares))
+    assert np.all(sizes <= whole + 1e-9)
+    made: list[int] = []
+    for at, size in enumerate(sizes.tolist()):
+        if sizes[made].sum() + size <= room.there(boxes, *law) + 1e-9:
+            made.append(at)
+    plan = [every[at] for at in made]
+    # What fits into the boxes fits into one more, counted as fits those.
+    more = places_for(boxes + 1, *law)
+    again = more.taken(whole, np.array(weeks.shares))[made].sum()
+    assert again <= more.there(boxes + 1, *law) + 1e-9
+    assert len(plan) >= min(boxes, len(females))
     told = enough_boxes(plan, Box(), boxes)
     assert told >= 0.9 - 1e-9
     runs = 400

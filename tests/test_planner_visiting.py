@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 from brumal.pipeline import Prepared, prepare
 from brumal.planner.recount import by_calendar, visit_notes
 from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.second_choice import second_choices
 from brumal.planner.solver.solve import EXACT
 from brumal.planner.visiting import Visiting
 from brumal.rules.start import PairStart
@@ -143,6 +145,25 @@ def test_a_male_who_cannot_reach_all_is_told(tmp_path: Path) -> None:
         season(tmp_path, limit=3, more=more + "locks: {must_pair: [[F1, M1], [F2, M1]]}\n")
     )
 
-    told = " ".join(visit_notes(solved))
-    assert "Too few visits reach these females" in told
+    told = " ".join(visit_notes(solved, {}))
+    assert "Too few visits of Hail (M1), who has 2 females, reach these before they ovulate" in told
     assert "Counted by the visits of its calendar the plan is worth" in told
+
+
+def test_another_sire_is_told_by_what_his_calendar_brings(tmp_path: Path) -> None:
+    more = "visits: {weekdays: [Saturday], male_rest_days: 20, least: 1}\n"
+    solved = solve_season(season(tmp_path, limit=3, more=more))
+    told = " ".join(visit_notes(solved, second_choices(solved)))
+    found = re.search(
+        r"With \w+ \((M\d)\) for \w+ \((F\d)\) instead of .* calendar brings ([\d,.]+) EUR", told
+    )
+    assert found is not None, told
+    # The same exchange fixed by the keeper, all other pairs as they are.
+    mates = solved.mates | {found[2]: found[1]}
+    pairs = ", ".join(f"[{dam}, {sire}]" for dam, sire in mates.items())
+    again = solve_season(
+        season(tmp_path / "again", limit=3, more=more + f"locks: {{must_pair: [{pairs}]}}\n")
+    )
+    assert again.mates == mates
+    gained = (by_calendar(again) or 0.0) - (by_calendar(solved) or 0.0)
+    assert gained == pytest.approx(float(found[3].replace(",", "")), rel=0.06)

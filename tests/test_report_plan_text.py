@@ -95,12 +95,20 @@ def test_weeks_and_bad_seasons_in_words() -> None:
         "Boxes, so that no week lacks one with a chance of 90%: 9 of 12. "
         "Hatchlings expected: 50.25, at most 38.1 at once for 60 tubs."
     )
-    dated = replace(weeks, fullest=date(2027, 5, 24), in_fullest=6.84, enough=0.9312)
+    dated = replace(
+        weeks,
+        fullest=date(2027, 5, 24),
+        in_fullest=6.84,
+        high_in_fullest=8,
+        enough=0.9312,
+        with_fewer=0.839,
+    )
     assert room_line(dated) == (
-        "Boxes, so that no week lacks one with a chance of 90%: 9 of 12. The fullest week is that "
-        "of 2027-05-24: 6.8 in use on average. By its own females' dates the plan lacks none with "
-        "a chance of at least 93%. Agree beforehand where a clutch goes that finds no box free: "
-        "eggs do not wait. Hatchlings expected: 50.25, at most 38.1 at once for 60 tubs."
+        "Boxes, so that no week lacks one with a chance of 90%: 9 of 12. In the fullest week, that "
+        "of 2027-05-24, 6.8 are in use on average, 8 or fewer in nine seasons of ten. By its own "
+        "females' dates the plan lacks none with a chance of at least 93% (83% with 8). Agree "
+        "beforehand where a clutch goes that finds no box free: eggs do not wait. Hatchlings "
+        "expected: 50.25, at most 38.1 at once for 60 tubs."
     )
     bad = BadSeasons(weight=0.5, share=0.1, seasons=1000, expected=900.0, mean=500.0)
     assert risk_line(planned()) == ""

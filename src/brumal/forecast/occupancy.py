@@ -7,6 +7,13 @@ independent yes or no, and it only grows, in the sense of chances, as each of th
 week lacks a box only if the span that holds it does; so the chance that any week does is at most
 the sum over spans that cover the season. Spans of several lengths are tried: short ones know the
 dates better, long ones are fewer.
+
+A clutch that is inside with a share r of the greatest chances takes fewer places (``Places``): it
+is as if it were there at all with the chance r, and then with the greatest chances. Let f(k) be the
+chance that a week lacks a box, the worst of all mixes of such clutches that take k places. Where
+f(k) <= e exp(t (k - B)) for every k, the chance for a plan is at most the mean of e exp(t (k - B))
+over who is there. That is a product, and at most e if the sum of log(1 + r (exp(t s) - 1)) / t over
+clutches of s places is B or less. For r = 1 each counts s: Chernoff's bound, laid on an exact law.
 """
 
 from __future__ import annotations
@@ -31,6 +38,9 @@ LOW, HIGH = 0.1, 0.9
 _ROUNDING = 1e-12
 LEAST_PRESENT = 0.2
 """The fullest span counts as no emptier than this, so that places stay a number."""
+SPAN_FLOOR = 0.5
+"""No span counts as emptier than this share of the fullest: the season's ends tell no clutch."""
+AHEAD = 3
 SPANS = (1, 2, 4, 8)
 """Lengths of spans in weeks; the whole season is one more."""
 
@@ -70,14 +80,16 @@ class WeekLoad:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FullestWeeks:
-    """The most that the season can hold of one clutch, whatever the males' calendar.
+    """The most that the season can hold of any clutch.
 
-    ``in_box`` are the chances that it is laid and in the incubator, by span; ``in_tub`` is the
-    greatest share of its young in tubs in a week. Without dates all are there at once.
+    ``in_box`` are the greatest chances that one is laid and in the incubator, by span; ``in_tub``
+    is the greatest share of its young in tubs in a week. Without dates all are there at once.
+    ``shares`` has for each clutch the share of these chances that its own come to at most.
     """
 
     in_box: Spans = ((1.0,),)
     in_tub: float = 1.0
+    shares: tuple[float, ...] = ()
 
 
 def fullest_weeks(clutches: Sequence[tuple[float, ClutchDates]]) -> FullestWeeks:
@@ -88,15 +100,20 @@ def fullest_weeks(clutches: Sequence[tuple[float, ClutchDates]]) -> FullestWeeks
     tables = [(_table(d.laying, mondays), _table(d.hatching, mondays)) for _, d in clutches]
     laid, gone = (np.array(each) for each in zip(*tables, strict=True))
     goes = np.array([chance for chance, _ in clutches])[:, None]
-    found = []
+    most, shares = [], np.zeros(len(clutches))
     for weeks in (*SPANS, len(mondays) - 1):
         starts = np.arange(0, len(mondays) - 1, weeks)
         ends = np.minimum(starts + weeks, len(mondays) - 1)
-        found.append(tuple((goes * (laid[:, ends] - gone[:, starts])).max(axis=0).tolist()))
+        inside = goes * (laid[:, ends] - gone[:, starts])
+        floor = SPAN_FLOOR * max(float(inside.max()), LEAST_PRESENT)
+        greatest = np.maximum(inside.max(axis=0), floor)
+        shares = np.maximum(shares, (inside / greatest).max(axis=1))
+        most.append(tuple(greatest.tolist()))
     out = np.array([_table(dates.leaving, mondays) for _, dates in clutches])
     return FullestWeeks(
-        in_box=tuple(dict.fromkeys(found)),
+        in_box=tuple(most),
         in_tub=float((gone[:, 1:] - out[:, :-1]).max()),
+        shares=tuple(shares.tolist()),
     )
 
 
@@ -174,40 +191,93 @@ class _Room:
 
     def is_enough(self, small: int, large: int) -> bool:
         """Say whether the boxes are enough for so many small and large clutches."""
-        return any(self._covered(cover, small, large) for cover in self.present)
+        return self.lacking(small, large) <= self.short
 
-    def _covered(self, cover: Sequence[float], small: int, large: int) -> bool:
-        lacking = 0.0
-        for chance in sorted(cover, reverse=True):
-            if chance <= 0:
-                break
-            lacking += self._lacks(chance, small, large)
-            if lacking > self.short:
-                return False
-        return True
+    def lacking(self, small: int, large: int) -> float:
+        """Return the chance, by the best cover, that so many clutches lack a box in some span."""
+        covers = (self._lacks(np.array(cover), small, large).sum() for cover in self.present)
+        return min(1.0, *map(float, covers))
 
-    def _lacks(self, chance: float, small: int, large: int) -> float:
-        """Return the chance that the clutches inside need more boxes than there are."""
-        few = _binomial(small, chance)
+    def _lacks(self, chances: Floats, small: int, large: int) -> Floats:
+        """Return for each chance how likely the clutches inside need more boxes than there are."""
+        few, many = _binomial(small, chances), _binomial(large, chances)
         shared = np.minimum(-(-np.arange(small + 1) // self.clutches), self.boxes + 1)
-        many = _binomial(large, chance)
         # The chance that more than so many large clutches are inside, from none left over up.
-        over = np.zeros(self.boxes + 2)
-        over[: large + 1] = 1 - np.cumsum(many)[: self.boxes + 2]
-        over = np.concatenate([[1.0], over[: self.boxes + 1]])
-        return float(few @ over[self.boxes + 1 - shared])
+        over = np.zeros((len(chances), self.boxes + 2))
+        over[:, 0] = 1.0
+        upto = min(large + 1, self.boxes + 1)
+        over[:, 1 : upto + 1] = 1 - np.cumsum(many, axis=1)[:, :upto]
+        found: Floats = (few * over[:, self.boxes + 1 - shared]).sum(axis=1)
+        return found
 
 
-def boxes_in_use(small: int, large: int, clutches: int, present: Spans, sure: float) -> int:
-    """Return the least number of boxes of which no span lacks one, with a chance of ``sure``."""
-    whole = -(-small // clutches) + large
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """How places are counted where clutches differ in their chance to be inside.
+
+    ``tilt`` is t of the bound (see above); ``None`` counts every clutch whole.
+    """
+
+    tilt: float | None = None
+
+    def taken(self, whole: Floats, shares: Floats) -> Floats:
+        """Return the places of clutches that would take ``whole``, by their shares."""
+        if self.tilt is None:
+            return whole
+        found: Floats = np.log1p(shares * np.expm1(self.tilt * whole)) / self.tilt
+        return found
+
+    def there(self, boxes: int, clutches: int, present: Spans, sure: float) -> float:
+        """Return how many places so many boxes have; more boxes never have fewer."""
+        return _places(boxes, clutches, present, sure, self.tilt)
+
+
+def places_for(boxes: int, clutches: int, present: Spans, sure: float) -> Places:
+    """Return the count that fits so many boxes.
+
+    ``tilt`` falls as boxes grow, but for steps of whole places: the greatest of a few smooths them,
+    so that clutches that fit into some boxes fit into more.
+    """
     if sure >= 1:
-        return whole
-    return next(
-        boxes
-        for boxes in range(whole + 1)
-        if boxes == whole or _Room.of(boxes, clutches, present, sure).is_enough(small, large)
-    )
+        return Places()
+    return Places(tilt=max(_tilt(boxes + more, clutches, present, sure) for more in range(AHEAD)))
+
+
+@functools.lru_cache(maxsize=256)
+def _tilt(boxes: int, clutches: int, present: Spans, sure: float) -> float:
+    room, tilt = _Room.of(boxes, clutches, present, sure), 0.0
+    most = places = clutch_places(boxes, clutches, present, sure)
+    # Further on the bound is over 1, and so over any chance.
+    while tilt == 0 or tilt * (places - most) < -math.log(room.short):
+        places += 1
+        tilt = max(tilt, math.log(_worst(room, places) / room.short) / (places - most))
+    return tilt
+
+
+@functools.lru_cache(maxsize=256)
+def _places(boxes: int, clutches: int, present: Spans, sure: float, tilt: float | None) -> float:
+    """Return the least k + log(e / f(k)) / t over places k."""
+    most = clutch_places(boxes, clutches, present, sure)
+    if tilt is None or sure >= 1:
+        return most
+    room, found, places = _Room.of(boxes, clutches, present, sure), math.inf, most + 1
+    while places + math.log(room.short) / tilt < found:
+        found = min(found, places - math.log(_worst(room, places) / room.short) / tilt)
+        places += 1
+    places = most
+    while places > 0 and (lacking := _worst(room, places)) > 0:
+        spare = -math.log(lacking / room.short) / tilt
+        found = min(found, places + spare)
+        # Fewer places lack no more: the next that could be in the way.
+        places = min(places, math.ceil(found - spare)) - 1
+    return max(found, 0.0)
+
+
+@functools.lru_cache(maxsize=1024)
+def _worst(room: _Room, places: int) -> float:
+    """Return the greatest chance that a mix which takes so many places lacks a box."""
+    mixes = range(places // room.clutches + 1)
+    return max(room.lacking(places - room.clutches * large, large) for large in mixes)
 
 
 def enough_boxes(expected: Sequence[ExpectedClutch], box: Box, boxes: int) -> float:
@@ -245,15 +315,12 @@ def _more_than(
     return float(box_counts(small, large, box.clutches)[boxes + 1 :].sum())
 
 
-@functools.lru_cache(maxsize=1024)
-def _binomial(count: int, chance: float) -> Floats:
-    if chance <= 0 or chance >= 1:
-        certain = np.zeros(count + 1)
-        certain[count if chance >= 1 else 0] = 1.0
-        return certain
+def _binomial(count: int, chances: Floats) -> Floats:
+    """Return the binomial law of a count for each chance, shape (chances, count + 1)."""
     k = np.arange(count + 1)
-    found: Floats = np.exp(_log_ways(count) + k * np.log(chance) + (count - k) * np.log1p(-chance))
-    return found
+    inside = np.clip(chances, 1e-300, 1 - 1e-16)[:, None]
+    found: Floats = _log_ways(count) + k * np.log(inside) + (count - k) * np.log1p(-inside)
+    return np.exp(found)
 
 
 @functools.lru_cache(maxsize=16)

@@ -106,7 +106,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
             *(f"No plan can keep this any more: {words}." for words in season.given_up),
             *_averaged(found),
             *kin_notes(season),
-            *visit_notes(season),
+            *visit_notes(season, second),
         ),
         cautions=plan_cautions(prepared, found, [pair.pair for pair in pairs]),
         unready=None if pairs else unready(prepared, found),
@@ -246,14 +246,17 @@ def _room(season: SolvedSeason) -> Room:
     settings = season.prepared.records.settings
     expected = season.laid_out.expected
     fullest = max(season.weeks, key=lambda week: week.boxes.mean, default=None)
-    enough = None
+    used, enough, fewer = problem.boxes_used(chosen), None, None
     if problem.boxes is not None and problem.sure < 1:
         enough = enough_boxes(expected, settings.box, problem.boxes)
+        fewer = enough_boxes(expected, settings.box, used - 1) if used else None
     return Room(
         enough=enough,
+        with_fewer=fewer,
         fullest=fullest.monday if fullest else None,
         in_fullest=fullest.boxes.mean if fullest else 0.0,
-        boxes=problem.boxes_used(chosen),
+        high_in_fullest=fullest.boxes.high if fullest else 0,
+        boxes=used,
         boxes_limit=problem.boxes,
         young=sum(problem.candidates[index].young for index in chosen),
         tubs=problem.tubs_used(chosen),

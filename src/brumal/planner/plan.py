@@ -267,8 +267,9 @@ class Room:
 
     ``young`` is expected in all; ``tubs`` are those that count against the limit. ``weekly`` is the
     chance asked for that no week lacks a box (``None``: all clutches count as being in at once);
-    ``enough`` is that of this plan, or less than it. ``fullest`` is the Monday of the week with the
-    most boxes in use, ``in_fullest`` on average.
+    ``enough`` is that of this plan, or less than it, ``with_fewer`` the same with one box fewer
+    than it counts. ``fullest`` is the Monday of the week with the most boxes in use, ``in_fullest``
+    on average and ``high_in_fullest`` or fewer in nine seasons of ten.
     """
 
     boxes: int
@@ -280,6 +281,8 @@ class Room:
     enough: float | None = None
     fullest: date | None = None
     in_fullest: float = 0.0
+    with_fewer: float | None = None
+    high_in_fullest: int = 0
     spend: float = 0.0
     spend_limit: float | None = None
 

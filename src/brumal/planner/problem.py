@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -10,11 +11,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.forecast.occupancy import Spans, boxes_in_use, clutch_places, places_taken
+from brumal.forecast.occupancy import Places, Spans, places_for, places_taken
 from brumal.planner.pairs.candidate import Array, Candidate, Pair
 from brumal.planner.pairs.columns import PairColumns, Pairs, columns_of
 
 _CERTAIN = np.ones(1)
+_ROUNDING = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +101,10 @@ class Problem:
     of uncertain kin. A family left out is certain.
     ``small_clutch`` eggs or fewer share a box, ``box_clutches`` of them to a box. In each span of
     the season a clutch is in its box with a chance of ``in_box`` at most (see ``Spans``), where the
-    boxes must be enough all season with a chance of ``sure``, and in the fullest week a share
-    ``in_tub`` of the expected young is in tubs; all are 1 where everything counts as being there
+    boxes must be enough all season with a chance of ``sure``; ``shares`` holds pairs whose clutch
+    is there with a share of these chances only, ``room`` how places are counted. In the fullest
+    week a share ``in_tub`` of the expected young is in tubs; all are 1 where everything counts as
+    being there
     at once. ``must`` are
     pairs that have to stand (each among the candidates), ``made`` those of them that are
     settled already, ``facts`` those of these that stand by what was written down of this
@@ -125,6 +129,8 @@ class Problem:
     small_clutch: float = 6
     tubs: int | None = None
     in_box: Spans = ((1.0,),)
+    shares: Mapping[Pair, float] = field(default_factory=dict)
+    room: Places = field(default_factory=Places)
     in_tub: float = 1.0
     sure: float = 1.0
     must: tuple[Pair, ...] = ()
@@ -219,19 +225,30 @@ class Problem:
         """Say whether this clutch may share an incubator box."""
         return candidate.box_eggs <= self.small_clutch
 
+    def with_room(self) -> Problem:
+        """Return the season with places counted as fits its boxes; with more they are alike."""
+        if self.boxes is None or self.free_boxes >= len(self.columns.dams) or not self.shares:
+            return self
+        law = self.box_clutches, self.in_box, self.sure
+        return replace(self, room=places_for(self.free_boxes, *law))
+
     @property
-    def box_places(self) -> int | None:
+    def free_boxes(self) -> int:
+        """Return how many boxes clutches that have been laid leave."""
+        return max((self.boxes or 0) - self.real_boxes, 0)
+
+    @property
+    def box_places(self) -> float | None:
         """Return how many places the boxes have, one a small clutch; ``None``: no limit.
 
         They do not depend on who may breed: a female that rests takes none from the others.
         """
         if self.boxes is None:
             return None
-        boxes = max(self.boxes - self.real_boxes, 0)
-        if boxes >= len(self.columns.dams):
+        if self.free_boxes >= len(self.columns.dams):
             # A box for each: as many places as anyone could take, found without a sum.
-            return self.box_clutches * boxes
-        return clutch_places(boxes, self.box_clutches, self.in_box, self.sure)
+            return self.box_clutches * self.free_boxes
+        return self.room.there(self.free_boxes, self.box_clutches, self.in_box, self.sure)
 
     @property
     def real_boxes(self) -> int:
@@ -245,16 +262,20 @@ class Problem:
     def places(self) -> Array:
         """Return the places that the clutch of each candidate takes beside those that are laid."""
         taken = places_taken(self.columns.box_eggs, self.small_clutch, self.box_clutches)
+        if self.shares:
+            shares = [self.shares.get(pair, 1.0) for pair in self.columns.pairs]
+            taken = self.room.taken(taken, np.array(shares))
         if self.real:
             taken = np.where([pair in self.real for pair in self.columns.pairs], 0.0, taken)
         return taken
 
     def boxes_used(self, chosen: Iterable[int]) -> int:
         """Count the boxes that these pairs fill, or need to be sure enough in every week."""
-        pairs = [self.candidates[index] for index in chosen]
-        small = [self.is_small(pair) for pair in pairs if pair.pair not in self.real]
-        kinds = small.count(True), small.count(False)
-        needed = boxes_in_use(*kinds, self.box_clutches, self.in_box, self.sure)
+        taken = float(self.places[list(chosen)].sum()) - _ROUNDING
+        law = self.box_clutches, self.in_box, self.sure
+        needed = bisect_left(
+            range(len(self.columns.dams)), taken, key=lambda boxes: self.room.there(boxes, *law)
+        )
         return self.real_boxes + needed
 
     def tubs_used(self, chosen: Iterable[int]) -> float:

@@ -10,18 +10,23 @@ figure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from brumal.planner.limits.limit import counted
+from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates
-from brumal.planner.plan import FEW
+from brumal.planner.plan import FEW, SecondChoice
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.solve import EXACT_GAP, Solution
 from brumal.planner.solver.worth import SLACK, true_value
 from brumal.planner.wishes.chances import all_chances, chance
 from brumal.planner.wishes.surplus import all_terms
+from brumal.records.plain_values import sure_money
 
+EXCHANGED = 3
+"""For so many females at most another sire is counted by its calendar."""
 FEWER = 0.05
 """A female whose chance of laying is lower by this share, for want of visits, is told."""
 
@@ -75,25 +80,55 @@ def by_calendar(season: SolvedSeason) -> float | None:
     return true_value(made, all_terms(made), range(len(made.candidates)))
 
 
-def visit_notes(season: SolvedSeason) -> Iterator[str]:
-    """Say where the calendar gives females fewer visits than pairs are priced by."""
+def visit_notes(season: SolvedSeason, seconds: Mapping[Pair, SecondChoice]) -> Iterator[str]:
+    """Say where the calendar gives females fewer visits than pairs are priced by.
+
+    Each male with too many females is named, and the females whom it costs most with what their
+    second choice would make of the plan, both counted by their calendars.
+    """
     worth, objective = by_calendar(season), season.solution.objective
     if worth is None:
         return
-    few = [
-        f"{season.label(dam)} {clutch.goes:.0%}, not {season.found.clutches[dam, sire].goes:.0%}"
-        for (dam, sire), clutch in season.laid_out.clutches.items()
-        if clutch.goes < (1 - FEWER) * season.found.clutches[dam, sire].goes
-    ]
-    if few:
-        yield (
-            "Too few visits reach these females before they ovulate; with those of the calendar "
-            f"they lay with a chance of: {', '.join(few)}."
+    label, ordinary = season.label, season.found.clutches
+    few: dict[str, list[Pair]] = {}
+    for pair, clutch in season.laid_out.clutches.items():
+        if clutch.goes < (1 - FEWER) * ordinary[pair].goes:
+            few.setdefault(pair[1], []).append(pair)
+    for sire, pairs in sorted(few.items()):
+        his = sum(mate == sire for mate in season.mates.values())
+        missed = ", ".join(
+            f"{label(pair[0])} {season.laid_out.clutches[pair].goes:.0%}, not "
+            f"{ordinary[pair].goes:.0%}"
+            for pair in pairs
         )
+        yield (
+            f"Too few visits of {label(sire)}, who has {counted(his, 'female', 'females')}, reach "
+            f"these before they ovulate; with those of the calendar they lay with a chance of: "
+            f"{missed}."
+        )
+    missed_most = sorted(
+        (pair for pairs in few.values() for pair in pairs if pair in seconds),
+        key=lambda pair: season.laid_out.clutches[pair].goes - ordinary[pair].goes,
+    )
+    for pair in missed_most[:EXCHANGED]:
+        yield from _other_sire(season, pair, seconds[pair].sire, worth)
     if worth < objective - max(season.options.gap, FEW) * abs(objective):
         yield (
             f"Counted by the visits of its calendar the plan is worth {worth:,.2f}, not "
             f"{objective:,.2f}, which it would bring if every female got ordinary visits."
+        )
+
+
+def _other_sire(season: SolvedSeason, pair: Pair, sire: str, worth: float) -> Iterator[str]:
+    """Say what a plan gains by another sire for one female, all other pairs as they are."""
+    chosen = [season.place[each.pair] for each in season.pairs if each.pair != pair]
+    solution = replace(season.solution, chosen=(*chosen, season.place[pair[0], sire]))
+    gains = (by_calendar(replace(season, solution=solution)) or 0.0) - worth
+    if gains > 0:
+        yield (
+            f"With {season.label(sire)} for {season.label(pair[0])} instead of "
+            f"{season.label(pair[1])} the calendar brings {sure_money(gains)} "
+            f"{season.currency} more: fix that pair if you want it (locks.must_pair)."
         )
 
 

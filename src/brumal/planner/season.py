@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cached_property
 
 from brumal.forecast.occupancy import FullestWeeks, WeekLoad, fullest_weeks, week_loads
@@ -162,12 +163,12 @@ def problem_of(
     routes = season_routes(prepared) if routes is None else routes
     settings = prepared.records.settings
     offers = settings.offers
-    weeks = _present(prepared, found)
+    weeks, shares = _present(prepared, found)
     females = sum(
         animal.sex is Sex.FEMALE and animal.status in BREEDING_STATUS
         for animal in prepared.records.collection
     )
-    return Problem(
+    problem = Problem(
         candidates=found.open,
         male_limits={
             sire: min(
@@ -182,6 +183,7 @@ def problem_of(
         small_clutch=settings.box.small_clutch,
         tubs=settings.limits.tubs,
         in_box=weeks.in_box,
+        shares=shares,
         in_tub=weeks.in_tub,
         sure=settings.limits.weekly or 1.0,
         must=wanted_pairs(prepared.records),
@@ -202,6 +204,7 @@ def problem_of(
         agreed=_agreed(prepared, found),
         keep_for=settings.season.keep_pairs_for,
     )
+    return problem.with_room()
 
 
 def _agreed(prepared: Prepared, found: Candidates) -> frozenset[Pair]:
@@ -220,19 +223,31 @@ def most_visited(prepared: Prepared, sire: str) -> int:
     return visits_capacity(settings.season, settings.visits, start.day if start else None)
 
 
-def _present(prepared: Prepared, found: Candidates) -> FullestWeeks:
-    """Return what the fullest weeks hold of any clutch; all of it where weeks do not count."""
-    settings, visiting = prepared.records.settings, Visiting.of(prepared)
-    if not settings.limits.weekly:
-        return FullestWeeks()
-    goes: dict[str, float] = {}
-    real = {dam for dam, _ in _laid(prepared)}
-    for (dam, _), clutch in found.clutches.items():
-        if dam not in real:
-            goes[dam] = max(goes.get(dam, 0.0), clutch.goes, visiting.cycling(dam)[0])
-    return fullest_weeks(
-        [(goes[dam], visiting.dates(dam, visiting.ovulation(dam))) for dam in goes]
+def _present(prepared: Prepared, found: Candidates) -> tuple[FullestWeeks, dict[Pair, float]]:
+    """Return what the fullest weeks hold of any clutch, and each pair's share of it.
+
+    Visits are ordinary ones, as pairs are priced; a weight still to come counts as reached, since
+    the females of one male wait for it together. All are there where weeks do not count.
+    """
+    if not prepared.records.settings.limits.weekly:
+        return FullestWeeks(), {}
+    visiting, real = Visiting.of(prepared), {dam for dam, _ in _laid(prepared)}
+    kinds: dict[tuple[str, date | None], float] = {}
+    kind_of: dict[Pair, tuple[str, date | None]] = {}
+    for pair, clutch in found.clutches.items():
+        if pair[0] in real:
+            continue
+        start = found.starts[pair]
+        kind = kind_of[pair] = pair[0], start.day if visiting.counts(pair) else None
+        kinds[kind] = max(kinds.get(kind, 0.0), clutch.goes / start.chance)
+    weeks = fullest_weeks(
+        [
+            (goes, visiting.dates(dam, visiting.served_days(dam, on)))
+            for (dam, on), goes in kinds.items()
+        ]
     )
+    shares = dict(zip(kinds, weeks.shares, strict=True))
+    return weeks, {pair: shares[kind] for pair, kind in kind_of.items()}
 
 
 def _laid(prepared: Prepared) -> frozenset[Pair]:

@@ -71,6 +71,10 @@ class Visiting:
         """Return the chances of each day of a female's ovulation."""
         return self.cycling(dam)[1]
 
+    def served_days(self, dam: str, first: date | None) -> DayChances:
+        """Return the days of an ovulation that ordinary visits from a day on serve, else of any."""
+        return self.ovulation(dam) if first is None else self.ordinary(dam, first).ovulation
+
     def dates(self, dam: str, ovulation: DayChances) -> ClutchDates:
         """Return the dates of a female's clutch from those of her ovulation."""
         stages = self.prepared.records.settings.dates

@@ -42,7 +42,7 @@ def more(problem: Problem) -> Iterator[More]:
             thing="incubator box",
             step=1,
             words="1 incubator box more",
-            problem=replace(problem, boxes=problem.boxes + 1),
+            problem=replace(problem, boxes=problem.boxes + 1).with_room(),
         )
 
 

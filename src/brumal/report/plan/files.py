@@ -176,6 +176,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
             "tubs_limit": plan.room.tubs_limit,
             "weekly": plan.room.weekly,
             "enough": None if plan.room.enough is None else round(plan.room.enough, 6),
+            "with_fewer": None if plan.room.with_fewer is None else round(plan.room.with_fewer, 6),
             "fullest": str(plan.room.fullest) if plan.room.fullest else None,
             "spend": round(plan.room.spend, 6),
             "spend_limit": plan.room.spend_limit,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.plan import (
@@ -128,15 +130,25 @@ def room_line(room: Room) -> str:
     told = [f"Boxes, so that no week lacks one with a chance of {room.weekly:.0%}: {boxes}."]
     if room.fullest is not None:
         mean = figure(round(room.in_fullest, 1))
-        told.append(f"The fullest week is that of {room.fullest}: {mean} in use on average.")
-    if room.enough is not None:
         told.append(
-            "By its own females' dates the plan lacks none with a chance of at least "
-            f"{min(room.enough, SURE):.0%}. Agree beforehand where a clutch goes that finds no box "
-            "free: eggs do not wait."
+            f"In the fullest week, that of {room.fullest}, {mean} are in use on average, "
+            f"{room.high_in_fullest} or fewer in nine seasons of ten."
+        )
+    if room.enough is not None:
+        told.append(f"By its own females' dates the plan lacks none {_chances(room)}.")
+        told.append(
+            "Agree beforehand where a clutch goes that finds no box free: eggs do not wait."
         )
     young = f"{figure(room.young)}, at most {figure(room.tubs)} at once{tubs}"
     return f"{' '.join(told)} Hatchlings expected: {young}."
+
+
+def _chances(room: Room) -> str:
+    """Say how sure the boxes are, and one fewer than are counted."""
+    told = f"with a chance of at least {min(room.enough or 0.0, SURE):.0%}"
+    if room.with_fewer is None:
+        return told
+    return f"{told} ({math.floor(100 * room.with_fewer)}% with {room.boxes - 1})"
 
 
 def money_parts(parts: Money) -> list[tuple[str, float]]:
