@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brumal.forecast.ledger import Ledger, SeasonState, ledgers, season_year, seasons_ago
+from brumal.forecast.ledger import Ledger, PastState, ledgers, season_year, seasons_ago
 from brumal.records.animals import Animal, Clutch
 from records_by_hand import PAIR_FROM, female, male, records
 
-LAID, PAIRED = SeasonState.LAID, SeasonState.PAIRED
-RESTED, NOT_PAIRED, UNKNOWN = SeasonState.RESTED, SeasonState.NOT_PAIRED, SeasonState.UNKNOWN
+LAID, PAIRED = PastState.LAID, PastState.PAIRED
+RESTED, NOT_PAIRED, UNKNOWN = PastState.RESTED, PastState.NOT_PAIRED, PastState.UNKNOWN
 
 
 def row(year: int | None, eggs: int | None = 6, dam: str = "F1") -> Clutch:
@@ -28,7 +28,7 @@ def ledger(
     return ledgers(records(herd, clutches=clutches, sections=sections))[dam]
 
 
-def states(found: Ledger) -> dict[int, SeasonState]:
+def states(found: Ledger) -> dict[int, PastState]:
     return {season.year: season.state for season in found.seasons}
 
 

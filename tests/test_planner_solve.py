@@ -12,7 +12,7 @@ from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.solver import solve as solving
 from brumal.planner.solver.clock import Clock
-from brumal.planner.solver.highs import Highs, Statement
+from brumal.planner.solver.highs import Highs, ModelArrays
 from brumal.planner.solver.master import Master
 from brumal.planner.solver.solve import EXACT, EXACT_WORK, SolveOptions, Verdict, solve
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
@@ -48,7 +48,7 @@ def test_a_model_ends_with_its_solve(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[ref[Highs]] = []
     begin = Highs.__init__
 
-    def noted(self: Highs, model: Statement) -> None:
+    def noted(self: Highs, model: ModelArrays) -> None:
         begin(self, model)
         made.append(ref(self))
 

@@ -15,7 +15,7 @@ DAYS_A_YEAR = 365.25
 MOST_SEASONS = 8
 
 
-class SeasonState(StrEnum):
+class PastState(StrEnum):
     """What a female did in one season, as far as it was written down."""
 
     LAID = "laid"
@@ -26,12 +26,12 @@ class SeasonState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeasonOfHers:
+class PastSeason:
     """One season: the calendar year its layings fall in, how many seasons ago it was (0: last)."""
 
     year: int
     ago: int
-    state: SeasonState
+    state: PastState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class Ledger:
     not recorded: they belong to some season, nobody can say to which.
     """
 
-    seasons: tuple[SeasonOfHers, ...]
+    seasons: tuple[PastSeason, ...]
     undated_laid: int = 0
     undated_paired: int = 0
 
@@ -56,7 +56,7 @@ class Ledger:
         """Return the years of the unbroken run of layings up to the last season, oldest first."""
         run: list[int] = []
         for season in self.seasons:
-            if season.state is not SeasonState.LAID or season.ago != len(run):
+            if season.state is not PastState.LAID or season.ago != len(run):
                 break
             run.append(season.year)
         return tuple(run[::-1])
@@ -67,8 +67,8 @@ class Ledger:
 
         What is not known never counts as rest.
         """
-        laid = {season.ago for season in self.seasons if season.state is SeasonState.LAID}
-        known = {s.ago for s in self.seasons if s.state is not SeasonState.UNKNOWN}
+        laid = {season.ago for season in self.seasons if season.state is PastState.LAID}
+        known = {s.ago for s in self.seasons if s.state is not PastState.UNKNOWN}
         spare, run = self.undated_laid, 0
         while run in laid or (run not in known and spare):
             spare -= run not in laid
@@ -117,7 +117,7 @@ def _ledger(
     last = max((oldest, *laid, *paired))
     return Ledger(
         seasons=tuple(
-            SeasonOfHers(
+            PastSeason(
                 year=season_year(ago, on),
                 ago=ago,
                 state=_state(ago, laid, paired, failures),
@@ -130,14 +130,14 @@ def _ledger(
     )
 
 
-def _state(ago: int, laid: set[int], paired: set[int], failures: bool) -> SeasonState:
+def _state(ago: int, laid: set[int], paired: set[int], failures: bool) -> PastState:
     if ago in laid:
-        return SeasonState.LAID
+        return PastState.LAID
     if ago in paired:
-        return SeasonState.PAIRED
+        return PastState.PAIRED
     if not failures:
-        return SeasonState.UNKNOWN
-    return SeasonState.RESTED if any(each > ago for each in laid) else SeasonState.NOT_PAIRED
+        return PastState.UNKNOWN
+    return PastState.RESTED if any(each > ago for each in laid) else PastState.NOT_PAIRED
 
 
 def _of_age(animal: Animal, ago: int, on: date) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from brumal.forecast.before_eggs import BeforeEggs, weight_before_eggs
-from brumal.forecast.ledger import Ledger, SeasonState, seasons_ago
+from brumal.forecast.ledger import Ledger, PastState, seasons_ago
 from brumal.records.animals import Animal
 from brumal.rules.health_rules import laying_clearances
 from brumal.rules.rule import PRACTICE, AnimalRule, Finding, RuleContext, called, grams
@@ -72,7 +72,7 @@ def ledger_words(ledger: Ledger, most: int = TOLD_SEASONS) -> str:
 
     Nothing is told of a female of whom no season is on record.
     """
-    known = any(season.state is not SeasonState.UNKNOWN for season in ledger.seasons)
+    known = any(season.state is not PastState.UNKNOWN for season in ledger.seasons)
     told = [f"{season.year} {season.state}" for season in ledger.seasons[:most] if known]
     if ledger.undated_laid:
         told.append(f"{ledger.undated_laid} laid on a day not recorded")

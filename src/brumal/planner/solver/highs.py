@@ -31,7 +31,7 @@ _MOST_OTHERS = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Statement:
+class ModelArrays:
     """A model in arrays: maximise ``worth`` within bounds of variables and rows.
 
     Variables are the pairs, then wishes of three sorts (surplus, log of none, bad seasons), then
@@ -54,7 +54,7 @@ class Statement:
 class Highs:
     """A model in HiGHS; ``cuts`` counts those that are in it, ``values`` holds the last plan."""
 
-    def __init__(self, model: Statement) -> None:
+    def __init__(self, model: ModelArrays) -> None:
         """Hand a model over; it is minimised with its worth negated."""
         self._engine = highspy.Highs()  # type: ignore[no-untyped-call]
         for option, value in _OPTIONS.items():

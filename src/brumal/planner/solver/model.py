@@ -38,7 +38,7 @@ from numpy.typing import NDArray
 
 from brumal.planner.limits.every import limits_of, must_id
 from brumal.planner.problem import Problem
-from brumal.planner.solver.highs import Highs, Statement
+from brumal.planner.solver.highs import Highs, ModelArrays
 from brumal.planner.solver.runs import Effort, Outcome, Relaxed, Run
 from brumal.planner.wishes.chances import chance_id
 from brumal.planner.wishes.surplus import Cut
@@ -277,7 +277,7 @@ def in_highs(model: Model) -> Highs:
     if model.highs is None:
         for place, variable in enumerate(_variables(model)):
             variable.index = place
-        model.highs = Highs(_statement(model))
+        model.highs = Highs(_arrays(model))
         model.highs.cuts = model.written
     model.highs.take_in([(variable.index, cut) for variable, cut in model.cuts])
     return model.highs
@@ -288,11 +288,11 @@ def _variables(model: Model) -> tuple[pulp.LpVariable, ...]:
     return (*model.pairs, *model.wishes, *model.used.values(), *ways, model.nothing)
 
 
-def _statement(model: Model) -> Statement:
+def _arrays(model: Model) -> ModelArrays:
     """Return the model in arrays, to be handed over in one go."""
     variables, rows = _variables(model), model.lp.constraints()
     entries = [(x.index, slope) for row in rows for x, slope in row.items()]
-    return Statement(
+    return ModelArrays(
         pairs=len(model.pairs),
         wishes=tuple(map(len, (model.surplus, model.log_none, model.bad))),
         worth=np.array([model.lp.objective.get(x, 0.0) for x in variables]),
