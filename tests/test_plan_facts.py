@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 
 from brumal import library
 from brumal.cli import main
+from brumal.insight.simulate.seasons import simulate
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
@@ -182,3 +184,13 @@ def test_young_held_back_of_facts_stand_against_their_limits(tmp_path: Path) -> 
     rows = VISIT + VISIT.replace("F1", "F2").replace("12-05", "12-15")
     _, plan = solved(tmp_path, rows, "2026-12-20", **keep)
     assert {("F1", "M2"), ("F2", "M2")} <= {(pair.dam, pair.sire) for pair in plan.pairs}
+
+
+def test_simulated_boxes_fill_from_the_day_that_she_laid(tmp_path: Path) -> None:
+    """However long after her ovulation that was."""
+    rows = VISIT + "2027-02-10,F1,ovulation,,,,\n2027-06-30,F1,laid,,6,2,\n"
+    season, _ = solved(tmp_path, rows, "2027-07-05")
+    season = replace(season, solution=replace(season.solution, chosen=(season.place["F1", "M2"],)))
+    weeks = simulate(season, 200).room.weeks
+    assert weeks[0].monday == date(2027, 6, 28)
+    assert [week.boxes.mean for week in weeks[:8]] == [1.0] * 8

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from brumal.forecast.dates import DayChances
 from brumal.forecast.occupancy import Load, WeekLoad
 from brumal.planner.risk.parent_draws import Places, stream
 from brumal.planner.season import SolvedSeason
-from brumal.records.settings import StageDays
 
 Counts = NDArray[np.int32]
 _LEVELS = (10, 50, 90)
@@ -82,25 +82,31 @@ def room_luck(
 def _days(season: SolvedSeason, monday: date, seed: int, seasons: int) -> Counts:
     """Return the days of laying, hatching and leaving, counted from a Monday before all of them.
 
-    Shape (pairs, 3, seasons). Stages are whole days, all equally likely between least and most.
+    Shape (pairs, 3, seasons). Each is drawn from its law given what was seen; hatching from the day
+    of laying on, which is after the day of the view unless she has laid.
     """
+    stages = season.prepared.records.settings.dates
     found = []
     for pair in season.pairs:
-        days = season.laid_out.dates[pair.pair].ovulation
+        dates = season.laid_out.dates[pair.pair]
         rng = stream(seed, "days", pair.dam, pair.sire)
-        drawn = rng.choice(len(days.chances), seasons, p=days.chances).astype(np.int32)
-        ovulated = drawn + np.int32((days.first - monday).days)
-        found.append(_stages(ovulated, season.prepared.records.settings.dates, rng, seasons))
+        laid = _drawn(dates.laying, monday, rng, seasons)
+        if len(dates.laying.chances) > 1:
+            hatched = laid + _after(stages.incubation, rng, seasons)
+        else:
+            hatched = _drawn(dates.hatching, monday, rng, seasons)
+        found.append(np.stack([laid, hatched, hatched + _after(stages.raising, rng, seasons)]))
     return np.stack(found)
 
 
-def _stages(ovulated: Counts, stages: StageDays, rng: np.random.Generator, seasons: int) -> Counts:
-    def after(least_most: tuple[int, int]) -> Counts:
-        return rng.integers(*least_most, seasons, dtype=np.int32, endpoint=True)
+def _drawn(days: DayChances, monday: date, rng: np.random.Generator, seasons: int) -> Counts:
+    drawn = rng.choice(len(days.chances), seasons, p=days.chances).astype(np.int32)
+    return drawn + np.int32((days.first - monday).days)
 
-    laid = ovulated + after(stages.to_shed) + after(stages.shed_to_laying)
-    hatched = laid + after(stages.incubation)
-    return np.stack([laid, hatched, hatched + after(stages.raising)])
+
+def _after(stage: tuple[int, int], rng: np.random.Generator, seasons: int) -> Counts:
+    """Return whole days between least and most, all equally likely."""
+    return rng.integers(*stage, seasons, dtype=np.int32, endpoint=True)
 
 
 def _in_use(first: Counts, last: Counts, count: NDArray[np.generic], weeks: int) -> Counts:
