@@ -25,6 +25,7 @@ from brumal.pipeline import prepare
 from brumal.planner.season import solve_season
 from brumal.records.event_table import USED_WITH
 from brumal.records.faults import Fault, Where
+from brumal.records.journal import JOURNAL
 from brumal.records.read import read_season
 from brumal.records.tables import read_table
 from brumal.records.writer import SHAPES
@@ -197,6 +198,22 @@ def test_rows_that_vanished_are_offered_again(racks: Racks) -> None:
     racks.post("/enter", VISIT)
     assert len(racks.rows("events")) == 1
     assert "gone from your tables" not in racks.client.get("/week").text
+
+
+def test_a_row_that_vanished_may_stay_out(racks: Racks) -> None:
+    racks.post("/enter", VISIT)
+    table = racks.folder / "events.csv"
+    table.write_text(table.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    assert "Leave it out" in racks.client.get("/week").text
+    assert racks.post("/let-go", {"id": ID})[0] == 303
+    assert "gone from your tables" not in racks.client.get("/week").text
+    assert not racks.rows("events")
+
+
+def test_a_journal_that_cannot_be_read_is_told(racks: Racks) -> None:
+    racks.post("/enter", VISIT)
+    (racks.folder / JOURNAL).write_text("no entry\nno entry\n", encoding="utf-8")
+    assert "the journal of entries as brumal left it" in racks.client.get("/week").text
 
 
 def test_the_tasks_are_those_of_the_season_and_lead_to_their_form(racks: Racks) -> None:

@@ -24,7 +24,7 @@ from brumal.page.sheet import sheet_of
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import InputError, is_error
 from brumal.records.journal import Entry
-from brumal.records.writer import Entered, enter, missing, take_back
+from brumal.records.writer import Entered, enter, let_go, missing, take_back
 from brumal.report.week.report import day_name, task_line
 
 MOST_SHOWN = 20
@@ -60,6 +60,7 @@ class Racks:
             Route("/week", self.week),
             Route("/enter", self.enter, methods=["POST"]),
             Route("/take-back", self.take_back, methods=["POST"]),
+            Route("/let-go", self.let_go, methods=["POST"]),
         ]
 
     async def week(self, request: Request) -> Response:
@@ -96,16 +97,26 @@ class Racks:
         self.entered = [each for each in self.entered if each.id != id_]
         return RedirectResponse("/week?done=back", status_code=303)
 
-    async def _write(self, job: Callable[[datetime], Entered]) -> str:
+    async def let_go(self, request: Request) -> Response:
+        """Note that an entry which vanished from its table is not wanted back."""
+        async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
+            id_ = str(form.get("id", ""))
+        trouble = await self._write(lambda at: let_go(self.desk.folder, [id_], at))
+        if trouble:
+            return self._page({}, trouble, 422)
+        return RedirectResponse("/week", status_code=303)
+
+    async def _write(self, job: Callable[[datetime], Entered | None]) -> str:
         """Do a writer's job beside the event loop; return what went wrong, in words."""
         try:
             await asyncio.to_thread(job, self.now())
         except InputError as error:
-            return " ".join(str(fault) for fault in error.faults if is_error(fault))
+            return _in_words(error)
         await self.desk.look_again()
         return ""
 
     def _page(self, asked: dict[str, str], trouble: str, status: int) -> Response:
+        lost, unread = self._lost()
         records, form = self.desk.records, BY_EVENT.get(asked.get("event", ""))
         names = {animal.id: animal.label for animal in records.animals}
         answer = page(
@@ -120,20 +131,20 @@ class Racks:
             id=asked.get("id") or uuid4().hex[:12],
             own=[] if form is None else _own(records.collection, form.of),
             mates=_own(records.collection, Sex.MALE),
-            trouble=trouble,
+            trouble=" ".join(filter(None, (trouble, unread))),
             done={"entered": "Entered.", "back": "Taken back."}.get(asked.get("done", ""), ""),
             entered=[(each.id, entry_words(each, names)) for each in self.entered],
-            lost=[(each.id, entry_words(each, names), each) for each in self._lost()],
+            lost=[(each.id, entry_words(each, names), each) for each in lost],
         )
         answer.status_code = status
         return answer
 
-    def _lost(self) -> tuple[Entry, ...]:
-        """Return entries that vanished from their tables; none where those cannot be read."""
+    def _lost(self) -> tuple[tuple[Entry, ...], str]:
+        """Return entries that vanished from their tables, and why they cannot be told."""
         try:
-            return missing(self.desk.folder)
-        except InputError:
-            return ()
+            return missing(self.desk.folder), ""
+        except InputError as error:
+            return (), _in_words(error)
 
     def _tasks(self) -> list[TaskLine]:
         """Return the week of the season's own plan; pencil is no task."""
@@ -162,6 +173,10 @@ def _line(week: Week, task: WeekTask) -> TaskLine:
 def _own(animals: Sequence[Animal], of: Sex | None) -> list[tuple[str, str]]:
     """Return (id, label) of animals of one sex, or of all."""
     return [(each.id, each.label) for each in animals if of is None or each.sex is of]
+
+
+def _in_words(error: InputError) -> str:
+    return " ".join(str(fault) for fault in error.faults if is_error(fault))
 
 
 def _is_script(request: Request) -> bool:
