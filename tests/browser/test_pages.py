@@ -137,10 +137,11 @@ def test_no_row_of_a_table_is_cut_on_paper(seen: tuple[Report, Path], paper: str
 def test_up_to_eight_cards_go_to_a_page(seen: tuple[Report, Path], paper: str) -> None:
     report, out = seen
     pages = printed(out / f"demo-cards-{paper}.pdf", paper)
-    counts = [page.count(bare("Emergency, my vet:")) for page in pages]
+    # The last page may hold the cautions alone.
+    counts = [count for page in pages if (count := page.count(bare("Emergency, my vet:")))]
     assert sum(counts) == len(report["demo-cards"]["rows"])
-    # A row as high as its longest card leaves room for six.
-    assert set(counts[:-1]) <= {6, 8}
+    # A row is as high as its longest card: where many words stand there is room for fewer.
+    assert set(counts[:-1]) <= {4, 6, 8} and 8 in counts
     for card in map(bare, report["demo-cards"]["rows"]):
         assert any(card in page for page in pages), card
 
