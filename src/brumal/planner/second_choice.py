@@ -25,30 +25,26 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
     columns, place = problem.columns, np.arange(len(problem.candidates))
     by_worth = np.lexsort((place, -columns.worth))
     most = ASKED if problem.chances else TRIED
-    kept: list[tuple[int, list[int]]] = []
+    found: dict[Pair, SecondChoice] = {}
     for at in chosen:
-        if columns.pairs[at] in problem.must:
+        pair = columns.pairs[at]
+        if pair in problem.must:
             continue
         others = by_worth[(columns.dam[by_worth] == columns.dam[at]) & (by_worth != at)]
-        own: list[list[int]] = []
+        plans: list[list[int]] = []
         for other in others.tolist():
             plan = [*(each for each in chosen if each != at), other]
             if keeps_limits(problem, plan, changed=(at, other)):
-                own.append(plan)
-            if len(own) == most:
+                plans.append(plan)
+            if len(plans) == most:
                 break
-        kept += [(at, plan) for plan in own]
-    plans = [plan for _, plan in kept]
-    values, missed_by = values_of(problem, plans), missed_by_each(problem, plans)
-    best: dict[Pair, tuple[bool, float]] = {}
-    found: dict[Pair, SecondChoice] = {}
-    for (at, plan), value, missed in zip(kept, values, missed_by, strict=True):
-        pair = columns.pairs[at]
-        if pair not in best or (not missed, value) > best[pair]:
-            best[pair] = not missed, value
-            found[pair] = SecondChoice(
-                sire=columns.pairs[plan[-1]][1],
-                less=max(season.solution.objective - value, 0.0),
-                missed=missed,
-            )
+        if not plans:
+            continue
+        values, missed = values_of(problem, plans), missed_by_each(problem, plans)
+        best = max(range(len(plans)), key=lambda n: (not missed[n], values[n]))
+        found[pair] = SecondChoice(
+            sire=columns.pairs[plans[best][-1]][1],
+            less=max(season.solution.objective - values[best], 0.0),
+            missed=missed[best],
+        )
     return found

@@ -56,7 +56,13 @@ def _best(season: SolvedSeason, kept: Sequence[int], animal: str) -> int | None:
         and not season.found.starts[columns.pairs[number]].provisional
         and columns.worth[number] > 0
     ]
-    fits = (n for n in free if all(limit.is_kept((*kept, n)) for limit in limits))
+    passed = [limit for limit in limits if not limit.is_kept(kept)]
+
+    def may_join(number: int) -> bool:
+        asked = (*passed, *(limit for limit in limits if limit.counts(number)))
+        return all(limit.is_kept((*kept, number)) for limit in asked)
+
+    fits = filter(may_join, free)
     tried = list(islice(fits, _TRIED))
     worth, *values = values_of(problem, [kept, *((*kept, number) for number in tried)])
     gains = [(value - worth, number) for value, number in zip(values, tried, strict=True)]
