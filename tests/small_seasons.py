@@ -269,7 +269,8 @@ def true_shortage(problem: Problem, whole: list[int], shares: list[float]) -> fl
         chance = math.prod(r if is_in else 1 - r for is_in, r in zip(there, shares, strict=True))
         sizes = list(itertools.compress(whole, there))
         small = sizes.count(1) if problem.box_clutches > 1 else len(sizes)
-        total += chance * too_few_boxes(problem, small, len(sizes) - small)
+        # A sum over spans may pass one; a chance does not.
+        total += chance * min(1.0, too_few_boxes(problem, small, len(sizes) - small))
     return total
 
 

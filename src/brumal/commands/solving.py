@@ -15,7 +15,7 @@ from brumal.pipeline import Prepared
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.interrupt import keeping_best, stopping_all
 from brumal.planner.solver.model import SOLVERS
-from brumal.planner.solver.solve import DEFAULT_GAP, LOOSE_GAP, USUAL, Progress, SolveOptions
+from brumal.planner.solver.solve import DEFAULT_GAP, LOOSE, USUAL, Progress, SolveOptions
 
 HINT_SECONDS = 20.0
 
@@ -27,8 +27,8 @@ def add_solving(parser: argparse.ArgumentParser) -> None:
         type=_share,
         metavar="SHARE",
         help="stop once the plan is proven within this share of the best, 0 to prove it to the end "
-        f"(default: {DEFAULT_GAP:g}, exact where that takes little more, {LOOSE_GAP:g} where "
-        "a season is hard to prove)",
+        f"(default: {DEFAULT_GAP:g}, exact where that takes little more, up to {LOOSE[-1][1]:g} "
+        "where a season is hard to prove)",
     )
     parser.add_argument(
         "--time-limit",

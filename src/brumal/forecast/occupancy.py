@@ -194,21 +194,20 @@ class _Room:
         return self.lacking(small, large) <= self.short
 
     def lacking(self, small: int, large: int) -> float:
-        """Return the chance, by the best cover, that so many clutches lack a box in some span."""
-        covers = (self._lacks(np.array(cover), small, large).sum() for cover in self.present)
-        return min(1.0, *map(float, covers))
+        """Return the chance, by the best cover, that so many clutches lack a box in some span.
 
-    def _lacks(self, chances: Floats, small: int, large: int) -> Floats:
-        """Return for each chance how likely the clutches inside need more boxes than there are."""
-        few, many = _binomial(small, chances), _binomial(large, chances)
+        For each span it is the chance that the clutches inside need more boxes than there are.
+        """
+        few, many = _inside(self.present, small), _inside(self.present, large)
         shared = np.minimum(-(-np.arange(small + 1) // self.clutches), self.boxes + 1)
         # The chance that more than so many large clutches are inside, from none left over up.
-        over = np.zeros((len(chances), self.boxes + 2))
+        over = np.zeros((len(many), self.boxes + 2))
         over[:, 0] = 1.0
         upto = min(large + 1, self.boxes + 1)
         over[:, 1 : upto + 1] = 1 - np.cumsum(many, axis=1)[:, :upto]
-        found: Floats = (few * over[:, self.boxes + 1 - shared]).sum(axis=1)
-        return found
+        lacks = (few * over[:, self.boxes + 1 - shared]).sum(axis=1)
+        first = np.cumsum([0, *map(len, self.present[:-1])])
+        return min(1.0, float(np.add.reduceat(lacks, first).min()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,9 +314,11 @@ def _more_than(
     return float(box_counts(small, large, box.clutches)[boxes + 1 :].sum())
 
 
-def _binomial(count: int, chances: Floats) -> Floats:
-    """Return the binomial law of a count for each chance, shape (chances, count + 1)."""
+@functools.lru_cache(maxsize=1024)
+def _inside(present: Spans, count: int) -> Floats:
+    """Return the binomial law of a count for each span, cover after cover: (spans, count + 1)."""
     k = np.arange(count + 1)
+    chances = np.array([chance for cover in present for chance in cover])
     inside = np.clip(chances, 1e-300, 1 - 1e-16)[:, None]
     found: Floats = _log_ways(count) + k * np.log(inside) + (count - k) * np.log1p(-inside)
     return np.exp(found)

@@ -44,7 +44,7 @@ from brumal.planner.second_choice import second_choices
 from brumal.planner.solver.solve import SolveOptions
 from brumal.planner.solver.worth import bad_value, expected_value
 from brumal.planner.stand_ins import stand_ins
-from brumal.planner.wishes.surplus import all_terms, plan_law, surplus
+from brumal.planner.wishes.surplus import all_terms
 from brumal.planner.wishes.terms import Counted
 from brumal.records.animals import Sex
 from brumal.records.season_state import Stage
@@ -207,7 +207,7 @@ def _money(
     pairs = [problem.candidates[index] for index in chosen]
     terms = all_terms(problem.only(chosen))
     lost = [
-        wish.cost * surplus(plan_law(laws, range(len(pairs))), laws.threshold)
+        wish.cost * laws.surplus(range(len(pairs)))
         for wish, laws in zip(problem.wish_terms, terms, strict=True)
     ]
     # Young of a holdback beyond those held back add nothing: that is no loss to the keeper.

@@ -45,7 +45,6 @@ def _for(season: SolvedSeason, plan: Sequence[int], animal: str) -> StandIns:
 def _best(season: SolvedSeason, kept: Sequence[int], animal: str) -> int | None:
     """Return the pair that adds most to a plan, without ``animal`` and others that must wait."""
     problem, columns = season.problem, season.problem.columns
-    limits = limits_of(problem)
     taken = {columns.pairs[number][0] for number in kept}
     ranked = np.argsort(-columns.worth, kind="stable").tolist()
     free = [
@@ -56,14 +55,10 @@ def _best(season: SolvedSeason, kept: Sequence[int], animal: str) -> int | None:
         and not season.found.starts[columns.pairs[number]].provisional
         and columns.worth[number] > 0
     ]
-    passed = [limit for limit in limits if not limit.is_kept(kept)]
-
-    def may_join(number: int) -> bool:
-        asked = (*passed, *(limit for limit in limits if limit.counts(number)))
-        return all(limit.is_kept((*kept, number)) for limit in asked)
-
-    fits = filter(may_join, free)
-    tried = list(islice(fits, _TRIED))
+    fits = np.ones(len(ranked), dtype=bool)
+    for limit in limits_of(problem):
+        fits &= limit.fits(kept)
+    tried = list(islice((number for number in free if fits[number]), _TRIED))
     worth, *values = values_of(problem, [kept, *((*kept, number) for number in tried)])
     gains = [(value - worth, number) for value, number in zip(values, tried, strict=True)]
     best = max(gains, key=lambda each: (each[0], -each[1]), default=None)

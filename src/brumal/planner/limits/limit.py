@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brumal.planner.pairs.candidate import Array
 from brumal.planner.pairs.columns import Numbers
@@ -96,6 +97,15 @@ class Limit:
     def is_kept(self, plan: Sequence[int]) -> bool:
         """Say whether a plan does not pass this limit."""
         return self.taken(plan) <= self.most + TOLERANCE
+
+    def fits(self, plan: Sequence[int]) -> NDArray[np.bool_]:
+        """Say of each candidate whether it may join a plan it is not in, shape (candidates,)."""
+        columns = self.problem.columns
+        fees = np.array([self.fees.get(sire, 0.0) for sire in columns.sires])
+        fees[columns.sire[list(plan)]] = 0.0
+        room = self.most + TOLERANCE - self.taken(plan)
+        may: NDArray[np.bool_] = self._by_pair() + fees[columns.sire] <= room
+        return may
 
     def holds_back(self, plan: Sequence[int]) -> bool:
         """Say whether some pair outside a plan does not fit, in place of its dam's own if any.

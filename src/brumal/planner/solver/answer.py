@@ -16,9 +16,8 @@ EXACT_GAP = 1e-6
 """No proof is closer than this: solvers' tolerances hide what is left."""
 EXACT_WORK = 1000
 """Work worth spending on an exact plan where a gap is reached already."""
-LOOSE_GAP = 5e-3
-LOOSE_WORK = 3000
-"""Where the default gap takes more work than this, a season is hard, and this gap has to do."""
+LOOSE = ((3000, 5e-3), (6000, 1e-2), (12_000, 2e-2))
+"""Where the default gap takes more work, a season is hard: from so much on this gap will do."""
 
 
 class Verdict(StrEnum):
@@ -34,8 +33,9 @@ class SolveOptions:
     """How exact a plan has to be, and what it may take.
 
     ``gap`` is relative: within it a plan is proven. ``work`` is what may be spent on an exact plan
-    beyond that: simplex iterations, and pairs that join the master problem. After ``LOOSE_WORK``
-    iterations ``loose`` takes the place of ``gap``, where it is larger. ``time_limit`` is seconds
+    beyond that: simplex iterations, and pairs that join the master problem. ``loose``
+    are steps (iterations, gap): from so many on that gap takes the place of ``gap``, where it is
+    larger. ``time_limit`` is seconds
     for everything together (``None``: none). ``start`` are the pairs of a plan to start from. Of
     exact plans worth the same one is settled on by name, unless it is the ``value_only`` that is
     asked for.
@@ -44,13 +44,13 @@ class SolveOptions:
     solver: str = "highs"
     gap: float = DEFAULT_GAP
     work: int = EXACT_WORK
-    loose: float = 0.0
+    loose: tuple[tuple[int, float], ...] = ()
     time_limit: float | None = None
     start: tuple[Pair, ...] = ()
     value_only: bool = False
 
 
-USUAL = SolveOptions(loose=LOOSE_GAP)
+USUAL = SolveOptions(loose=LOOSE)
 EXACT = SolveOptions(gap=0.0)
 
 

@@ -74,7 +74,7 @@ class Highs:
         self._wishes = [np.arange(a, b) for a, b in itertools.pairwise(ends)]
         self._whole = np.flatnonzero(model.is_whole).astype(np.int32)
         self._is_whole = False
-        self._effort = Effort()
+        self._effort, self._is_eased = Effort(), False
         self._others: list[Plan] = []
         # Held weakly: a model, megabytes of it, would else live on until cycles are looked for.
         own = proxy(self)
@@ -140,7 +140,7 @@ class Highs:
         """Solve for whole pairs to a relative gap, or until the effort ends."""
         engine = self._engine
         self._ask_for_whole(True)
-        self._effort, self._others = effort, []
+        self._effort, self._others, self._is_eased = effort, [], False
         # What an earlier solve left behind must not steer this one.
         engine.clearSolver()
         seconds = highspy.kHighsInf if effort.seconds is None else effort.seconds
@@ -162,7 +162,7 @@ class Highs:
         self.values = np.array(engine.getSolution().col_value)
         chosen = tuple(np.flatnonzero(self.values[self._pairs] > 0.5).tolist())
         others = [plan for plan in dict.fromkeys(reversed(self._others)) if plan != chosen]
-        proven = status == _Status.kOptimal or bound <= effort.enough
+        proven = status == _Status.kOptimal or bound <= effort.enough or self._is_eased
         outcome = Outcome.OPTIMAL if proven else Outcome.STOPPED
         return Run(outcome, chosen, bound, message, tuple(others[:_MOST_OTHERS]), taken)
 
@@ -177,9 +177,12 @@ class Highs:
         told = event.data_out
         bound = -told.mip_dual_bound
         is_low = math.isfinite(bound) and bound <= self._effort.enough
+        for eased in self._effort.eased:
+            self._is_eased |= told.mip_node_count >= eased.after and told.mip_gap <= eased.gap
         assert event.data_in is not None
         # HiGHS remembers an interrupt from one solve to the next: it is said each time.
-        event.data_in.user_interrupt = is_low or must_stop(math.isfinite(told.mip_primal_bound))
+        has_plan = math.isfinite(told.mip_primal_bound)
+        event.data_in.user_interrupt = is_low or self._is_eased or must_stop(has_plan)
 
     def _keep(self, event: highspy.highs.HighsCallbackEvent) -> None:
         values = np.array(event.data_out.mip_solution)

@@ -17,16 +17,28 @@ class OutOfTimeError(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Eased:
+    """A run will do short of its proof after so many nodes with this gap or less of its own.
+
+    The gap is that between its best plan and its bound, relative to the plan.
+    """
+
+    after: int
+    gap: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
     """When a run may stop early: after so many seconds or nodes of its search, or at a bound.
 
     ``enough`` is the objective below which no better plan matters: a run whose bound has come down
-    to it is done.
+    to it is done, and so is one for which one of ``eased`` holds.
     """
 
     seconds: float | None = None
     nodes: int | None = None
     enough: float = -math.inf
+    eased: tuple[Eased, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,8 +26,7 @@ from brumal.planner.solver.answer import (
     EXACT,
     EXACT_GAP,
     EXACT_WORK,
-    LOOSE_GAP,
-    LOOSE_WORK,
+    LOOSE,
     USUAL,
     Progress,
     Solution,
@@ -41,7 +40,7 @@ from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import renamed
 from brumal.planner.solver.master import Master
 from brumal.planner.solver.means_bound import MeansBound, has_means
-from brumal.planner.solver.runs import Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
+from brumal.planner.solver.runs import Eased, Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
 from brumal.planner.solver.ties import highest_ranked
 from brumal.planner.solver.worth import SLACK, is_allowed, most_worth, value_of
 from brumal.planner.wishes.surplus import Cut
@@ -52,7 +51,7 @@ __all__ = [
     "EXACT",
     "EXACT_GAP",
     "EXACT_WORK",
-    "LOOSE_GAP",
+    "LOOSE",
     "USUAL",
     "Progress",
     "Solution",
@@ -63,6 +62,11 @@ __all__ = [
 ]
 
 _EXACT_NODES = 10
+_FEW_NODES, _MORE_NODES, _MOST_NODES = 200, 200, 20_000
+"""A run searches a few nodes before a wider gap will do, more before a wider one still, and with
+the default gap never more than the last."""
+_OWN_SHARE = 0.8
+"""The share of a gap that a run of the model may leave; the rest is for what cuts still hide."""
 _TOLERANCE = 1e-5
 _MARGIN = 1e-6
 """Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
@@ -136,13 +140,14 @@ class _Proof:
     @property
     def asked(self) -> float:
         """Return the gap that is asked for, which is wider where a season turns out hard."""
-        is_hard = self.iterations >= LOOSE_WORK
-        return max(self.options.gap, self.options.loose if is_hard else 0.0, EXACT_GAP)
+        eased = [gap for work, gap in self.options.loose if self.iterations >= work]
+        return max(self.options.gap, EXACT_GAP, *eased)
 
     @property
     def gap(self) -> float:
         """Return the gap to reach now: first the one asked for, then an exact one."""
         is_next = self.agrees(self.bound) and self.work + self.last < self.options.work
+        is_next &= not any(self.iterations >= work for work, _ in self.options.loose)
         return EXACT_GAP if is_next else self.asked
 
     def lower(self, bound: float) -> None:
@@ -206,7 +211,8 @@ def _bound_by_means(proof: _Proof, omit: Collection[str]) -> _Outer | None:
 
 def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Sequence[Cut]) -> bool:
     """Solve among the pairs near a bound; say whether that is the end, or more are needed."""
-    keep = _near(proof.problem, outer.relaxed, outer.room, proof.plan or ())
+    near = _is_near(proof.problem, outer.relaxed, outer.room, proof.plan or ())
+    keep = np.flatnonzero(near)
     if proof.agrees(proof.bound):
         # What is left is an exact plan, and so many pairs are too much work for it.
         proof.work += keep.size
@@ -341,10 +347,12 @@ def _run(master: Master, proof: _Proof) -> Run:
     machine.
     """
     beyond = proof.gap < proof.asked
+    eased = _eased(proof) if proof.options.loose and not beyond else ()
     effort = Effort(
         seconds=proof.clock.left(),
-        nodes=_EXACT_NODES if beyond else None,
+        nodes=_EXACT_NODES if beyond else _MOST_NODES if eased else None,
         enough=proof.enough(),
+        eased=eased,
     )
     run = models.run(master.model, proof.options.solver, proof.gap / 8, effort)
     proof.rounds += 1
@@ -355,8 +363,14 @@ def _run(master: Master, proof: _Proof) -> Run:
     return run
 
 
-def _near(problem: Problem, relaxed: Relaxed, room: float, best: Sequence[int]) -> NDArray[np.intp]:
-    return np.flatnonzero(_is_near(problem, relaxed, room, best))
+def _eased(proof: _Proof) -> tuple[Eased, ...]:
+    """Return when a run of a hard season will do, though a closer proof was asked for."""
+    _, (work, gap), (_, wide) = proof.options.loose
+    first = 0 if proof.iterations >= work else _FEW_NODES
+    return (
+        Eased(after=first, gap=_OWN_SHARE * gap),
+        Eased(after=first + _MORE_NODES, gap=_OWN_SHARE * wide),
+    )
 
 
 def _is_near(

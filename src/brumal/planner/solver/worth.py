@@ -10,7 +10,7 @@ from brumal.planner.limits.every import keeps_limits
 from brumal.planner.problem import Problem
 from brumal.planner.risk.cvar import bad_mean
 from brumal.planner.wishes.chances import all_chances, chance_id, log_none
-from brumal.planner.wishes.surplus import TermLaws, all_terms, plan_law, surplus
+from brumal.planner.wishes.surplus import TermLaws, all_terms
 
 SLACK = 1e-7
 """How far a chance may miss its limit, in logs, and two values differ and still be a tie."""
@@ -26,7 +26,7 @@ def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence
     value += problem.switches(chosen)
     value += sum(problem.candidates[index].worth for index in chosen)
     for wish, laws in zip(problem.wish_terms, terms, strict=True):
-        value -= wish.cost * surplus(plan_law(laws, chosen), laws.threshold)
+        value -= wish.cost * laws.surplus(chosen)
     return value
 
 

@@ -22,9 +22,9 @@ state, and families independent of each other.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import reduce
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from dataclasses import dataclass, field
+from functools import cached_property, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,25 +51,60 @@ class Cut:
     coefficients: Mapping[int, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FamilyLaws:
     """Counted young of one family's candidates, given each of its states.
 
     ``weights`` has shape (states,), ``members`` (candidates,) holds candidate indices and ``laws``
-    (states, candidates, most young + 1) their distributions.
+    (states, candidates, most young + 1) their distributions. ``known`` holds the law of each set
+    of members asked for, whatever the state.
     """
 
     weights: Array
     members: NDArray[np.intp]
     laws: Array
+    known: dict[frozenset[int], Array] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def places(self) -> Mapping[int, int]:
+        """Return the place of each member."""
+        return {index: at for at, index in enumerate(self.members.tolist())}
+
+    @cached_property
+    def group(self) -> frozenset[int]:
+        """Return the members as a set."""
+        return frozenset(self.places)
+
+    def law(self, made: frozenset[int]) -> Array:
+        """Return the chances of 0, 1, ... young of some members together."""
+        if made not in self.known:
+            self.known[made] = _mixed(self, _given(self, made))
+        return self.known[made]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class TermLaws:
-    """All counted young of one wish term, by family; different families are independent."""
+    """All counted young of one wish term, by family; different families are independent.
+
+    ``known`` holds the surplus of each set of pairs asked for: plans that differ in few pairs count
+    the same young for most wishes.
+    """
 
     threshold: int
     families: tuple[FamilyLaws, ...]
+    known: dict[frozenset[int], float] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def members(self) -> frozenset[int]:
+        """Return the candidates that count for the term."""
+        return frozenset().union(*(each.group for each in self.families))
+
+    def surplus(self, chosen: Iterable[int]) -> float:
+        """Return the mean number of young beyond the threshold that a plan brings."""
+        counted = self.members.intersection(chosen)
+        if counted not in self.known:
+            self.known[counted] = surplus(plan_law(self, counted), self.threshold)
+        return self.known[counted]
 
 
 def by_family(
@@ -126,9 +161,9 @@ def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
 
 def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
     """Return the chances of 0, 1, ... young that a plan brings to a wish term."""
-    wanted = set(chosen)
-    served = [each for each in laws.families if not wanted.isdisjoint(each.members.tolist())]
-    return _convolve([_mixed(family, _given(family, wanted)) for family in served])
+    wanted = frozenset(chosen)
+    made = ((family, wanted & family.group) for family in laws.families)
+    return _convolve([family.law(own) for family, own in made if own])
 
 
 def surplus(law: Array, threshold: int) -> float:
@@ -231,9 +266,9 @@ def _mean(family: FamilyLaws, at: int) -> float:
     return float(family.weights @ family.laws[:, at] @ np.arange(family.laws.shape[2]))
 
 
-def _given(family: FamilyLaws, wanted: set[int]) -> Array:
+def _given(family: FamilyLaws, wanted: Set[int]) -> Array:
     """Return the law of a family's chosen clutches together, given each of its states."""
-    inside = [at for at, index in enumerate(family.members.tolist()) if index in wanted]
+    inside = sorted(family.places[index] for index in family.group & wanted)
     if family.weights.size <= _FEW_STATES:
         return np.array([_convolve([laws[at] for at in inside]) for laws in family.laws])
     total = np.ones((family.weights.size, 1))
