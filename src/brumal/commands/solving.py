@@ -13,9 +13,9 @@ from rich.console import Console
 from brumal import library
 from brumal.pipeline import Prepared
 from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.answer import DEFAULT_GAP, LOOSE, USUAL, Progress, SolveOptions
 from brumal.planner.solver.interrupt import keeping_best, stopping_all
 from brumal.planner.solver.model import SOLVERS
-from brumal.planner.solver.solve import DEFAULT_GAP, LOOSE, USUAL, Progress, SolveOptions
 
 HINT_SECONDS = 20.0
 
