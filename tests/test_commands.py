@@ -212,8 +212,8 @@ def test_a_plan_stopped_early_ends_with_three_and_says_so(
     assert code == Exit.NOT_PROVEN
     plan = json.loads((out / "plan.json").read_text())
     assert plan["verdict"] == "stopped"
-    assert plan["bound"] >= 8063.03
-    assert plan["objective"] <= 8063.05
+    best = json.loads(demo_files()["plan.json"])["objective"]
+    assert plan["objective"] <= best <= plan["bound"]
     assert "not proven" in capsys.readouterr().out
 
 
