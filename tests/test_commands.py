@@ -17,6 +17,7 @@ from brumal import library
 from brumal.cli import main
 from brumal.commands.common import Exit
 from brumal.planner.season import SolvedSeason
+from season_outputs import demo_files
 
 SCENARIOS = Path(__file__).parent.parent / "scenarios"
 
