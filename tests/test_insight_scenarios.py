@@ -123,7 +123,10 @@ def test_columns_of_the_demo_are_its_plans(
     shutil.copytree(DEMO, folder)
     put(folder / file, old, new)
     planned = Workbench(demo, EXACT).planned(variant.records)
-    assert told(planned.plan) == told(best_plan(prepare(folder)))
+    column, fresh = told(planned.plan), told(best_plan(prepare(folder)))
+    for key in ("bound", "gap"):  # two proofs of the same plan end within the solver's tolerance
+        assert column.pop(key) == pytest.approx(fresh.pop(key), rel=1e-6, abs=1e-6)
+    assert column == fresh
 
 
 @pytest.mark.parametrize(

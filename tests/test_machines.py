@@ -29,7 +29,10 @@ CODE_PAGES = ("cp437", *(pytest.param(page, marks=pytest.mark.slow) for page in 
 
 
 def run(*words: object, **more: str) -> subprocess.CompletedProcess[bytes]:
+    # openpyxl opens a file only for its name and closes it unwritten.
+    named = "ignore::EncodingWarning:openpyxl.worksheet._writer"
     order = [sys.executable, "-X", "warn_default_encoding", "-W", "error::EncodingWarning"]
+    order += ["-W", named]
     return subprocess.run(
         [*order, "-m", "brumal", *map(str, words)],
         capture_output=True,
