@@ -115,12 +115,10 @@ def _undo(folder: Path, stage: Path) -> None:
     for name, digest in _moves(stage).items():
         path, kept = folder / name, stage / "before" / name
         found = hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
-        if found != digest:
-            continue
-        if kept.exists():
+        if kept.exists() and found == digest:
             kept.replace(path)
-        elif digest:
-            path.unlink()
+        elif digest and not kept.exists() and found in ("", digest):
+            path.unlink(missing_ok=True)
             with suppress(OSError):  # a folder of others' files stays
                 path.parent.rmdir()
     shutil.rmtree(stage, ignore_errors=True)
