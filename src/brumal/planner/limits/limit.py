@@ -100,11 +100,8 @@ class Limit:
 
     def fits(self, plan: Sequence[int]) -> NDArray[np.bool_]:
         """Say of each candidate whether it may join a plan it is not in, shape (candidates,)."""
-        columns = self.problem.columns
-        fees = np.array([self.fees.get(sire, 0.0) for sire in columns.sires])
-        fees[columns.sire[list(plan)]] = 0.0
         room = self.most + TOLERANCE - self.taken(plan)
-        may: NDArray[np.bool_] = self._by_pair() + fees[columns.sire] <= room
+        may: NDArray[np.bool_] = self._by_pair() + self._unpaid(plan) <= room
         return may
 
     def holds_back(self, plan: Sequence[int]) -> bool:
@@ -115,11 +112,16 @@ class Limit:
         columns, amounts, made = self.problem.columns, self._by_pair(), list(plan)
         own = np.zeros(len(columns.dams))
         own[columns.dam[made]] = amounts[made]
-        fees = np.array([self.fees.get(sire, 0.0) for sire in columns.sires])
-        fees[columns.sire[made]] = 0.0
-        new = amounts - own[columns.dam] + fees[columns.sire]
+        new = amounts - own[columns.dam] + self._unpaid(made)
         new[made] = 0.0
         return bool((new > max(self.most + TOLERANCE - self.taken(plan), TOLERANCE)).any())
+
+    def _unpaid(self, plan: Sequence[int]) -> Array:
+        """Return the fee that each candidate's sire adds to a plan, shape (candidates,)."""
+        columns = self.problem.columns
+        fees = np.array([self.fees.get(sire, 0.0) for sire in columns.sires])
+        fees[columns.sire[list(plan)]] = 0.0
+        return fees[columns.sire]
 
     def _by_pair(self) -> Array:
         amounts = np.zeros(len(self.problem.candidates))
