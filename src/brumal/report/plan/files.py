@@ -5,8 +5,21 @@ from __future__ import annotations
 import csv
 import io
 import json
+from collections.abc import Iterable
+from dataclasses import asdict
+from datetime import date
 
-from brumal.planner.plan import PLAN_VERSION, BadSeasons, Plan
+from brumal.planner.infeasible import InfeasibleSet
+from brumal.planner.plan import (
+    PLAN_VERSION,
+    BadSeasons,
+    Inputs,
+    Plan,
+    PlannedPair,
+    PlannedRoute,
+    Reason,
+    Room,
+)
 from brumal.report.csv_cells import inert
 from brumal.report.words import figure
 
@@ -36,58 +49,14 @@ def plan_content(plan: Plan) -> dict[str, object]:
     return {
         "version": PLAN_VERSION,
         "season": plan.season,
-        "as_of": plan.as_of.isoformat() if plan.as_of else None,
+        "as_of": _day(plan.as_of),
         "currency": plan.currency,
         "verdict": str(plan.verdict),
         "objective": plan.objective,
-        "by_calendar": None if plan.by_calendar is None else round(plan.by_calendar, 6),
+        "by_calendar": _rounded(plan.by_calendar),
         "bound": plan.bound,
         "gap": plan.gap,
-        "pairs": [
-            {
-                "dam": pair.dam,
-                "sire": pair.sire,
-                "value": round(pair.value, 6),
-                "sd": round(pair.sd, 6),
-                "eggs": round(pair.eggs, 6),
-                "box_eggs": pair.box_eggs,
-                "young": round(pair.young, 6),
-                "F": pair.F,
-                "start": pair.start.isoformat() if pair.start else None,
-                "provisional": pair.provisional,
-                "weigh": [
-                    {
-                        "animal": each.animal,
-                        "day": each.weigh_on.isoformat() if each.weigh_on else None,
-                        "grams": each.asked_g,
-                        "chance": round(each.chance, 9),
-                    }
-                    for each in pair.waits_for
-                ],
-                "lock": pair.lock,
-                "state": str(pair.state),
-                "second": (
-                    {
-                        "sire": pair.second.sire,
-                        "less": round(pair.second.less, 6),
-                        "missed": list(pair.second.missed),
-                    }
-                    if pair.second
-                    else None
-                ),
-                "sires": [{"id": sire, "chance": round(chance, 9)} for sire, chance in pair.sires],
-                "outcomes": [
-                    {
-                        "morph": outcome.morph,
-                        "chance": round(outcome.chance, 9),
-                        "value": round(outcome.value, 6),
-                    }
-                    for outcome in pair.outcomes
-                ],
-                "cautions": list(pair.cautions),
-            }
-            for pair in plan.pairs
-        ],
+        "pairs": [_pair(pair) for pair in plan.pairs],
         "stand_ins": [
             {
                 "animal": each.animal,
@@ -96,11 +65,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
             for each in plan.stand_ins
         ],
         "resting": [
-            {
-                "id": resting.id,
-                "by": resting.by,
-                "reasons": [{"rule": each.rule, "text": each.text} for each in resting.reasons],
-            }
+            {"id": resting.id, "by": resting.by, "reasons": _reasons(resting.reasons)}
             for resting in plan.resting
         ],
         "males": [
@@ -109,7 +74,7 @@ def plan_content(plan: Plan) -> dict[str, object]:
                 "pairings": male.pairings,
                 "limit": male.limit,
                 "limit_from": male.limit_from,
-                "reasons": [{"rule": each.rule, "text": each.text} for each in male.reasons],
+                "reasons": _reasons(male.reasons),
             }
             for male in plan.males
         ],
@@ -123,92 +88,157 @@ def plan_content(plan: Plan) -> dict[str, object]:
             }
             for target in plan.targets
         ],
-        "routes": [
-            {
-                "morph": route.morph,
-                "by": route.by,
-                "value": round(route.value, 6),
-                "money": round(route.money, 6),
-                "chance": [
-                    {"year": year, "chance": round(chance, 9)} for year, chance in route.chance
-                ],
-                "without": [
-                    {"year": year, "chance": round(chance, 9)} for year, chance in route.without
-                ],
-                "pairs": [
-                    {
-                        "dam": pair.dam,
-                        "sire": pair.sire,
-                        "alone": round(pair.alone, 6),
-                        "keep": [
-                            {
-                                "look": kept.look,
-                                "sex": str(kept.sex),
-                                "odds": round(kept.odds, 9),
-                                "ready": kept.ready,
-                            }
-                            for kept in pair.keep
-                        ],
-                    }
-                    for pair in route.pairs
-                ],
-                "refused": route.refused,
-            }
-            for route in plan.routes
-        ],
-        "money": {
-            "pairs": round(plan.money.pairs, 6),
-            "holdbacks": round(plan.money.holdbacks, 6),
-            "saturation": round(plan.money.saturation, 6),
-            "rules": round(plan.money.rules, 6),
-            "offers": round(plan.money.offers, 6),
-            "keeping": round(plan.money.keeping, 6),
-            "risk": round(plan.money.risk, 6),
-            "routes": round(plan.money.routes, 6),
-            "switches": round(plan.money.switches, 6),
-        },
+        "routes": [_route(route) for route in plan.routes],
+        "money": {part: round(value, 6) for part, value in asdict(plan.money).items()},
         "bad_seasons": _bad_seasons(plan.bad_seasons),
-        "room": {
-            "boxes": plan.room.boxes,
-            "boxes_limit": plan.room.boxes_limit,
-            "young": round(plan.room.young, 6),
-            "tubs": round(plan.room.tubs, 6),
-            "tubs_limit": plan.room.tubs_limit,
-            "weekly": plan.room.weekly,
-            "enough": None if plan.room.enough is None else round(plan.room.enough, 6),
-            "with_fewer": None if plan.room.with_fewer is None else round(plan.room.with_fewer, 6),
-            "fullest": str(plan.room.fullest) if plan.room.fullest else None,
-            "spend": round(plan.room.spend, 6),
-            "spend_limit": plan.room.spend_limit,
-        },
-        "offers": [
-            {"id": offer.id, "kind": offer.kind, "money": offer.money, "taken": offer.taken}
-            for offer in plan.offers
-        ],
-        "clashes": [
-            {
-                "exact": clash.exact,
-                "statements": [
-                    {"id": said.id, "text": said.words, "loosen": said.loosen}
-                    for said in clash.statements
-                ],
-            }
-            for clash in plan.clashes
-        ],
+        "room": _room(plan.room),
+        "offers": [asdict(offer) for offer in plan.offers],
+        "clashes": [_clash(clash) for clash in plan.clashes],
         "notes": list(plan.notes),
         "cautions": [
             {"rank": caution.rank, "animals": list(caution.animals), "text": caution.text}
             for caution in plan.cautions
         ],
-        "inputs": {
-            "fingerprints": dict(plan.inputs.fingerprints),
-            "settings": dict(plan.inputs.settings),
-            "versions": dict(plan.inputs.versions),
-            "solver": plan.inputs.solver,
-            "gap": plan.inputs.gap,
-            "time_limit": plan.inputs.time_limit,
-        },
+        "inputs": _inputs(plan.inputs),
     }
+
+
+def _pair(pair: PlannedPair) -> dict[str, object]:
+    return {
+        "dam": pair.dam,
+        "sire": pair.sire,
+        "value": round(pair.value, 6),
+        "sd": round(pair.sd, 6),
+        "eggs": round(pair.eggs, 6),
+        "box_eggs": pair.box_eggs,
+        "young": round(pair.young, 6),
+        "F": pair.F,
+        "start": _day(pair.start),
+        "provisional": pair.provisional,
+        "weigh": [
+            {
+                "animal": each.animal,
+                "day": _day(each.weigh_on),
+                "grams": each.asked_g,
+                "chance": round(each.chance, 9),
+            }
+            for each in pair.waits_for
+        ],
+        "lock": pair.lock,
+        "state": str(pair.state),
+        "second": (
+            {
+                "sire": pair.second.sire,
+                "less": round(pair.second.less, 6),
+                "missed": list(pair.second.missed),
+            }
+            if pair.second
+            else None
+        ),
+        "sires": [{"id": sire, "chance": round(chance, 9)} for sire, chance in pair.sires],
+        "outcomes": [
+            {
+                "morph": outcome.morph,
+                "chance": round(outcome.chance, 9),
+                "value": round(outcome.value, 6),
+            }
+            for outcome in pair.outcomes
+        ],
+        "cautions": list(pair.cautions),
+    }
+
+
+def _route(route: PlannedRoute) -> dict[str, object]:
+    return {
+        "morph": route.morph,
+        "by": route.by,
+        "value": round(route.value, 6),
+        "money": round(route.money, 6),
+        "chance": _by_year(route.chance),
+        "without": _by_year(route.without),
+        "pairs": [
+            {
+                "dam": pair.dam,
+                "sire": pair.sire,
+                "alone": round(pair.alone, 6),
+                "keep": [
+                    {
+                        "look": kept.look,
+                        "sex": str(kept.sex),
+                        "odds": round(kept.odds, 9),
+                        "ready": kept.ready,
+                    }
+                    for kept in pair.keep
+                ],
+            }
+            for pair in route.pairs
+        ],
+        "refused": route.refused,
+    }
+
+
+def _room(room: Room) -> dict[str, object]:
+    return {
+        "boxes": room.boxes,
+        "boxes_limit": room.boxes_limit,
+        "young": round(room.young, 6),
+        "tubs": round(room.tubs, 6),
+        "tubs_limit": room.tubs_limit,
+        "weekly": room.weekly,
+        "enough": _rounded(room.enough),
+        "with_fewer": _rounded(room.with_fewer),
+        "fullest": str(room.fullest) if room.fullest else None,
+        "spend": round(room.spend, 6),
+        "spend_limit": room.spend_limit,
+    }
+
+
+def _bad_seasons(bad: BadSeasons | None) -> dict[str, float] | None:
+    if bad is None:
+        return None
+    return {
+        "weight": bad.weight,
+        "share": bad.share,
+        "seasons": bad.seasons,
+        "expected": round(bad.expected, 6),
+        "mean": round(bad.mean, 6),
+    }
+
+
+def _clash(clash: InfeasibleSet) -> dict[str, object]:
+    return {
+        "exact": clash.exact,
+        "statements": [
+            {"id": each.id, "text": each.words, "loosen": each.loosen} for each in clash.statements
+        ],
+    }
+
+
+def _inputs(inputs: Inputs) -> dict[str, object]:
+    return {
+        "fingerprints": dict(inputs.fingerprints),
+        "settings": dict(inputs.settings),
+        "versions": dict(inputs.versions),
+        "solver": inputs.solver,
+        "gap": inputs.gap,
+        "time_limit": inputs.time_limit,
+    }
+
+
+def _reasons(reasons: Iterable[Reason]) -> list[dict[str, str]]:
+    return [{"rule": each.rule, "text": each.text} for each in reasons]
+
+
+def _by_year(chances: Iterable[tuple[int, float]]) -> list[dict[str, float]]:
+    return [{"year": year, "chance": round(chance, 9)} for year, chance in chances]
+
+
+def _day(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def _rounded(figure: float | None) -> float | None:
+    return None if figure is None else round(figure, 6)
 
 
 def plan_csv(plan: Plan) -> str:
@@ -242,15 +272,3 @@ def plan_csv(plan: Plan) -> str:
         blank = [""] * 7
         writer.writerow(inert("rests", rest.id, plan.names[rest.id], *blank, rest.by, reasons))
     return out.getvalue()
-
-
-def _bad_seasons(bad: BadSeasons | None) -> dict[str, float] | None:
-    if bad is None:
-        return None
-    return {
-        "weight": bad.weight,
-        "share": bad.share,
-        "seasons": bad.seasons,
-        "expected": round(bad.expected, 6),
-        "mean": round(bad.mean, 6),
-    }
