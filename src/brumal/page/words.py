@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from brumal.insight.compare.differences import Move
+from brumal.insight.compare.differences import MoneyBetween, Move, money_between
 from brumal.insight.why.choices import Choice
 from brumal.insight.why.shadow_prices import ShadowPrice
 from brumal.insight.why.whole import Subject
@@ -84,8 +84,9 @@ def moved_lines(
 ) -> tuple[str, ...]:
     """Say what the pencil moved: money, then each female whose season differs."""
     told = []
-    if ink.objective is not None and now.objective is not None:
-        told.append(_money_moved(ink, now))
+    money_moved = money_between(ink, now)
+    if money_moved is not None:
+        told.append(_money_moved(money_moved, now.currency))
     once = variant.received - variant.paid
     if once:
         verb = "come in" if once > 0 else "are paid"
@@ -93,17 +94,13 @@ def moved_lines(
     return (*told, *(_move(move, names) for move in found))
 
 
-def _money_moved(ink: Plan, now: Plan) -> str:
-    """Tell a difference from both bounds: where the gaps overlap, nothing is claimed."""
-    assert ink.objective is not None and now.objective is not None
-    change = now.objective - ink.objective
-    most = (now.bound if now.bound is not None else now.objective) - ink.objective
-    least = now.objective - (ink.bound if ink.bound is not None else ink.objective)
-    if most - least >= 0.01 and least <= 0 <= most:
+def _money_moved(moved: MoneyBetween, currency: str) -> str:
+    """Tell a difference; where the gaps of the two plans overlap, nothing is claimed."""
+    if moved.too_close:
         return f"worth about the same as the season as it stands ({CLOSE})"
-    if abs(change) < 0.005:
+    if abs(moved.change) < 0.005:
         return "worth the same as the season as it stands"
-    return f"{difference(change)} {now.currency} against the season as it stands"
+    return f"{difference(moved.change)} {currency} against the season as it stands"
 
 
 def _move(move: Move, names: Mapping[str, str]) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -72,6 +73,20 @@ class PairPaths:
     grouped: bool
     limit: int
     sources: tuple[Source, ...]
+
+    def after(self, count: int) -> float:
+        """Return what all sources but the first so many give together."""
+        return sum(source.contribution for source in self.sources[count:])
+
+    def by_step(self) -> dict[tuple[str, str], float]:
+        """Return, for each step (young, parent) on a path, the kinship that passes over it."""
+        steps: dict[tuple[str, str], float] = {}
+        for source in self.sources:
+            for path in source.paths:
+                for line in (path.one_line, path.other_line):
+                    for step in pairwise(line):
+                        steps[step] = steps.get(step, 0.0) + path.contribution
+        return steps
 
 
 def paths_between(pedigree: Pedigree, one: str, other: str, limit: int = LINES_SHOWN) -> PairPaths:

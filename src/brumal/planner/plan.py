@@ -84,6 +84,10 @@ class PlannedPair:
         """Say whether a weight still to come decides the first visit."""
         return bool(self.waits_for)
 
+    def chance_after(self, count: int) -> float:
+        """Return the chance of a young of any look but the first so many."""
+        return sum(each.chance for each in self.outcomes[count:])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandIns:
@@ -343,6 +347,16 @@ class Plan:
         if self.by_calendar is None or self.objective is None:
             return False
         return self.by_calendar < self.objective - FEW * abs(self.objective)
+
+    @property
+    def left_open(self) -> float:
+        """Return how much more the best plan there can be may bring."""
+        return (self.bound or 0.0) - (self.objective or 0.0)
+
+    @property
+    def mean_inbreeding(self) -> float:
+        """Return the mean F of the young, a pair counted once; 0 without pairs."""
+        return sum(pair.F for pair in self.pairs) / max(len(self.pairs), 1)
 
     @property
     def spread(self) -> float:

@@ -49,6 +49,23 @@ class Difference:
         return tuple(m for m in self.moves if m.before is None)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoneyBetween:
+    """What a plan brings more than another: ``change`` as solved, ``too_close`` within the gaps."""
+
+    change: float
+    too_close: bool
+
+
+def money_between(before: Plan, after: Plan) -> MoneyBetween | None:
+    """Hold two plans against each other by both bounds; ``None`` where one has no plan."""
+    if before.objective is None or after.objective is None:
+        return None
+    change = after.objective - before.objective
+    least, most = change - before.left_open, change + after.left_open
+    return MoneyBetween(change=change, too_close=most - least >= 0.01 and least <= 0 <= most)
+
+
 def difference(before: Plan, after: Plan, name: str, paid: float = 0.0) -> Difference:
     """Return what a plan changes against another; ``paid`` is money that passes once."""
     objective = (after.objective or 0.0) - (before.objective or 0.0)

@@ -106,6 +106,12 @@ class Simulation:
     looks_met: int
     room: RoomLuck
 
+    def histogram(self, rows: int) -> list[tuple[float, int]]:
+        """Return the histogram in so many rows: where each begins, and its seasons."""
+        each = max(1, -(-len(self.counts) // rows))
+        starts = range(0, len(self.counts), each)
+        return [(self.edges[at], sum(self.counts[at : at + each])) for at in starts]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Draws:

@@ -89,9 +89,7 @@ def open_lines(comparison: Comparison) -> tuple[str, ...]:
 
 def _left_open(column: Column) -> float:
     """Return how much more the best plan may bring."""
-    if column.plan is None:
-        return 0.0
-    return (column.plan.bound or 0.0) - (column.plan.objective or 0.0)
+    return 0.0 if column.plan is None else column.plan.left_open
 
 
 def verdict_words(column: Column) -> str:

@@ -42,7 +42,7 @@ class _Layout:
 
 def lines_picture(pair: KinPair) -> Picture | None:
     """Draw the lines of descent of a pair; ``None`` without paths, or with too many to draw."""
-    flow = _flow(pair)
+    flow = pair.paths.by_step()
     names = sorted({name for edge in flow for name in edge} | {pair.one.id, pair.other.id})
     if not flow or len(names) > MOST_BOXES:
         return None
@@ -73,9 +73,8 @@ def arcs_picture(pair: KinPair) -> Picture | None:
         (f"{number}. {' ~ '.join(pair.names[end] for end in source.ends)}", source.contribution)
         for number, source in enumerate(sources[:MOST_ARCS], 1)
     ]
-    rest = sum(source.contribution for source in sources[MOST_ARCS:])
-    if rest:
-        arcs.append((f"{len(sources) - MOST_ARCS} more", rest))
+    if len(sources) > MOST_ARCS:
+        arcs.append((f"{len(sources) - MOST_ARCS} more", pair.paths.after(MOST_ARCS)))
     width, gap, left, right = 640.0, 36.0, 60.0, 580.0
     base = gap * len(arcs) + 30.0
     told = "; ".join(f"{name}: {coefficient(given)}" for name, given in arcs)
@@ -92,17 +91,6 @@ def arcs_picture(pair: KinPair) -> Picture | None:
         edge = 10.0 if anchor == "start" else width - 10.0
         picture.text(edge, base + 24.0, cut(pair.names[animal], 290.0), "label", anchor)
     return picture
-
-
-def _flow(pair: KinPair) -> dict[Edge, float]:
-    """Return, for each step (young, parent) on a path, the kinship that passes over it."""
-    flow: dict[Edge, float] = {}
-    for source in pair.paths.sources:
-        for path in source.paths:
-            for line in (path.one_line, path.other_line):
-                for edge in pairwise(line):
-                    flow[edge] = flow.get(edge, 0.0) + path.contribution
-    return flow
 
 
 def _rows(pair: KinPair, flow: Iterable[Edge]) -> list[list[str]]:

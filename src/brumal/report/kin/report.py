@@ -58,10 +58,10 @@ def print_pair(
             indented(words.path_sum(source, path), screen, by=7)
         if len(source.paths) > PATHS_PRINTED:
             indented(f"and {len(source.paths) - PATHS_PRINTED} more, on the page.", screen)
-    rest = pair.paths.sources[SOURCES_PRINTED:]
-    if rest:
-        given = words.coefficient(sum(source.contribution for source in rest))
-        screen.print(f"and {len(rest)} more, together {given}, on the page.")
+    more = len(pair.paths.sources) - SOURCES_PRINTED
+    if more > 0:
+        given = words.coefficient(pair.paths.after(SOURCES_PRINTED))
+        screen.print(f"and {more} more, together {given}, on the page.")
     screen.print(words.sum_line(pair))
     heading("How much is known", screen)
     for standing in dict.fromkeys((pair.one, pair.other)):

@@ -189,11 +189,10 @@ def chosen_words(plan: Plan, outlook: Outlook) -> str:
             f"No two animals of any pair are related as far as recorded (the cap on F is {cap}). "
             "An unknown parent is not known to be unrelated."
         )
-    mean = sum(pair.F for pair in plan.pairs) / len(plan.pairs)
     return (
         f"{len(plan.pairs) - len(outlook.chosen)} of {len(plan.pairs)} pairs are unrelated as far "
-        f"as recorded; mean F of the young {inbreeding(mean)}, the cap is {cap}. An unknown parent "
-        "is not known to be unrelated."
+        f"as recorded; mean F of the young {inbreeding(plan.mean_inbreeding)}, the cap is {cap}. "
+        "An unknown parent is not known to be unrelated."
     )
 
 

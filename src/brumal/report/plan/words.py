@@ -43,12 +43,12 @@ def verdict_line(plan: Plan) -> str:
     """Say in one sentence what is known of the plan."""
     if plan.verdict is Verdict.IMPOSSIBLE:
         return "No plan is possible: what you asked for clashes."
-    if plan.objective is None or plan.bound is None or plan.gap is None:
+    if plan.objective is None or plan.gap is None:
         return "Stopped before a plan was found: allow more time with --time-limit."
     if plan.unready is not None and plan.verdict is Verdict.PROVEN and plan.gap < EXACT:
         return _unready_line(plan, plan.unready)
     worth = estimate(plan.objective, plan.currency, plan.spread)
-    most = f"{sure_money(plan.bound - plan.objective, up=True)} {plan.currency}"
+    most = f"{sure_money(plan.left_open, up=True)} {plan.currency}"
     told = "expected" if plan.bad_seasons is None else "with bad seasons counted"
     if plan.few_visits and plan.by_calendar is not None:
         less = estimate(plan.by_calendar, plan.currency, plan.spread)
@@ -320,11 +320,11 @@ def outcome_words(pair: PlannedPair, shown: int = SHOWN) -> str:
         f"{each.morph} ({percent(each.chance)}, {each.value:,.0f})"
         for each in pair.outcomes[:shown]
     ]
-    rest = pair.outcomes[shown:]
-    if rest:
-        total = percent(sum(each.chance for each in rest))
-        looks = "1 other look" if len(rest) == 1 else f"{len(rest)} other looks"
-        told.append(f"{looks} ({total} together)" if len(rest) > 1 else f"{looks} ({total})")
+    others = len(pair.outcomes) - shown
+    if others > 0:
+        total = percent(pair.chance_after(shown))
+        looks = "1 other look" if others == 1 else f"{others} other looks"
+        told.append(f"{looks} ({total} together)" if others > 1 else f"{looks} ({total})")
     return "; ".join(told)
 
 

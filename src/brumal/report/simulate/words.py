@@ -101,15 +101,9 @@ def _shares(told: Sequence[tuple[str, float]]) -> str:
 
 def bars(luck: Simulation, rows: int = 12, width: int = 40) -> list[tuple[str, str, str]]:
     """Return the histogram in so many rows: from, a bar of letters, the share of seasons."""
-    each = max(1, -(-len(luck.counts) // rows))
-    starts = range(0, len(luck.counts), each)
-    counts = [sum(luck.counts[start : start + each]) for start in starts]
-    most = max(counts, default=0) or 1
+    histogram = luck.histogram(rows)
+    most = max((count for _, count in histogram), default=0) or 1
     return [
-        (
-            f"{luck.edges[start]:,.0f}",
-            "#" * round(width * count / most),
-            percent(count / luck.seasons),
-        )
-        for start, count in zip(starts, counts, strict=True)
+        (f"{start:,.0f}", "#" * round(width * count / most), percent(count / luck.seasons))
+        for start, count in histogram
     ]
