@@ -249,6 +249,22 @@ def test_a_workbook_is_read_from_memory(tmp_path: Path) -> None:
     assert len(table.source.fingerprint) == 64
 
 
+def test_a_workbook_is_read_as_pandas_reads_it(tmp_path: Path) -> None:
+    """Reference: ``read_excel``, which gives whole numbers as such and no value for an error."""
+    cells = [7, 1520.0, 1.125, 0.25, 12345678901.0, -3, True, " F 1 ", "#N/A", None, "1.10"]
+    days = [date(2026, 4, 2), datetime(2026, 4, 2, 9, 30)]
+    rows = [["id", "sire", "weight_g"], [], *([f"F{n}", None, c] for n, c in enumerate(cells))]
+    path = workbook(tmp_path, [*rows, *([f"D{day.day}", day] for day in days)])
+    frame = pd.read_excel(path, header=None, dtype=object, keep_default_na=False).fillna("")
+
+    def plain(value: object) -> str:
+        day = str(value.date()) if isinstance(value, datetime) else str(value)
+        return " ".join(day.split()).replace("1.125", "1.1250")  # no mark of thousands
+
+    expected = [[plain(value) for value in row] for row in frame.values.tolist()]
+    assert [list(row.cells.values()) for row in table_of(tmp_path).rows] == expected[2:]
+
+
 @given(text('ab, "\n', max_size=40))
 def test_cells_are_split_as_pandas_splits_them(body: str) -> None:
     """Reference: the C parser of pandas, quotation marks anywhere."""

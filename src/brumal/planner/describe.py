@@ -52,7 +52,7 @@ from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
 from brumal.timings import timed
 
-_LIBRARIES = ("highspy", "networkx", "numpy", "pandas", "pulp")
+_LIBRARIES = ("highspy", "networkx", "numpy", "pulp")
 
 
 @timed("explaining")

@@ -9,19 +9,15 @@ import warnings
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from brumal.records.column_hints import likely_column
 from brumal.records.csv_text import unguarded
 from brumal.records.faults import Fault, Severity, Where
 from brumal.records.files import Source, decode, matching_files, read_source
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SEPARATORS = (",", ";", "\t", "|")
 MOST_COLUMNS = 500
@@ -189,7 +185,8 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
         with warnings.catch_warnings():
             # openpyxl warns of drop-downs and the like that it will not write back; we only read.
             warnings.filterwarnings("ignore", module="openpyxl")
-            book = _opened(source.data)
+            values = _sheet(source.data, shape, data_only=True)
+            written = _sheet(source.data, shape, data_only=False)
     except BROKEN_WORKBOOK:
         return None, [
             Fault(
@@ -199,7 +196,6 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
                 repair="Save it again as .xlsx or as .csv; it may be cut short or protected.",
             )
         ]
-    sheet = _sheet_name(list(book.values), shape)
     faults = [
         Fault(
             where=Where(file=source.file, row=row, column=column),
@@ -207,71 +203,56 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
             expected="a formula that was worked out, or a plain value",
             repair="Open the workbook in the spreadsheet program and save it again.",
         )
-        for row, column in _formulas_without_value(book, sheet)
+        for row, column in _formulas_without_value(values, written)
     ]
-    return _grid(book.values[sheet]), faults
+    width = max(map(len, values), default=0)
+    return [[*map(_cell_text, row), *[""] * (width - len(row))] for row in values], faults
 
 
-@dataclass(frozen=True, slots=True)
-class _Book:
-    """All sheets of a workbook as its reader gives them: values, and formulas as written."""
+def _sheet(data: bytes, shape: TableShape, *, data_only: bool) -> list[list[object]]:
+    """Return the sheet called like the table, else the first: values, or formulas as written.
 
-    values: Mapping[str, pd.DataFrame]
-    formulas: Mapping[str, Sequence[Sequence[object]]]
-
-
-def _opened(data: bytes) -> _Book:
-    """Read a workbook whole; what its reader raises on a broken one is for the caller to tell."""
-    # Loaded here, because a folder of CSV files has no need of them and they take a while.
-    import pandas as pd
+    What its reader raises on a broken workbook is for the caller to tell.
+    """
+    # Loaded here, because a folder of CSV files has no need of it and it takes a while.
     from openpyxl import load_workbook
 
-    values = pd.read_excel(
-        io.BytesIO(data),
-        sheet_name=None,
-        header=None,
-        dtype=object,
-        keep_default_na=False,
-        engine="openpyxl",
-    )
-    book = load_workbook(io.BytesIO(data), read_only=True)
-    formulas = {each.title: list(each.iter_rows(values_only=True)) for each in book.worksheets}
+    book = load_workbook(io.BytesIO(data), read_only=True, data_only=data_only)
+    sheets = book.worksheets
+    names = [sheet.title.strip().casefold() for sheet in sheets]
+    sheet = sheets[names.index(shape.stem) if shape.stem in names else 0]
+    # What a workbook says of its own size is often wrong.
+    sheet.reset_dimensions()
+    # The mark of a formula that failed (#N/A) is no value.
+    rows: list[list[object]] = [
+        [None if cell.data_type == "e" else cell.value for cell in row] for row in sheet.iter_rows()
+    ]
     book.close()
-    return _Book({str(name): frame for name, frame in values.items()}, formulas)
+    return rows
 
 
-def _sheet_name(names: Sequence[str], shape: TableShape) -> str:
-    """Return the sheet called like the table, else the first one."""
-    return next((name for name in names if name.strip().casefold() == shape.stem), names[0])
-
-
-def _formulas_without_value(book: _Book, sheet: str) -> list[tuple[int, str]]:
+def _formulas_without_value(
+    values: Sequence[Sequence[object]], written: Sequence[Sequence[object]]
+) -> Iterator[tuple[int, str]]:
     """Find formulas that no spreadsheet program has worked out: they would read as empty."""
     from openpyxl.utils import get_column_letter
 
-    frame, found = book.values[sheet], []
-    for number, row in enumerate(book.formulas[sheet]):
-        for place, value in enumerate(row):
-            if isinstance(value, str) and value.startswith("="):
-                inside = number < len(frame.index) and place < len(frame.columns)
-                if not inside or frame.iat[number, place] == "":
-                    found.append((number + 1, f"column {get_column_letter(place + 1)}"))
-    return found
-
-
-def _grid(frame: pd.DataFrame) -> Grid:
-    there = frame.where(frame.notna(), "")
-    return [[_cell_text(value) for value in row] for row in there.itertuples(index=False)]
+    for number, (row, formulas) in enumerate(zip(values, written, strict=True), start=1):
+        for place, (value, formula) in enumerate(zip(row, formulas, strict=True), start=1):
+            if value is None and isinstance(formula, str) and formula.startswith("="):
+                yield number, f"column {get_column_letter(place)}"
 
 
 def _cell_text(value: object) -> str:
-    """Return a cell as text; dates in ISO form, numbers plainly."""
+    """Return a cell as text; dates in ISO form, numbers plainly, nothing for one left empty."""
+    if value is None:
+        return ""
     if isinstance(value, datetime):
         return value.date().isoformat()
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, float):
-        text = f"{value:.10g}"
+        text = str(int(value)) if value.is_integer() else f"{value:.10g}"
         # A number cell is no thousands mark: 1.125 must not be taken for 1125.
         return f"{text}0" if re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", text) else text
     return " ".join(str(value).split())
