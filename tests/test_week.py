@@ -20,6 +20,7 @@ from brumal.insight.week import Week, _boxes, _of_diary, week_of
 from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
 from brumal.records.season_facts import SeasonClutch
+from brumal.records.settings import Box
 from brumal.report.plan.calendar_file import plan_calendar
 from brumal.report.plan.page import plan_page
 from brumal.report.week.report import week_json, week_page
@@ -153,7 +154,7 @@ def test_no_box_is_ever_promised_twice(
         )
         for number, (day, eggs, days) in enumerate(sorted(laid, key=lambda each: each[0]))
     ]
-    found = _boxes(clutches, boxes, share, small)
+    found = _boxes(clutches, boxes, Box(clutches=share, small_clutch=small))
     for day in {each.laid for each in clutches}:
         assert day is not None
         for box in range(1, boxes + 1):

@@ -1,7 +1,4 @@
-"""The next seven days: who goes to whom, who comes out, what to weigh, look for, fill and empty.
-
-When eggs are candled is common practice without a source.
-"""
+"""The next seven days: who goes to whom, who comes out, what to weigh, look for, fill and empty."""
 
 from __future__ import annotations
 
@@ -9,7 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+import numpy as np
+
 from brumal.forecast.dates import Window, window
+from brumal.forecast.occupancy import places_taken
 from brumal.insight.simulate.diary import Task, TaskKind
 from brumal.insight.why.outlook import Outlook
 from brumal.planner.plan import Plan
@@ -17,12 +17,15 @@ from brumal.planner.season import SolvedSeason
 from brumal.records.animals import EventKind
 from brumal.records.folder import SeasonRecords
 from brumal.records.season_facts import SeasonClutch
+from brumal.records.settings import Box
 
 DAYS = 7
 FOR_A_VET = ("illness", "wasting")
 """The rules whose bar only a vet can lift, told each week until it is."""
 CANDLE_DAYS = (10, 30)
-"""Days after the laying on which eggs are candled."""
+"""Days after the laying on which eggs are candled (common practice, no source)."""
+USUALLY_LOST = "30 to 40% lost at laying is usual"
+"""Of her weight before the eggs (common practice, no source: no figure of the species verified)."""
 WINDOWS = {
     TaskKind.OVULATION: "look for ovulation",
     TaskKind.SHED: "look for the shed before laying",
@@ -218,10 +221,9 @@ def _recovery(label: BoxLabel, records: SeasonRecords) -> str:
     )
     before = [each for each in hers if each.date < label.laid]
     after = [each for each in hers if each.date > label.laid]
-    usual = "30 to 40% lost at laying is usual"
     if not before:
-        return usual
-    told = f"{before[-1].grams:,.0f} g before the eggs ({before[-1].date}); {usual}"
+        return USUALLY_LOST
+    told = f"{before[-1].grams:,.0f} g before the eggs ({before[-1].date}); {USUALLY_LOST}"
     if not after:
         return told
     lost = 1 - after[-1].grams / before[-1].grams
@@ -240,9 +242,7 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
         (each for each in records.this_season if each.laid is not None),
         key=lambda each: (each.laid or date.max, each.dam),
     )
-    boxes = _boxes(
-        clutches, settings.limits.boxes, settings.box.clutches, settings.box.small_clutch
-    )
+    boxes = _boxes(clutches, settings.limits.boxes or 0, settings.box)
     hatching = {dam: window(dates.hatching) for (dam, _), dates in season.laid_out.dates.items()}
     found = []
     for number, clutch in enumerate(clutches, start=1):
@@ -264,27 +264,24 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
     return tuple(found)
 
 
-def _boxes(
-    clutches: Sequence[SeasonClutch], boxes: int | None, share: int, small: float
-) -> dict[str, int | None]:
-    """Return the box of each clutch, laid one after the other."""
-    inside: dict[int, list[SeasonClutch]] = {at: [] for at in range(1, (boxes or 0) + 1)}
+def _boxes(clutches: Sequence[SeasonClutch], boxes: int, box: Box) -> dict[str, int | None]:
+    """Return the box of each clutch, laid one after the other; a shared box before an empty one."""
+    eggs = np.array([_good(each) for each in clutches])
+    places = dict(zip(clutches, places_taken(eggs, box.small_clutch, box.clutches), strict=True))
+    inside: dict[int, list[SeasonClutch]] = {at: [] for at in range(1, boxes + 1)}
     found: dict[str, int | None] = {}
     for clutch in clutches:
-        for box in inside:
-            inside[box] = [each for each in inside[box] if _is_in(each, clutch)]
-        alone = _good(clutch) > small
-        room = (
-            box
-            for box, there in inside.items()
-            if not there
-            or (not alone and len(there) < share and all(_good(each) <= small for each in there))
-        )
-        # A box already shared comes before an empty one.
-        ranked = sorted(room, key=lambda box: (not inside[box], box))
-        found[clutch.dam] = ranked[0] if ranked else None
-        if ranked:
-            inside[ranked[0]].append(clutch)
+        for at, there in inside.items():
+            inside[at] = [each for each in there if _is_in(each, clutch)]
+        room = [
+            at
+            for at, there in inside.items()
+            if sum(places[each] for each in (*there, clutch)) <= box.clutches
+        ]
+        first = min(room, key=lambda at: (not inside[at], at), default=None)
+        found[clutch.dam] = first
+        if first is not None:
+            inside[first].append(clutch)
     return found
 
 

@@ -7,8 +7,6 @@ takes its place. Nothing here touches the keeper's files.
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -18,6 +16,7 @@ from typing import TypeVar
 import yaml
 
 from brumal.records.settings import IdPair, Locks
+from brumal.records.whole import put_whole
 from brumal.records.yaml_text import show_path
 
 VERSION = 1
@@ -258,17 +257,7 @@ def from_json(text: str) -> tuple[Mark, ...]:
 
 def save(path: Path, marks: Sequence[Mark]) -> None:
     """Keep marks in a file, whole or not at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=".pencil-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(to_json(marks))
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    put_whole(path.parent, {path.name: to_json(marks).encode()})
 
 
 def load(path: Path) -> tuple[Mark, ...]:
