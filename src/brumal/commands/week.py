@@ -15,7 +15,7 @@ from brumal.commands.common import (
 )
 from brumal.commands.solving import add_solving, solve_options, solved
 from brumal.insight.week import week_of
-from brumal.insight.why.outlook import look_ahead
+from brumal.insight.why.outlook import days_of
 from brumal.planner.describe import plan_of
 from brumal.report.plan.calendar_file import plan_calendar
 from brumal.report.plan.terminal import print_plan
@@ -44,14 +44,14 @@ def run(args: argparse.Namespace) -> int:
     if plan.objective is None:
         print_plan(plan, screen)
         return Exit.NO_PLAN
-    outlook = look_ahead(season, plan)
-    week = week_of(season, plan, outlook)
+    days = days_of(season, plan)
+    week = week_of(season, plan, days)
     print_week(week, screen)
     screen.print()
     files: dict[str, str | bytes] = {
         "week.html": week_page(week),
         "week.json": week_json(week),
-        "calendar.ics": plan_calendar(plan, outlook, calendar_before(args)),
+        "calendar.ics": plan_calendar(plan, days, calendar_before(args)),
     }
     write(args, files, screen)
     return Exit.DONE

@@ -11,7 +11,7 @@ import numpy as np
 from brumal.forecast.dates import Window, window
 from brumal.forecast.occupancy import places_taken
 from brumal.insight.simulate.diary import Task, TaskKind
-from brumal.insight.why.outlook import Outlook
+from brumal.insight.why.outlook import Days
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
 from brumal.records.animals import EventKind
@@ -107,18 +107,18 @@ class Week:
         return [(day, [task for task in self.tasks if task.day == day]) for day in days]
 
 
-def week_of(season: SolvedSeason, plan: Plan, outlook: Outlook) -> Week:
+def week_of(season: SolvedSeason, plan: Plan, days: Days) -> Week:
     """Return the week from the day the season is seen from."""
     records = season.prepared.records
     first = records.as_of or plan.pair_from
     last = first + timedelta(days=DAYS - 1)
     labels = box_labels(season)
-    tasks = [task for each in outlook.tasks for task in _of_diary(each, first, last)]
-    tasks += _coming_out(season, outlook)
+    tasks = [task for each in days.tasks for task in _of_diary(each, first, last)]
+    tasks += _coming_out(season, days)
     tasks += _for_a_vet(season, first)
     tasks += [task for label in labels for task in _of_label(label)]
     laid = {label.dam: label for label in labels}
-    tasks += [task for each in outlook.tasks for task in _after_laying(each, laid, records)]
+    tasks += [task for each in days.tasks for task in _after_laying(each, laid, records)]
     inside = {task for task in tasks if first <= task.day <= last}
     return Week(
         season=plan.season,
@@ -169,12 +169,12 @@ def _for_a_vet(season: SolvedSeason, first: date) -> Iterator[WeekTask]:
                 yield WeekTask(day=first, animal=animal, task="ask a vet", why=why, noted=noted)
 
 
-def _coming_out(season: SolvedSeason, outlook: Outlook) -> Iterator[WeekTask]:
+def _coming_out(season: SolvedSeason, days: Days) -> Iterator[WeekTask]:
     """Yield the last day of each visit, of those under way too."""
     records = season.prepared.records
     more = timedelta(days=records.settings.visits.days - 1)
     stays = {
-        (visit.female, visit.male, visit.end) for each in outlook.clutches for visit in each.visits
+        (visit.female, visit.male, visit.end) for each in days.clutches for visit in each.visits
     }
     stays |= {
         (dam, event.mate or "", event.date + more)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import platform
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from importlib.metadata import version
 
 from pydantic import TypeAdapter
@@ -279,16 +280,21 @@ def _offers(prepared: Prepared, pairs: Sequence[Candidate]) -> tuple[Offer, ...]
 
 
 def _inputs(prepared: Prepared, options: SolveOptions) -> Inputs:
-    libraries = {name: version(name) for name in _LIBRARIES}
     settings = TypeAdapter(Settings).dump_python(prepared.records.settings, mode="json")
     return Inputs(
         fingerprints=prepared.records.fingerprints,
         settings=settings,
-        versions={"brumal": __version__, "python": platform.python_version(), **libraries},
+        versions=_versions(),
         solver=options.solver,
         gap=options.gap,
         time_limit=options.time_limit,
     )
+
+
+@cache
+def _versions() -> Mapping[str, str]:
+    libraries = {name: version(name) for name in _LIBRARIES}
+    return {"brumal": __version__, "python": platform.python_version(), **libraries}
 
 
 def _averaged(found: Candidates) -> tuple[str, ...]:

@@ -33,20 +33,29 @@ MOST_WEIGHTS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outlook:
-    """A plan carried through the year.
+class Days:
+    """A plan day by day: what is to be done, and when each clutch should come.
 
-    ``clutches`` are in the order of ``Plan.pairs``; ``short`` are pairs the calendar cannot give
-    their visits. ``chosen`` are the plan's pairs of related animals, ``refused`` those that
-    the cap on F keeps apart, closest first, of ``refused_count`` in all. ``near`` are animals whose
-    weight stands close to what is asked, the resting before the breeding; ``soon`` are those that
-    no rule should bar any more while pairing still runs, by that day. ``luck`` is the plan carried
-    out in many simulated seasons. ``animals`` holds every animal of the collection by id.
+    ``clutches`` are in the order of ``Plan.pairs``.
     """
 
     clutches: tuple[ClutchOutlook, ...]
-    short: tuple[ShortOfVisits, ...]
     tasks: tuple[Task, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook(Days):
+    """A plan carried through the year.
+
+    ``short`` are pairs the calendar cannot give their visits. ``chosen`` are the plan's pairs of
+    related animals, ``refused`` those that the cap on F keeps apart, closest first, of
+    ``refused_count`` in all. ``near`` are animals whose weight stands close to what is asked, the
+    resting before the breeding; ``soon`` are those that no rule should bar any more while pairing
+    still runs, by that day. ``luck`` is the plan carried out in many simulated seasons.
+    ``animals`` holds every animal of the collection by id.
+    """
+
+    short: tuple[ShortOfVisits, ...]
     weeks: tuple[WeekLoad, ...]
     chosen: tuple[KinPair, ...]
     refused: tuple[KinPair, ...]
@@ -60,40 +69,15 @@ class Outlook:
 @timed("looking ahead")
 def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
     """Carry the plan of a solved season through the year, and through many seasons."""
-    prepared = season.prepared
-    settings = prepared.records.settings
-    animals = season.ready
+    prepared, animals, days = season.prepared, season.ready, days_of(season, plan)
     found = tuple(animals.values())
-    laid_out = season.laid_out
-    calendar = laid_out.calendar
-    dates = {dam: found for (dam, _), found in laid_out.dates.items()}
-    females = prepared.records.state.females
-    clutches = tuple(
-        ClutchOutlook(
-            dam=pair.dam,
-            sire=pair.sire,
-            visits=calendar.of(pair.dam, pair.sire),
-            waits_for=pair.waits_for,
-            state=pair.state,
-            gone=females[pair.dam].gone if pair.dam in females else False,
-            ovulation=window(dates[pair.dam].ovulation),
-            shed=window(dates[pair.dam].shed),
-            laying=window(dates[pair.dam].laying),
-            hatching=window(dates[pair.dam].hatching),
-        )
-        for pair in plan.pairs
-    )
     used = {animal for pair in plan.pairs for animal in (pair.dam, pair.sire)}
     resting = [one for one in found if _waits_for_weight(one) and one.animal.id not in used]
-    last_day = settings.season.pair_to
-    gone_on = {pair.dam for pair in plan.pairs if pair.state not in MAY_MEET}
-    open_ = [one for one in found if one.animal.id not in gone_on]
-    watched = list(filter(None, (_watched(one, last_day) for one in open_)))
     refused = _refused(prepared, found)
     return Outlook(
-        clutches=clutches,
-        short=calendar.short,
-        tasks=diary(clutches, watched, settings, prepared.records.as_of),
+        clutches=days.clutches,
+        tasks=days.tasks,
+        short=season.laid_out.calendar.short,
         weeks=season.weeks,
         chosen=tuple(
             examine_pair(prepared.pedigree, pair.dam, pair.sire)
@@ -105,10 +89,36 @@ def look_ahead(season: SolvedSeason, plan: Plan) -> Outlook:
         ),
         refused_count=len(refused),
         near=(*resting[:MOST_WEIGHTS], *_breeding_near(plan, animals)),
-        soon=_soon(found, last_day),
+        soon=_soon(found, prepared.records.settings.season.pair_to),
         luck=simulate(season),
         animals=animals,
     )
+
+
+def days_of(season: SolvedSeason, plan: Plan) -> Days:
+    """Return the days of a solved season's plan: all that a week of it needs."""
+    prepared, laid_out = season.prepared, season.laid_out
+    settings, females = prepared.records.settings, prepared.records.state.females
+    dates = {dam: found for (dam, _), found in laid_out.dates.items()}
+    clutches = tuple(
+        ClutchOutlook(
+            dam=pair.dam,
+            sire=pair.sire,
+            visits=laid_out.calendar.of(pair.dam, pair.sire),
+            waits_for=pair.waits_for,
+            state=pair.state,
+            gone=females[pair.dam].gone if pair.dam in females else False,
+            ovulation=window(dates[pair.dam].ovulation),
+            shed=window(dates[pair.dam].shed),
+            laying=window(dates[pair.dam].laying),
+            hatching=window(dates[pair.dam].hatching),
+        )
+        for pair in plan.pairs
+    )
+    gone_on = {pair.dam for pair in plan.pairs if pair.state not in MAY_MEET}
+    open_ = [one for name, one in season.ready.items() if name not in gone_on]
+    watched = list(filter(None, (_watched(one, settings.season.pair_to) for one in open_)))
+    return Days(clutches=clutches, tasks=diary(clutches, watched, settings, prepared.records.as_of))
 
 
 def _waits_for_weight(one: Readiness) -> bool:

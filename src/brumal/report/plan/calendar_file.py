@@ -10,7 +10,7 @@ from uuid import UUID, uuid5
 
 from brumal import __version__
 from brumal.insight.simulate.diary import Task, TaskKind
-from brumal.insight.why.outlook import Outlook
+from brumal.insight.why.outlook import Days
 from brumal.planner.plan import Plan
 from brumal.report.plan.season_words import task_note, task_title
 from brumal.report.words import visible
@@ -27,7 +27,7 @@ _END = b"END:VCALENDAR\r\n"
 CAUTION = "Estimates; living animals differ. A licensed vet decides on health."
 
 
-def plan_calendar(plan: Plan, outlook: Outlook, before: bytes | None = None) -> bytes:
+def plan_calendar(plan: Plan, days: Days, before: bytes | None = None) -> bytes:
     """Return ``calendar.ics``, the same bytes for the same plan and the same file ``before``.
 
     Entries of the file before that the plan no longer has are cancelled, so that calendars drop
@@ -42,7 +42,7 @@ def plan_calendar(plan: Plan, outlook: Outlook, before: bytes | None = None) -> 
     calendar.add("prodid", f"-//brumal//season plan {__version__}//EN")
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", visible(f"{plan.season}: pairings"))
-    for task in outlook.tasks:
+    for task in days.tasks:
         calendar.add_component(_entry(plan, task))
     made = bytes(calendar.to_ical(sorted=False))
     if before is None:
