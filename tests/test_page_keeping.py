@@ -253,9 +253,11 @@ def test_a_winter_on_the_page(tmp_path: Path) -> None:
         assert (folder / "what-if" / "rest F3.yaml").is_file()
         assert "Laid aside as" in browser.client.get("/").text
 
-        browser.until(lambda: browser.desk.shown.is_final and browser.desk.ink is not None)
+        browser.until(
+            lambda: browser.desk.shown.is_final and browser.desk.unmarked.solved is not None
+        )
         browser.client.get("/beside")
-        browser.until(lambda: browser.desk.beside is not None or bool(browser.desk.beside_faults))
+        browser.until(lambda: browser.desk.beside.answer or browser.desk.beside.faults)
         page = browser.client.get("/beside").text
         assert "as pencilled now" in page and "rest F3" in page and "she laid small" in page
         assert "Females that differ" in page and "Pairs that stand in most" in page

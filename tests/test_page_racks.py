@@ -147,7 +147,7 @@ def test_a_week_without_tasks_says_why(small: Racks) -> None:
     desk.take(Failed(number=number, faults=(fault,)))
     page = html.unescape(small.client.get("/week").text)
     assert "cannot be planned" in page and "season.yaml" in page and LOOKING not in page
-    desk.ink_faults = ()
+    desk.unmarked.faults = ()
     solved = solved_reply(number, solve_season(prepare(small.folder)))
     assert solved.week is not None
     desk.take(replace(solved, week=replace(solved.week, tasks=())))
@@ -220,8 +220,8 @@ def test_the_tasks_are_those_of_the_season_and_lead_to_their_form(racks: Racks) 
     """The same list as `brumal week`, each task with the forms that fit it, filled in."""
     season = solve_season(prepare(racks.folder, date(2026, 12, 1)))
     racks.desk.take(solved_reply(racks.desk.shown.number, season))
-    assert racks.desk.ink is not None
-    week = racks.desk.ink.week
+    assert racks.desk.unmarked.solved is not None
+    week = racks.desk.unmarked.solved.week
     assert week is not None
     page = html.unescape(racks.client.get("/week").text)
     assert [task for task in week.tasks if task_line(week, task) not in page] == []
@@ -238,8 +238,8 @@ def test_a_running_season_says_how_far_each_pair_has_come(tmp_path: Path) -> Non
     march = Racks(Path(shutil.copytree(ROOT / "scenarios" / "demo-march", tmp_path / "march")))
     prepared = prepare(march.folder)
     march.desk.take(solved_reply(march.desk.shown.number, solve_season(prepared)))
-    assert march.desk.ink is not None
-    plan = march.desk.ink.plan
+    assert march.desk.unmarked.solved is not None
+    plan = march.desk.unmarked.solved.plan
     page = html.unescape(march.client.get("/").text)
     said = [state_words(plan, pair) for pair in plan.pairs]
     seconds = [second_line(plan, pair) for pair in plan.pairs]
@@ -253,7 +253,7 @@ def test_a_running_season_says_how_far_each_pair_has_come(tmp_path: Path) -> Non
     assert [words for words in seconds if words not in page] == []
 
     march.desk.ask_beside()
-    number = march.desk._beside_number
+    number = march.desk.beside.number
     march.desk.take(BesideSoFar(number=number, done=2, of=5, name="Two boxes more"))
     page = march.client.get("/beside").text
     assert "2 of 5 planned, the last one Two boxes more" in page

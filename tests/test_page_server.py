@@ -132,7 +132,7 @@ def test_pencil_outlives_the_command_and_stands_in_every_tab(small: Path) -> Non
         assert second.desk.marks == (Mark(Kind.REST, ("F3",)),)
         second.settle()
         # The season without the pencil is asked for as well, so that what moved can be told.
-        second.until(lambda: second.desk.ink is not None)
+        second.until(lambda: second.desk.unmarked.solved is not None)
         # Between two answers what more of a limit brings may come: until then the tabs differ.
         second.until(lambda: len({second.client.get("/").text for _ in range(2)}) == 1)
         assert "against the season as it stands" in second.client.get("/").text

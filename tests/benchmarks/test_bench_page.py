@@ -130,7 +130,7 @@ def test_clicks(season_of: Season, tell: Tell, size: str) -> None:
 def _base(
     helper: Helper, told: queue.Queue[Reply], records: SeasonRecords
 ) -> tuple[tuple[str, str], ...]:
-    *_, solved = answered(helper, told, Ask(number=0, records=records, ink=True))
+    *_, solved = answered(helper, told, Ask(number=0, records=records, unmarked=True))
     assert isinstance(solved, Solved)
     return tuple((pair.dam, pair.sire) for pair in solved.plan.pairs)
 

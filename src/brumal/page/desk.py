@@ -68,6 +68,7 @@ class Shown:
     faults: tuple[Fault, ...] = ()
     whys: dict[str, Why] = field(default_factory=dict)
     more: OneMore | None = None
+    more_asked: bool = False
 
     @property
     def is_final(self) -> bool:
@@ -91,8 +92,40 @@ class Shown:
                 self.more = reply
 
 
+@dataclass(slots=True)
+class ShownBeside:
+    """The what-ifs side by side: what they were asked of, and the newest answer."""
+
+    number: int = -1
+    of: tuple[SeasonRecords, tuple[Mark, ...]] | None = None
+    answer: Beside | None = None
+    so_far: BesideSoFar | None = None
+    faults: tuple[Fault, ...] = ()
+
+    def take(self, reply: Reply) -> None:
+        """Take in an answer to the newest question."""
+        match reply:
+            case Beside():
+                self.answer = reply
+            case BesideSoFar():
+                self.so_far = reply
+            case Failed():
+                self.faults = reply.faults
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What the page says of the last change: what was done, or why it was not."""
+
+    done: str = ""
+    refused: tuple[Fault, ...] = ()
+
+
 class Desk:
-    """See the module; ``changed`` is set, and replaced, whenever the page would look different."""
+    """See the module; ``changed`` is set, and replaced, whenever the page would look different.
+
+    ``unmarked`` is what is known of the season without pencil marks, ``shown`` of it with them.
+    """
 
     def __init__(
         self, folder: Path, records: SeasonRecords, store: Path, on: date | None = None
@@ -105,22 +138,13 @@ class Desk:
         self.store = store
         self.marks = load(store)
         self.variant = lay(records, self.marks)
-        self.ink: Solved | None = None
-        self.ink_faults: tuple[Fault, ...] = ()
-        self.shown = Shown()
-        self.refused: tuple[Fault, ...] = ()
+        self.unmarked, self.shown, self.beside = Shown(), Shown(), ShownBeside()
+        self.notice = Notice()
         self.folder_faults: tuple[Fault, ...] = ()
-        self.said = ""
-        self.beside: Beside | None = None
-        self.beside_so_far: BesideSoFar | None = None
-        self.beside_faults: tuple[Fault, ...] = ()
-        self._beside_of: tuple[SeasonRecords, tuple[Mark, ...]] | None = None
-        self._beside_number = -1
         self.version = 0
         self.is_ending = False
         self.changed = asyncio.Event()
-        self._numbers = self._ink_number = 0
-        self._more_number = -1
+        self._numbers = 0
         self._stamp = stamp(folder)
         self._helper: Helper | None = None
 
@@ -153,7 +177,7 @@ class Desk:
         return self._helper.pid if self._helper is not None else None
 
     def pencil(self, mark: Mark) -> None:
-        """Make a mark, unless it cannot stand: then ``refused`` says why."""
+        """Make a mark, unless it cannot stand: then the notice says why."""
         self._try(made(self.marks, mark, self.records.settings.locks))
 
     def take_back(self, name: str | None) -> None:
@@ -168,7 +192,7 @@ class Desk:
         self._set(marks, variant)
 
     def _set(self, marks: tuple[Mark, ...], variant: Variant | None = None) -> None:
-        self.refused, self.said = (), ""
+        self.notice = Notice()
         if marks != self.marks:
             save(self.store, marks)
             self.marks = marks
@@ -178,12 +202,12 @@ class Desk:
 
     def refuse(self, faults: tuple[Fault, ...]) -> None:
         """Say on the page why something was not done."""
-        self.refused, self.said = faults, ""
+        self.notice = Notice(refused=faults)
         self._bump()
 
-    def say(self, told: str) -> None:
+    def say(self, done: str) -> None:
         """Say on the page what was done, until the next change."""
-        self.refused, self.said = (), told
+        self.notice = Notice(done=done)
         self._bump()
 
     def inked(self, left: tuple[Mark, ...]) -> None:
@@ -196,10 +220,10 @@ class Desk:
         self._send(Stop())
 
     def _ask(self) -> None:
-        """Ask for the plan of ink and pencil; what is known already is not asked again."""
+        """Ask for the plan under the marks; what is known already is not asked again."""
         before = self.shown
-        if not self.marks and self.ink is not None:
-            self.shown = Shown(number=self._ink_number, solved=self.ink)
+        if not self.marks and self.unmarked.solved is not None:
+            self.shown = Shown(number=self.unmarked.number, solved=self.unmarked.solved)
             self._send(Stop(keep=False))
             self._ask_more()
             return
@@ -207,18 +231,18 @@ class Desk:
         self.shown = Shown(number=self._numbers, solved=before.solved)
         if self.variant.records is None:
             self.shown.faults = tuple(filter(is_error, self.variant.faults))
-            self._ask_for_ink()
+            self._ask_unmarked()
         else:
-            self._plan(self._numbers, self.variant.records, ink=not self.marks)
+            self._plan(self._numbers, self.variant.records, unmarked=not self.marks)
 
-    def _plan(self, number: int, records: SeasonRecords, ink: bool) -> None:
+    def _plan(self, number: int, records: SeasonRecords, unmarked: bool) -> None:
         """Ask the worker for a plan, to begin with the pairs of the one on the page."""
-        if ink:
-            self._ink_number = number
+        if unmarked:
+            self.unmarked.number = number
         before = _pairs(self.shown.solved)
-        if self.beside is None:
-            self._beside_of = None  # The worker drops what was asked before this.
-        self._send(Ask(number=number, records=records, before=before, ink=ink))
+        if self.beside.answer is None:
+            self.beside.of = None  # The worker drops what was asked before this.
+        self._send(Ask(number=number, records=records, before=before, unmarked=unmarked))
 
     def _send_base(self) -> None:
         self._send(Base(records=self.records))
@@ -229,45 +253,35 @@ class Desk:
 
     def take(self, reply: Reply) -> None:
         """Take in what the worker says."""
-        if isinstance(reply, Solved) and reply.number == self._ink_number:
-            self.ink = reply
-        if isinstance(reply, Failed) and reply.number == self._ink_number:
-            self.ink_faults = reply.faults
-        if reply.number == self._beside_number:
-            self._take_beside(reply)
+        if isinstance(reply, Solved | Failed) and reply.number == self.unmarked.number:
+            self.unmarked.take(reply)
+        if reply.number == self.beside.number:
+            self.beside.take(reply)
         elif reply.number != self.shown.number:
             if not isinstance(reply, Solved | Failed):
                 return
         else:
             self.shown.take(reply)
             if isinstance(reply, Solved | Failed):
-                self._ask_for_ink()
+                self._ask_unmarked()
         if isinstance(reply, Solved):
             self._ask_more()
         self._bump()
 
-    def _take_beside(self, reply: Reply) -> None:
-        if isinstance(reply, Beside):
-            self.beside = reply
-        elif isinstance(reply, BesideSoFar):
-            self.beside_so_far = reply
-        elif isinstance(reply, Failed):
-            self.beside_faults = reply.faults
-
-    def _ask_for_ink(self) -> None:
+    def _ask_unmarked(self) -> None:
         """Ask for the season without the marks, once the one with them is answered."""
-        if self.ink is None and not self.ink_faults:
+        if self.unmarked.solved is None and not self.unmarked.faults:
             self._numbers += 1
-            self._plan(self._numbers, self.records, ink=True)
+            self._plan(self._numbers, self.records, unmarked=True)
 
     def _ask_more(self) -> None:
         """Ask what one more of each limit would bring, once both plans are known, once for each."""
-        number, solved = self.shown.number, self.shown.solved
-        if self.ink is None or solved is None or solved.number != number:
+        shown, solved = self.shown, self.shown.solved
+        if self.unmarked.solved is None or solved is None or solved.number != shown.number:
             return
-        if self._more_number != number and solved.plan.objective is not None:
-            self._more_number = number
-            self._send(AskOneMore(number=number))
+        if not shown.more_asked and solved.plan.objective is not None:
+            shown.more_asked = True
+            self._send(AskOneMore(number=shown.number))
 
     def _bump(self) -> None:
         self.version += 1
@@ -308,12 +322,11 @@ class Desk:
     def ask_beside(self) -> None:
         """Ask for the what-ifs beside the season, with the pencil as one of them, once."""
         asked = (self.records, self.marks)
-        if self._beside_of == asked or not self.shown.is_final or self.ink is None:
+        is_known = self.shown.is_final and self.unmarked.solved is not None
+        if self.beside.of == asked or not is_known:
             return
-        self._beside_of = asked
-        self.beside, self.beside_so_far, self.beside_faults = None, None, ()
         self._numbers += 1
-        self._beside_number = self._numbers
+        self.beside = ShownBeside(number=self._numbers, of=asked)
         records = with_pencil(self.records, self.marks)
         self._send(AskBeside(number=self._numbers, records=records))
 
@@ -333,7 +346,7 @@ class Desk:
         if records == self.records:
             self._bump()
             return
-        self.records, self.ink, self.ink_faults = records, None, ()
+        self.records, self.unmarked = records, Shown()
         self.variant = lay(records, self.marks)
         self._send_base()
         self._ask()

@@ -47,7 +47,7 @@ class Field:
     label: str
     path: str
     now: str
-    ink: str
+    own: str
     pencilled: bool
     is_day: bool = False
     more: str = ""
@@ -63,14 +63,14 @@ class Group:
 
 
 def field_groups(
-    now: Settings, ink: Settings, marks: Sequence[Mark], more: Mapping[str, str]
+    now: Settings, own: Settings, marks: Sequence[Mark], more: Mapping[str, str]
 ) -> tuple[Group, ...]:
-    """Return the fields of a season with the pencil (``now``) and without (``ink``).
+    """Return the fields of a season with the pencil (``now``) and without (``own``).
 
     ``more`` says what one more of a thing would bring.
     """
-    maker = _Maker(now, ink, marks, {MORE[each]: told for each, told in more.items()})
-    by_morph = {wanted.morph: wanted for wanted in ink.values.wanted}
+    maker = _Maker(now, own, marks, {MORE[each]: told for each, told in more.items()})
+    by_morph = {wanted.morph: wanted for wanted in own.values.wanted}
     return (
         Group(
             title="Room and limits",
@@ -107,33 +107,33 @@ class _Maker:
     """Makes fields of a season with the pencil and without; knows which of them it moved."""
 
     now: Settings
-    ink: Settings
+    own: Settings
     marks: Sequence[Mark]
     more: Mapping[str, str]
 
     def settings(self, group: str, keys: Iterable[tuple[str, str]]) -> tuple[Field, ...]:
         """Return the fields of some (key, label) of a group of the settings."""
-        now, ink = getattr(self.now, group), getattr(self.ink, group)
+        now, own = getattr(self.now, group), getattr(self.own, group)
         return tuple(
-            self.field(label, (group, key), getattr(now, key), getattr(ink, key))
+            self.field(label, (group, key), getattr(now, key), getattr(own, key))
             for key, label in keys
         )
 
-    def field(self, label: str, path: tuple[str, ...], now: object, ink: object) -> Field:
+    def field(self, label: str, path: tuple[str, ...], now: object, own: object) -> Field:
         marked = any(mark.kind is Kind.SET and mark.subject == path for mark in self.marks)
         return Field(
             label=label,
             path=json.dumps(path, ensure_ascii=False),
             now=_text(now),
-            ink=_text(ink),
+            own=_text(own),
             pencilled=marked,
-            is_day=isinstance(ink, date),
+            is_day=isinstance(own, date),
             more=self.more.get(path[-1], ""),
         )
 
-    def wish(self, wanted: Wanted, ink: Wanted | None) -> Iterator[Field]:
+    def wish(self, wanted: Wanted, own: Wanted | None) -> Iterator[Field]:
         path = ("values", "wanted", wanted.morph)
-        before = ink or wanted
+        before = own or wanted
         yield self.field(wanted.morph, (*path, "value"), wanted.value, before.value)
         if before.need is not None or wanted.need is not None:
             need = f"{wanted.morph}: how many at that price"

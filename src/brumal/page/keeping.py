@@ -58,14 +58,14 @@ class Keeping:
         desk = self.desk
         await desk.look_again()
         desk.ask_beside()
-        told, faults = desk.beside, desk.beside_faults
+        beside = desk.beside
         return page(
             "beside.html",
             sheet=sheet_of(desk),
-            busy=told is None and not faults,
-            so_far=desk.beside_so_far,
-            table=None if told is None else table_of(told.comparison),
-            faults=[str(fault) for fault in faults if is_error(fault)],
+            busy=beside.answer is None and not beside.faults,
+            so_far=beside.so_far,
+            table=None if beside.answer is None else table_of(beside.answer.comparison),
+            faults=[str(fault) for fault in beside.faults if is_error(fault)],
         )
 
     async def shown_ink(self, _: Request) -> Response:

@@ -114,7 +114,8 @@ class Lines:
         self.mates = {dam: (pair.sire, pair.value) for dam, pair in self.pairs.items()}
         if not shown.is_final and shown.first is not None and shown.first.plan is not None:
             self.mates = {dam: (sire, value) for (dam, sire), value in shown.first.plan.pairs}
-        self.first = {pair.dam for pair in desk.ink.plan.pairs} if desk.ink else set(self.mates)
+        before = desk.unmarked.solved
+        self.first = {pair.dam for pair in before.plan.pairs} if before else set(self.mates)
 
     def females(self) -> tuple[FemaleLine, ...]:
         """Return the females of the collection, those that are paired first."""

@@ -32,13 +32,13 @@ class Base:
 class Ask:
     """A season to be planned; ``before`` are the pairs of the plan shown until now.
 
-    ``ink`` says that it is the season as its folder says it, whose plan is kept beside others.
+    ``unmarked`` says that it is the season as its folder says it, whose plan is kept beside others.
     """
 
     number: int
     records: SeasonRecords
     before: tuple[Pair, ...] = ()
-    ink: bool = False
+    unmarked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -123,7 +123,7 @@ class Racks:
             "week.html",
             sheet=sheet_of(self.desk),
             tasks=self._tasks(),
-            looking=self.desk.ink is None and not self.desk.ink_faults,
+            looking=self._no_tasks() == LOOKING,
             no_tasks=self._no_tasks(),
             forms=FORMS,
             form=form,
@@ -148,16 +148,17 @@ class Racks:
 
     def _tasks(self) -> list[TaskLine]:
         """Return the week of the season's own plan; pencil is no task."""
-        week = self.desk.ink.week if self.desk.ink is not None else None
+        solved = self.desk.unmarked.solved
+        week = solved.week if solved is not None else None
         return [] if week is None else [_line(week, task) for task in week.tasks]
 
     def _no_tasks(self) -> str:
         """Say why the week has no tasks, where it has none."""
-        ink, faults = self.desk.ink, self.desk.ink_faults
-        if ink is not None:
-            return NO_PLAN if ink.week is None else NOTHING
-        if faults:
-            return " ".join(["The season cannot be planned.", *map(str, faults)])
+        unmarked = self.desk.unmarked
+        if unmarked.solved is not None:
+            return NO_PLAN if unmarked.solved.week is None else NOTHING
+        if unmarked.faults:
+            return " ".join(["The season cannot be planned.", *map(str, unmarked.faults)])
         return LOOKING
 
 

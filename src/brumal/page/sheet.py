@@ -57,7 +57,7 @@ class Sheet:
     wrong: tuple[str, ...]
     refused: tuple[str, ...]
     unread: tuple[str, ...]
-    said: str
+    done: str
     can_be_inked: bool
     pencil: tuple[PencilLine, ...]
     deciding: tuple[FemaleLine, ...]
@@ -94,9 +94,9 @@ def sheet_of(desk: Desk) -> Sheet:
         room=room_line(plan.room) if plan and plan.objective is not None else "",
         moved=_moved(desk, names),
         wrong=tuple(map(str, shown.faults)) or words.clash_words(shown),
-        refused=tuple(map(str, desk.refused)),
+        refused=tuple(map(str, desk.notice.refused)),
         unread=tuple(map(str, desk.folder_faults)),
-        said=desk.said,
+        done=desk.notice.done,
         can_be_inked=any(map(may_be_inked, desk.marks)),
         pencil=tuple(_pencil_line(desk, mark, names) for mark in reversed(desk.marks)),
         deciding=tuple(line for line in females if line.can_be_decided),
@@ -122,12 +122,12 @@ def _told(desk: Desk, solved: Solved | None, names: Mapping[str, str]) -> Callab
 
 def _moved(desk: Desk, names: Mapping[str, str]) -> tuple[str, ...]:
     """Say what the pencil moved, once both plans are known."""
-    shown, ink = desk.shown, desk.ink
+    shown, before = desk.shown, desk.unmarked.solved
     solved = shown.solved
-    if not desk.marks or ink is None or solved is None or solved.number != shown.number:
+    if not desk.marks or before is None or solved is None or solved.number != shown.number:
         return ()
-    found = moves(ink.plan, solved.plan)
-    return words.moved_lines(ink.plan, solved.plan, found, names, desk.variant)
+    found = moves(before.plan, solved.plan)
+    return words.moved_lines(before.plan, solved.plan, found, names, desk.variant)
 
 
 def _pencil_line(desk: Desk, mark: Mark, names: Mapping[str, str]) -> PencilLine:

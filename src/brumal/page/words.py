@@ -80,11 +80,11 @@ def clash_words(shown: Shown) -> tuple[str, ...]:
 
 
 def moved_lines(
-    ink: Plan, now: Plan, found: Sequence[Move], names: Mapping[str, str], variant: Variant
+    before: Plan, now: Plan, found: Sequence[Move], names: Mapping[str, str], variant: Variant
 ) -> tuple[str, ...]:
     """Say what the pencil moved: money, then each female whose season differs."""
     told = []
-    money_moved = money_between(ink, now)
+    money_moved = money_between(before, now)
     if money_moved is not None:
         told.append(_money_moved(money_moved, now.currency))
     once = variant.received - variant.paid

@@ -143,7 +143,7 @@ class _Worker:
     def __init__(self, inbox: _Inbox, pipe: Connection) -> None:
         self._inbox, self._pipe = inbox, pipe
         self._bench: Workbench | None = None
-        self._ink = -1
+        self._unmarked = -1
         self._solved: dict[int, SolvedSeason] = {}
         self._questions: dict[int, Questions] = {}
         self._more_at = 0.0
@@ -189,9 +189,9 @@ class _Worker:
         kept = {
             number: each
             for number, each in self._solved.items()
-            if (number == self._ink) is not ask.ink
+            if (number == self._unmarked) is not ask.unmarked
         }
-        self._ink = ask.number if ask.ink else self._ink
+        self._unmarked = ask.number if ask.unmarked else self._unmarked
         self._solved, self._questions = {**kept, ask.number: season}, {}
         return solved_reply(ask.number, season)
 
