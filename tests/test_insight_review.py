@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 import shutil
 from datetime import date, timedelta
 from pathlib import Path
@@ -13,8 +14,9 @@ from scipy.stats import betabinom, binom
 
 from brumal import library
 from brumal.cli import main
+from brumal.insight.review.money import drawn_money
 from brumal.insight.review.next_year import next_year
-from brumal.insight.review.season import Review, review
+from brumal.insight.review.season import Review, parts_of, review
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.visiting import Visiting
 from brumal.records.read import read_season
@@ -22,6 +24,7 @@ from season_outputs import ROOT
 
 HEAD = "date,animal,event,with,count,slugs,morphs\n"
 LATE = date(2027, 9, 1)
+ENDS = ("low", "high")
 EVENTS = (
     "2026-12-05,F1,visit,M2,,,\n2027-03-20,F1,laid,,6,1,\n"
     "2027-05-20,F1,hatched,,4,,2 Mojave Clown; 1 female Clown; 1 Clown\n"
@@ -51,8 +54,9 @@ def test_a_pair_against_figures_by_hand(tmp_path: Path) -> None:
     found = reviewed(small(tmp_path, EVENTS))
     thaw, dew = found.clutches
     assert (thaw.dam, thaw.sire, thaw.went, dew.went) == ("F1", "M2", True, False)
-    assert thaw.forecast_money == pytest.approx(350)
-    assert thaw.money == pytest.approx(2 * 140 + 2 * 120 - 5 - 6 * 1 - 4 * 10)
+    assert thaw.money.mean == pytest.approx(350)
+    assert thaw.money.came == pytest.approx(2 * 140 + 2 * 120 - 5 - 6 * 1 - 4 * 10)
+    assert dew.money.came == -5
     told = [(each.look, each.chance, each.expected, each.came) for each in thaw.looks]
     assert told == [("Mojave Clown", 0.5, 2.0, 2), ("Clown", 0.5, 2.0, 2)]
     assert found.goes == (pytest.approx(1.6), 1, 2)
@@ -78,6 +82,55 @@ def test_forecast_shares_are_beta_binomial(tmp_path: Path) -> None:
     law = betabinom(6, mean * strength, (1 - mean) * strength)
     assert thaw.fertile is not None
     assert (thaw.fertile.low, thaw.fertile.high) == (law.ppf(0.1), law.ppf(0.9))
+
+
+def money_law() -> dict[float, float]:
+    """Return the law of F1 x M2's money, walked: whether she goes, eggs, fertile, young, looks."""
+    law = {-5.0: 0.2}
+    for eggs, share in ((6, 0.75), (7, 0.25)):
+        for young in range(eggs + 1):
+            for mojaves in range(young + 1):
+                chance = binom(eggs, 0.8 * 0.75).pmf(young) * binom(young, 0.5).pmf(mojaves)
+                money = 120.0 * young + 20 * mojaves - 5 - eggs - 10 * young
+                law[money] = law.get(money, 0.0) + 0.8 * share * chance
+    return law
+
+
+def test_the_window_of_money_is_that_of_all_outcomes(tmp_path: Path) -> None:
+    """Drawn cuts lie where the law, walked, has a tenth and nine tenths, but for luck."""
+    thaw = reviewed(small(tmp_path, EVENTS)).clutches[0]
+    law = money_law()
+    assert sum(law.values()) == pytest.approx(1)
+    assert sum(money * chance for money, chance in law.items()) == pytest.approx(thaw.money.mean)
+    for cut, share in ((thaw.money.low, 0.1), (thaw.money.high, 0.9)):
+        below = sum(chance for money, chance in law.items() if money < cut - 1e-9)
+        upto = sum(chance for money, chance in law.items() if money < cut + 1e-9)
+        assert below - 0.015 <= share <= upto + 0.015
+    assert thaw.money.held is (thaw.money.low <= 469 <= thaw.money.high)
+
+
+def test_money_in_all_is_that_of_settled_pairs(tmp_path: Path) -> None:
+    found = reviewed(small(tmp_path, EVENTS))
+    assert found.money is not None
+    assert found.money.mean == pytest.approx(sum(each.money.mean for each in found.clutches))
+    assert found.money.came == pytest.approx(469 - 5)
+    lows, highs = (sum(getattr(each.money, end) for each in found.clutches) for end in ENDS)
+    # Luck of two clutches evens out in part.
+    assert lows < found.money.low < found.money.mean < found.money.high < highs
+    held = {each.what: each for each in found.held}
+    assert held["money"].of == 2
+
+
+def test_drawn_money_has_the_mean_that_is_expected(tmp_path: Path) -> None:
+    """Where prices part by need, sex and label, and several males may be the sire."""
+    folder = tmp_path / "march"
+    shutil.copytree(ROOT / "scenarios" / "demo-march", folder)
+    now = library.read(folder, date(2027, 3, 8), LATE)
+    before = library.read(folder, now.records.settings.season.pair_from, LATE)
+    drawn = drawn_money(before, parts_of(now, before))
+    for each in review(now, before).clutches:
+        money = drawn[each.dam]
+        assert abs(money.mean() - each.money.mean) < 4 * money.std() / math.sqrt(money.size)
 
 
 def test_windows_of_days_are_those_of_all_stages_walked(tmp_path: Path) -> None:
@@ -117,13 +170,13 @@ def test_the_forecast_is_that_of_the_plan_on_the_first_day(tmp_path: Path) -> No
     for each in reviewed(folder).clutches:
         pair = (each.dam, each.sire)
         assert each.goes == found.clutches[pair].goes
-        assert each.forecast_money == pytest.approx(priced[pair].value, abs=1e-5)
+        assert each.money.mean == pytest.approx(priced[pair].value, abs=1e-5)
 
 
 def test_before_the_season_is_over_a_female_is_open(tmp_path: Path) -> None:
     folder = small(tmp_path, EVENTS)
     found = reviewed(folder, date(2027, 4, 1))
-    assert [(each.dam, each.went, each.money) for each in found.clutches] == [
+    assert [(each.dam, each.went, each.money.came) for each in found.clutches] == [
         ("F1", True, None),
         ("F2", None, None),
     ]

@@ -10,15 +10,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from brumal.forecast.clutch import (
-    ClutchForecast,
-    ClutchForecasts,
-    forecast_clutches,
-)
+import numpy as np
+
+from brumal.forecast.clutch import ClutchForecast, ClutchForecasts, Floats, forecast_clutches
 from brumal.forecast.distributions import lognormal_counts, mean_count
 from brumal.genetics.evidence.clutch_evidence import Look, look_of
 from brumal.genetics.genotypes import Morph
 from brumal.genetics.notation.parse import parse_morph
+from brumal.insight.review.money import MoneyFigure, drawn_money, money_figure
 from brumal.insight.review.windows import DayFigure, Figure, Part, counts_of, days_of, forecast_of
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.looks import outcomes_of_many
@@ -57,8 +56,8 @@ class ClutchReview:
     she may still go. ``fertile`` is of the eggs that were laid, ``hatched`` of the fertile ones;
     ``hatching`` was to be expected by the day she laid, ``shed`` and ``laying`` by the first day of
     pairing.
-    ``forecast_money`` is what the pair was to bring, ``money`` what its young come to at the same
-    prices (``None``: not hatched yet); young whose look is not told count at the mean of the pair.
+    ``money`` is what the pair was to bring, and what its young come to at the same prices; young
+    whose look is not told count at the mean of the pair.
     """
 
     dam: str
@@ -75,8 +74,7 @@ class ClutchReview:
     laying: DayFigure | None
     hatching: DayFigure | None
     looks: tuple[LookCame, ...]
-    forecast_money: float
-    money: float | None
+    money: MoneyFigure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,8 +100,9 @@ class Review:
     """A season looked back on.
 
     ``own`` are the collection's figures, those that the keeper states left out. ``goes`` is
-    (expected, came, of how many) of the females whose season is settled; ``names`` maps ids to the
-    labels that people read.
+    (expected, came, of how many) of the females whose season is settled, ``money`` that of all
+    pairs of which it is known (``None``: of none); ``names`` maps ids to the labels that people
+    read.
     """
 
     season: str
@@ -112,13 +111,19 @@ class Review:
     held: tuple[Held, ...]
     own: tuple[OwnFigure, ...]
     goes: tuple[float, int, int]
+    money: MoneyFigure | None
     names: Mapping[str, str]
     as_of: date | None
 
 
 def review(now: Prepared, before: Prepared) -> Review:
     """Look back on a season: ``now`` with all that happened, ``before`` as it was foreseen."""
-    clutches = tuple(_reviews(now, before))
+    parts = parts_of(now, before)
+    drawn, visiting = drawn_money(before, parts), Visiting.of(before)
+    clutches = tuple(
+        _review(now, visiting, now.records.state.females[dam], own, drawn[dam])
+        for dam, own in parts.items()
+    )
     settled = [each for each in clutches if each.went is not None]
     return Review(
         season=now.records.settings.season.name,
@@ -131,50 +136,60 @@ def review(now: Prepared, before: Prepared) -> Review:
             sum(each.went is True for each in settled),
             len(settled),
         ),
+        money=_in_all(clutches, drawn),
         names={animal.id: animal.label for animal in now.records.animals},
         as_of=now.records.as_of,
     )
 
 
-def _reviews(now: Prepared, before: Prepared) -> Iterator[ClutchReview]:
+def parts_of(now: Prepared, before: Prepared) -> dict[str, list[Part]]:
+    """Return for each female that was paired, by id, the males that may be her clutch's sire."""
     sheets, visiting = telling_prices(before).sheets, Visiting.of(before)
-    states = now.records.state.females
-    told = [
-        (dam, state)
-        for dam, state in sorted(states.items())
-        if state.sires and dam in before.forecasts.dams and state.stage is not Stage.OPEN
-    ]
-    for dam, state in told:
-        sires = now.sires.get(dam) or {each.id: each.chance for each in state.sires}
+    found = {}
+    for dam, state in sorted(now.records.state.females.items()):
+        if not state.sires or dam not in before.forecasts.dams or state.stage is Stage.OPEN:
+            continue
+        sires = _sires(now, state)
         pairs = [(dam, sire) for sire in sires if sire in before.animals]
         odds = dict(zip(pairs, outcomes_of_many(before, sheets, pairs), strict=True))
-        parts = [
-            Part(sires[sire], forecast_of(visiting, dam, sire), outcomes)
-            for (_, sire), outcomes in odds.items()
-        ]
-        if parts:
-            yield _review(now, visiting, state, sires, parts)
+        if odds:
+            found[dam] = [
+                Part(sires[sire], forecast_of(visiting, dam, sire), outcomes)
+                for (_, sire), outcomes in odds.items()
+            ]
+    return found
+
+
+def _sires(now: Prepared, state: FemaleState) -> Mapping[str, float]:
+    return now.sires.get(state.animal) or {each.id: each.chance for each in state.sires}
 
 
 def _review(
     now: Prepared,
     visiting: Visiting,
     state: FemaleState,
-    sires: Mapping[str, float],
     parts: Sequence[Part],
+    drawn: Floats,
 ) -> ClutchReview:
-    before, clutch = visiting.prepared, state.clutch
+    before, clutch, sires = visiting.prepared, state.clutch, _sires(now, state)
     eggs, fertile, hatched = counts_of(parts, clutch)
     shed, laying, hatching = days_of(visiting, state)
     looks = _looks(before, clutch, [(part.chance, part.looks) for part in parts])
     means = [sum(each.chance * each.value for each in part.looks) for part in parts]
+    went = _went(now, state)
+    expected = sum(
+        part.chance * _expected(before, part.forecast, mean)
+        for part, mean in zip(parts, means, strict=True)
+    )
+    mean = sum(part.chance * mean for part, mean in zip(parts, means, strict=True))
+    came = _came(before, clutch, looks, mean) if went is not False else _money(before, 0, 0, 0)
     return ClutchReview(
         dam=state.animal,
         sire=max(sires, key=lambda male: (sires[male], male)),
         sires=tuple(sorted(sires.items(), key=lambda each: (-each[1], each[0]))),
         stage=state.stage,
         goes=sum(part.chance * part.forecast.goes for part in parts),
-        went=_went(now, state),
+        went=went,
         clutch=clutch,
         eggs=eggs,
         fertile=fertile,
@@ -183,16 +198,19 @@ def _review(
         laying=laying,
         hatching=hatching,
         looks=looks,
-        forecast_money=sum(
-            part.chance * _expected(before, part.forecast, mean)
-            for part, mean in zip(parts, means, strict=True)
-        ),
-        money=_came(
-            before,
-            clutch,
-            looks,
-            sum(part.chance * mean for part, mean in zip(parts, means, strict=True)),
-        ),
+        money=money_figure(expected, drawn, came),
+    )
+
+
+def _in_all(clutches: Iterable[ClutchReview], drawn: Mapping[str, Floats]) -> MoneyFigure | None:
+    """Return the money of all pairs of which it is known what they came to."""
+    done = [(each, each.money.came) for each in clutches if each.money.came is not None]
+    if not done:
+        return None
+    return money_figure(
+        sum(each.money.mean for each, _ in done),
+        np.sum([drawn[each.dam] for each, _ in done], axis=0),
+        sum(came for _, came in done),
     )
 
 
@@ -270,10 +288,11 @@ def _came(
 def _held(clutches: Iterable[ClutchReview]) -> tuple[Held, ...]:
     found = []
     reviewed = list(clutches)
-    for what in ("eggs", "fertile", "hatched", "shed", "laying", "hatching"):
-        figures = [f for each in reviewed if (f := getattr(each, what)) is not None]
-        if figures:
-            found.append(Held(what=what, held=sum(f.held for f in figures), of=len(figures)))
+    for what in ("eggs", "fertile", "hatched", "shed", "laying", "hatching", "money"):
+        told = [f.held for each in reviewed if (f := getattr(each, what)) is not None]
+        known = [held for held in told if held is not None]
+        if known:
+            found.append(Held(what=what, held=sum(known), of=len(known)))
     return tuple(found)
 
 

@@ -7,6 +7,7 @@ import json
 from rich.console import Console
 from rich.padding import Padding
 
+from brumal.insight.review.money import MoneyFigure
 from brumal.insight.review.next_year import NextYear
 from brumal.insight.review.season import ClutchReview, Review
 from brumal.insight.review.windows import DayFigure, Figure
@@ -17,7 +18,7 @@ from brumal.report.bidi import isolator
 from brumal.report.page import render
 from brumal.report.review import words
 
-VERSION = 1
+VERSION = 2
 INDENT = (0, 0, 0, 4)
 
 
@@ -43,6 +44,8 @@ def print_review(review: Review, screen: Console) -> None:
         screen.print("Windows that should hold in eight cases of ten:", style="bold")
         for windows in review.held:
             screen.print(Padding(words.held_line(windows), INDENT))
+        if review.money is not None:
+            screen.print(Padding(words.money_in_all(review), INDENT))
     if review.own:
         screen.print()
         screen.print("Your collection's own figures:", style="bold")
@@ -80,6 +83,7 @@ def _content(review: Review) -> dict[str, object]:
         "as_of": str(review.as_of) if review.as_of else None,
         "currency": review.currency,
         "goes": {"expected": round(expected, 6), "came": went, "of": of},
+        "money": None if review.money is None else _money(review.money),
         "held": [{"what": each.what, "held": each.held, "of": each.of} for each in review.held],
         "own": [
             {"what": own.what, "before": round(own.before, 6), "now": round(own.now, 6)}
@@ -112,8 +116,7 @@ def _clutch(each: ClutchReview) -> dict[str, object]:
             }
             for look in each.looks
         ],
-        "forecast_money": round(each.forecast_money, 6),
-        "money": None if each.money is None else round(each.money, 6),
+        "money": _money(each.money),
     }
 
 
@@ -124,6 +127,15 @@ def _figure(found: Figure | None) -> dict[str, object] | None:
         "expected": round(found.mean, 6),
         "window": [found.low, found.high],
         "came": found.came,
+        "held": found.held,
+    }
+
+
+def _money(found: MoneyFigure) -> dict[str, object]:
+    return {
+        "expected": round(found.mean, 6),
+        "window": [round(found.low, 6), round(found.high, 6)],
+        "came": None if found.came is None else round(found.came, 6),
         "held": found.held,
     }
 

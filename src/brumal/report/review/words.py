@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from brumal.insight.review.money import MoneyFigure
 from brumal.insight.review.season import ClutchReview, Held, OwnFigure, Review
 from brumal.insight.review.windows import DayFigure, Figure
-from brumal.report.words import figure, money, percent
+from brumal.records.plain_values import sure_money
+from brumal.report.words import counted, estimate, figure, money, percent
 
 SURELY_NOT = 1e-9
 """A male less likely than this is not named: the young have ruled him out."""
@@ -16,6 +18,7 @@ WHAT = {
     "shed": "pre-lay shed",
     "laying": "laying",
     "hatching": "hatching",
+    "money": "money of a pair",
 }
 
 
@@ -69,7 +72,9 @@ def went_line(clutch: ClutchReview) -> str:
 def figure_rows(clutch: ClutchReview) -> list[tuple[str, ...]]:
     """Return a row for each count and day that is known: what, expected, window, came, held."""
     return [
-        _row(WHAT[what], found) for what in WHAT if (found := getattr(clutch, what)) is not None
+        _row(WHAT[what], found)
+        for what in WHAT
+        if what != "money" and (found := getattr(clutch, what)) is not None
     ]
 
 
@@ -90,7 +95,26 @@ def look_rows(clutch: ClutchReview) -> list[tuple[str, ...]]:
 
 def money_line(clutch: ClutchReview, currency: str) -> str:
     """Return what the pair was to bring and what its young come to at the same prices."""
-    forecast = f"Expected: {money(clutch.forecast_money, currency)}."
-    if clutch.money is None:
-        return forecast
-    return f"{forecast} Its young come to {money(clutch.money, currency)} at the same prices."
+    came = "Its young come to" if clutch.went else "Without eggs it comes to"
+    return _money(clutch.money, "Expected", came, currency)
+
+
+def money_in_all(review: Review) -> str:
+    """Return what the settled pairs were to bring together, and what they come to."""
+    count = sum(each.money.came is not None for each in review.clutches)
+    if review.money is None:
+        return ""
+    whose = f"Money of the {counted(count, 'settled pair')}: expected"
+    return _money(review.money, whose, "They come to", review.currency)
+
+
+def _money(found: MoneyFigure, expected: str, came: str, currency: str) -> str:
+    spread = (found.high - found.low) / 2
+    low, high = (sure_money(each, spread) for each in (found.low, found.high))
+    told = (
+        f"{expected} {estimate(found.mean, currency, spread)}, window {low} to {high} {currency}."
+    )
+    if found.came is None:
+        return told
+    held = "yes" if found.held else "no"
+    return f"{told} {came} {money(found.came, currency)} at the same prices, held: {held}."
