@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
 from brumal.forecast.weight import monthly_loss
@@ -44,14 +45,17 @@ def _held(verdict: Verdict) -> str:
 def plan_cautions(
     prepared: Prepared, found: Candidates, pairs: Sequence[Pair]
 ) -> tuple[PlanCaution, ...]:
-    """Return what stands before all pairs: what can hurt an animal, and what many animals share."""
-    verdicts = {
-        (verdict.rule, verdict.subject): verdict
-        for pair in pairs
-        if not found.settled(pair[0])
-        for verdict in _to_look_at(prepared, found, pair)
-    }
-    animals = sorted({animal for pair in pairs for animal in pair if not found.settled(pair[0])})
+    """Return what stands before all pairs.
+
+    That is what can hurt an animal, what many animals share and what holds for several pairs.
+    """
+    verdicts, pairs_of = {}, defaultdict(list)
+    pairs = [pair for pair in pairs if not found.settled(pair[0])]
+    for pair in pairs:
+        for verdict in _to_look_at(prepared, found, pair):
+            verdicts[verdict.rule, verdict.subject] = verdict
+            pairs_of[verdict.text].append(pair)
+    animals = sorted({animal for pair in pairs for animal in pair})
     for animal in animals:
         for verdict in _losing(prepared, animal):
             verdicts[verdict.rule, verdict.subject] = verdict
@@ -62,6 +66,16 @@ def plan_cautions(
     told = [
         PlanCaution(rank=Rank.HARM, animals=tuple(dict.fromkeys(names)), text=text, own=(text,))
         for text, names in alone.items()
+    ]
+    told += [
+        PlanCaution(
+            rank=each.rank,
+            animals=each.subject,
+            text=f"{each.text} {_with_whom(prepared, each.subject[0], pairs_of[each.text])}",
+            own=(each.text,),
+        )
+        for each in verdicts.values()
+        if not each.shared and each.text not in alone and len(pairs_of[each.text]) > 1
     ]
     told += [
         PlanCaution(rank=Rank.HARM, animals=(animal,), text=text, own=(text,))
@@ -80,6 +94,12 @@ def plan_cautions(
         for group in shared_cautions(verdicts.values())
     ]
     return tuple(sorted(told, key=lambda each: (each.rank, each.animals, each.text)))
+
+
+def _with_whom(prepared: Prepared, animal: str, pairs: Sequence[Pair]) -> str:
+    """Name the pairs of an animal by whom it meets."""
+    mates = (prepared.label(mate) for pair in pairs for mate in pair if mate != animal)
+    return f"To be paired with {', '.join(mates)}."
 
 
 def _losing(prepared: Prepared, animal: str) -> Iterator[Verdict]:

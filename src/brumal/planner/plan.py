@@ -99,7 +99,7 @@ class StandIns:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanCaution:
-    """A caution on animals of the plan, a whole sentence; ``rank`` 0 can hurt an animal.
+    """A caution on animals of the plan in whole sentences; ``rank`` 0 can hurt an animal.
 
     ``own`` says it of each of the ``animals`` alone, or of all of them where it has one entry.
     """
@@ -310,7 +310,8 @@ class Plan:
     ``line`` are the females left out that would come next, ``stand_ins`` who takes the place of
     animals whose start waits for a weight, ``as_of`` is the day the season is seen from. ``names``
     maps each id to the label that people read. ``cautions`` are told before all others: what can
-    hurt an animal, and what many animals share. ``unready`` is there where no female is paired.
+    hurt an animal, what many animals share, what holds for several pairs. ``unready`` is there
+    where no female is paired.
     """
 
     season: str

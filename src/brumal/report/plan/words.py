@@ -88,7 +88,7 @@ def _unready_line(plan: Plan, unready: Unready) -> str:
 
 def pair_cautions(plan: Plan, pair: PlannedPair) -> list[str]:
     """Return the cautions on a pair that are not told at the head of the plan."""
-    told = {caution.text for caution in plan.cautions}
+    told = {text for caution in plan.cautions for text in caution.own}
     return [caution for caution in pair.cautions if caution not in told]
 
 
