@@ -24,8 +24,12 @@ def item(text: str, screen: Console) -> None:
 
 def indented(text: str, screen: Console, by: int = 4) -> None:
     """Print a text that wraps under its own indent."""
-    lines = screen.render_str(text).wrap(screen, screen.width - by)
+    screen.print(Text("\n").join(wrapped(text, screen, " " * by)), soft_wrap=True)
+
+
+def wrapped(text: str, screen: Console, lead: str) -> list[Text]:
+    """Return the lines of a text, the first behind ``lead``, the others behind as many blanks."""
+    lines = screen.render_str(text).wrap(screen, screen.width - len(lead))
     for line in lines:
         line.rstrip()
-        line.pad_left(by)
-    screen.print(Text("\n").join(lines), soft_wrap=True)
+    return [Text(lead if at == 0 else " " * len(lead)) + line for at, line in enumerate(lines)]

@@ -13,13 +13,15 @@ from rich.text import Text
 from brumal.report.page import picture, render
 from brumal.report.route import words
 from brumal.report.route.pictures import pair_pictures, route_picture
-from brumal.report.terminal import heading, indented
+from brumal.report.terminal import heading, indented, wrapped
 from brumal.report.words import counted
 from brumal.routes.missing import Missing
 from brumal.routes.route import Route, Step
 
 SHOWN = 6
 """Routes that are told; the others are in the data."""
+STEP_LINES = 30
+"""Lines of steps on the terminal after which no season begins any more: the page has them all."""
 VERSION = 1
 
 
@@ -48,8 +50,9 @@ def print_routes(found: Routes, screen: Console) -> None:
     screen.print(words.title(found.target, found.season), style="bold")
     for line in _head(found):
         indented(line, screen, by=0)
-    for number, route in enumerate(found.routes[:SHOWN], 1):
-        _print_route(f"Route {number}", route, found, screen)
+    for route in found.routes[:1]:
+        _print_route("Route 1", route, found, screen)
+    _print_others(found, screen)
     if found.missing is not None:
         _print_missing(found.missing, found, screen)
     screen.print()
@@ -125,15 +128,31 @@ def _print_route(name: str, route: Route, found: Routes, screen: Console) -> Non
         words.founders_line(route),
     ):
         indented(line, screen, by=0)
+    printed = 0
     for year, steps in _by_season(route):
-        screen.print(f"Young of {year}:")
+        lines = [Text(f"Young of {year}:")]
         for step in steps:
-            _bullet(words.step_line(step, route, found.target), screen)
+            lines += wrapped(words.step_line(step, route, found.target), screen, "  - ")
             for kept in words.told_kept(step):
-                indented(words.kept_line(kept), screen)
+                lines += wrapped(words.kept_line(kept), screen, "    ")
+        if printed and printed + len(lines) > STEP_LINES:
+            screen.print(f"The steps for young of {year} and later are in route.html.")
+            break
+        screen.print(Text("\n").join(lines), soft_wrap=True)
+        printed += len(lines)
     for line in (words.rest_line(words.told_steps(route)[1]), words.proof_line(route)):
         if line:
             indented(line, screen, by=0)
+
+
+def _print_others(found: Routes, screen: Console) -> None:
+    """Print a line or two of each route but the first."""
+    others = found.routes[1:SHOWN]
+    if not others:
+        return
+    heading("Other routes, step by step in route.html", screen)
+    for number, route in enumerate(others, 2):
+        _bullet(words.brief_line(number, route, found.currency), screen)
 
 
 def _by_season(route: Route) -> list[tuple[int, list[Step]]]:
@@ -165,11 +184,7 @@ def _print_missing(missing: Missing, found: Routes, screen: Console) -> None:
 
 def _bullet(text: str, screen: Console) -> None:
     """Print an item of a list whose lines end with their text."""
-    lines = screen.render_str(text).wrap(screen, screen.width - 4)
-    for at, line in enumerate(lines):
-        line.rstrip()
-        indented_line = Text("  - " if at == 0 else "    ") + line
-        screen.print(indented_line, soft_wrap=True)
+    screen.print(Text("\n").join(wrapped(text, screen, "  - ")), soft_wrap=True)
 
 
 def _data(route: Route) -> dict[str, object]:

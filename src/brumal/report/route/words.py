@@ -26,8 +26,24 @@ def title(target: str, season: str) -> str:
 
 def chance_line(route: Route) -> str:
     """Return the chance by each year, from the first year with one."""
+    return f"Chance of at least one: {_by_years(route)}."
+
+
+def brief_line(number: int, route: Route, currency: str) -> str:
+    """Return what tells a route from others: its chance, the young it holds, its cost."""
+    return (
+        f"Route {number}: {_by_years(route)}; holds {_held(route)} at once; expected cost "
+        f"{money(route.cost, currency)}."
+    )
+
+
+def _held(route: Route) -> str:
+    return f"at most {counted(route.held, 'young', 'young')}" if route.held else "no young"
+
+
+def _by_years(route: Route) -> str:
     years = [f"{percent(chance)} by {year}" for year, chance in route.chance if chance > 1e-12]
-    return f"Chance of at least one: {', '.join(years)}."
+    return ", ".join(years)
 
 
 def bound_line(route: Route) -> str:
@@ -42,11 +58,10 @@ def bound_line(route: Route) -> str:
 
 def needs_line(route: Route, currency: str) -> str:
     """Return what a route asks for."""
-    young = "no young" if route.held == 0 else f"at most {counted(route.held, 'young', 'young')}"
     return (
-        f"Holds {young} at once and pairs at most {counted(route.clutches, 'female')} a season; "
-        f"expected cost {money(route.cost, currency)} until the first one hatches; greatest F of "
-        f"the young {inbreeding(route.F)}; expected number {figure(route.expected)}."
+        f"Holds {_held(route)} at once and pairs at most {counted(route.clutches, 'female')} a "
+        f"season; expected cost {money(route.cost, currency)} until the first one hatches; "
+        f"greatest F of the young {inbreeding(route.F)}; expected number {figure(route.expected)}."
     )
 
 
