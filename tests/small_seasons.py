@@ -16,7 +16,7 @@ import pytest
 from brumal.forecast.occupancy import Places
 from brumal.planner.pairs.candidate import Candidate, Luck
 from brumal.planner.problem import ChanceWish, Problem, Risk, RouteWorth, WishTerm
-from brumal.planner.solver.solve import Solution, Verdict
+from brumal.planner.solver.answer import Solution, Verdict
 
 MOST = 10
 

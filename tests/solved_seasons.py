@@ -8,7 +8,7 @@ from brumal.pipeline import Prepared, prepare
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.solve import EXACT, SolveOptions
+from brumal.planner.solver.answer import EXACT, SolveOptions
 from season_folders import season_folder
 
 HEAD = (

@@ -13,7 +13,8 @@ from brumal.insight.why.counterfactuals import Move, Questions, moves_between
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import EXACT, Verdict, solve
+from brumal.planner.solver.answer import EXACT, Verdict
+from brumal.planner.solver.solve import solve
 from long_forms import thinned
 from small_seasons import is_allowed, random_problem, worth
 

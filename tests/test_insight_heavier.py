@@ -13,7 +13,7 @@ from brumal.insight.why.changed_seasons import heavier_records
 from brumal.insight.why.counterfactuals import Questions
 from brumal.pipeline import prepare, prepare_records
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.solve import SolveOptions
+from brumal.planner.solver.answer import SolveOptions
 
 ROOT = Path(__file__).parents[1]
 

@@ -11,7 +11,7 @@ import pytest
 from brumal.insight.compare import parallel
 from brumal.insight.compare.columns import Answer
 from brumal.insight.compare.parallel import Bench, Question
-from brumal.planner.solver.solve import SolveOptions
+from brumal.planner.solver.answer import SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlays import overlays_of
 from brumal.records.variant import variant_of

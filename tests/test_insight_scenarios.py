@@ -28,7 +28,7 @@ from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.plan import Plan
 from brumal.planner.season import solve_season
-from brumal.planner.solver.solve import EXACT, SolveOptions
+from brumal.planner.solver.answer import EXACT, SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import LastPlan, read_last_plan
 from brumal.records.overlay import overlay_of

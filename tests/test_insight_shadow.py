@@ -27,7 +27,7 @@ from brumal.planner.limits.every import more_of_each
 from brumal.planner.limits.males import PAIRING
 from brumal.planner.pairs.candidates import find_candidates
 from brumal.planner.season import SolvedSeason, problem_of, solve_season
-from brumal.planner.solver.solve import EXACT
+from brumal.planner.solver.answer import EXACT
 from brumal.records.folder import SeasonRecords
 from brumal.report.why.worth_words import nothing_line
 from solved_seasons import SURE, best_plan, female, male, solved

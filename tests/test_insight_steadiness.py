@@ -12,7 +12,7 @@ from brumal.insight.why.flips import price_flips, shifted
 from brumal.insight.why.steadiness import steadiness
 from brumal.pipeline import prepare, prepare_records
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.solve import EXACT
+from brumal.planner.solver.answer import EXACT
 from brumal.records.settings import Ranges
 from solved_seasons import best_plan
 

@@ -12,7 +12,7 @@ from brumal.insight.compare.comparison import Request, compare
 from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.workbench import Workbench
 from brumal.insight.compare.written_out import season_overlays
-from brumal.planner.solver.solve import SolveOptions
+from brumal.planner.solver.answer import SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlays import overlays_of
 from brumal.records.read import read_season

@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from brumal.pipeline import prepare
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from long_forms import thinned
 from solved_seasons import best_plan
 

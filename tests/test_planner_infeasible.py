@@ -11,7 +11,8 @@ from brumal.planner.infeasible import infeasible_set
 from brumal.planner.limits.every import limits_of, must_id
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import ChanceWish, Problem
-from brumal.planner.solver.solve import Verdict, solve
+from brumal.planner.solver.answer import Verdict
+from brumal.planner.solver.solve import solve
 from brumal.planner.wishes.chances import chance_id
 from long_forms import thinned
 from small_seasons import brute_force, random_problem

@@ -9,7 +9,7 @@ import pytest
 from brumal.insight.simulate.seasons import simulate
 from brumal.planner.describe import plan_of
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.planner.solver.worth import true_value
 from brumal.planner.wishes.surplus import all_terms
 from kin_seasons import AFTER, CLOWN, kin_season, solved_kin, truth

@@ -8,8 +8,9 @@ from dataclasses import replace
 import pytest
 
 from brumal.planner.problem import PairRow, Problem
+from brumal.planner.solver.answer import EXACT, Solution, SolveOptions, Verdict
 from brumal.planner.solver.known_cuts import carried, renamed
-from brumal.planner.solver.solve import EXACT, Solution, SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import solve
 from brumal.planner.wishes.surplus import Cut, all_terms, plan_law, surplus
 from long_forms import thinned
 from small_seasons import agree, every_plan, random_problem, risky

@@ -8,7 +8,8 @@ from scipy.optimize import linear_sum_assignment
 
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
-from brumal.planner.solver.solve import EXACT, Verdict, solve
+from brumal.planner.solver.answer import EXACT, Verdict
+from brumal.planner.solver.solve import solve
 from small_seasons import is_allowed, random_problem, worth
 
 

@@ -14,10 +14,11 @@ from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem, WishTerm
 from brumal.planner.solver import master, means_bound
 from brumal.planner.solver import solve as solving
+from brumal.planner.solver.answer import EXACT, SolveOptions, Verdict
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.highs import Highs
 from brumal.planner.solver.means_bound import MeansBound, has_means
-from brumal.planner.solver.solve import EXACT, SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import solve
 from brumal.planner.wishes.mean_spread import swing
 from long_forms import thinned
 from small_seasons import agree, brute_force, every_plan, random_problem, worth

@@ -18,7 +18,8 @@ from brumal.planner.queue import MOST_IN_LINE, next_in_line
 from brumal.planner.resting import exchange_words, left_out, place_words
 from brumal.planner.season import SolvedSeason, solve_season
 from brumal.planner.second_choice import second_choices
-from brumal.planner.solver.solve import EXACT, SolveOptions, solve
+from brumal.planner.solver.answer import EXACT, SolveOptions
+from brumal.planner.solver.solve import solve
 from small_seasons import every_plan, is_allowed, random_problem, risky, worth
 
 SMALL = Path(__file__).parent.parent / "scenarios" / "small"

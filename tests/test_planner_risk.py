@@ -9,8 +9,9 @@ import pytest
 
 from brumal.planner.risk.cvar import bad_cut, bad_mean, seasons_of
 from brumal.planner.solver import solve as solving
+from brumal.planner.solver.answer import EXACT, SolveOptions
 from brumal.planner.solver.known_cuts import carried
-from brumal.planner.solver.solve import EXACT, SolveOptions, solve
+from brumal.planner.solver.solve import solve
 from brumal.planner.solver.worth import bad_value, expected_value
 from brumal.planner.wishes.surplus import all_terms
 from long_forms import thinned

@@ -18,7 +18,8 @@ from brumal.cli import main
 from brumal.pipeline import prepare
 from brumal.planner.problem import Problem
 from brumal.planner.season import solve_season
-from brumal.planner.solver.solve import EXACT, SolveOptions, solve
+from brumal.planner.solver.answer import EXACT, SolveOptions
+from brumal.planner.solver.solve import solve
 from brumal.planner.solver.worth import is_allowed
 from long_forms import thinned
 from routes_by_hand import Case, first_seasons

@@ -11,10 +11,11 @@ import pytest
 from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.problem import Problem
 from brumal.planner.solver import solve as solving
+from brumal.planner.solver.answer import EXACT, EXACT_WORK, SolveOptions, Verdict
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.highs import Highs, ModelArrays
 from brumal.planner.solver.master import Master
-from brumal.planner.solver.solve import EXACT, EXACT_WORK, SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import solve
 from small_seasons import agree, brute_force, every_plan, random_problem, worth
 
 

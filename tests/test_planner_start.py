@@ -13,6 +13,7 @@ from brumal.pipeline import prepare
 from brumal.planner.limits.every import keeps_limits
 from brumal.planner.problem import Problem
 from brumal.planner.season import solve_season
+from brumal.planner.solver.answer import EXACT, Solution, SolveOptions, Verdict
 from brumal.planner.solver.greedy import first_plans, greedy
 from brumal.planner.solver.interrupt import (
     is_asked,
@@ -20,7 +21,7 @@ from brumal.planner.solver.interrupt import (
     must_stop,
     stopping_all,
 )
-from brumal.planner.solver.solve import EXACT, Solution, SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import solve
 from brumal.planner.solver.worth import true_value
 from brumal.planner.wishes.surplus import all_terms
 from small_seasons import brute_force, is_allowed, random_problem, worth

@@ -16,7 +16,7 @@ from brumal.pipeline import prepare
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.solve import EXACT
+from brumal.planner.solver.answer import EXACT
 from season_folders import season_folder
 from solved_seasons import HEAD, SURE, female, male
 

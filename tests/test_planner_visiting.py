@@ -14,7 +14,7 @@ from brumal.pipeline import Prepared, prepare
 from brumal.planner.recount import by_calendar, visit_notes
 from brumal.planner.season import SolvedSeason, solve_season
 from brumal.planner.second_choice import second_choices
-from brumal.planner.solver.solve import EXACT
+from brumal.planner.solver.answer import EXACT
 from brumal.planner.visiting import Visiting
 from brumal.rules.start import PairStart
 

@@ -22,7 +22,7 @@ from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.pipeline import prepare
 from brumal.planner.solver import solve as solve_module
-from brumal.planner.solver.solve import EXACT, Verdict
+from brumal.planner.solver.answer import EXACT, Verdict
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
 from brumal.report.compare import words

@@ -16,7 +16,7 @@ from rich.console import Console
 from brumal.insight.simulate.season_room import RoomUse
 from brumal.insight.simulate.seasons import Band
 from brumal.planner.plan import BadSeasons, Money, Offer, Plan, Room
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.report.plan.files import CSV_COLUMNS
 from brumal.report.plan.page import plan_page
 from brumal.report.plan.terminal import print_plan

@@ -20,7 +20,8 @@ from brumal.pipeline import Prepared
 from brumal.planner.describe import plan_of
 from brumal.planner.limits.every import keeps_limits
 from brumal.planner.problem import Problem
-from brumal.planner.solver.solve import EXACT, solve
+from brumal.planner.solver.answer import EXACT
+from brumal.planner.solver.solve import solve
 from brumal.planner.solver.worth import value_of
 from brumal.records.last_plan import last_kept, read_last_plan
 from brumal.report.plan.files import plan_json

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from brumal.pipeline import prepare
 from brumal.planner.plan import Plan
-from brumal.planner.solver.solve import EXACT, SolveOptions
+from brumal.planner.solver.answer import EXACT, SolveOptions
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import read_season
 from solved_seasons import best_plan

@@ -20,7 +20,7 @@ from brumal.pipeline import Prepared, prepare
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.solve import Progress, SolveOptions
+from brumal.planner.solver.answer import Progress, SolveOptions
 
 
 def read(folder: Path | str, on: date | None = None, today: date | None = None) -> Prepared:

@@ -17,7 +17,7 @@ import yaml
 
 from brumal.pipeline import prepare
 from brumal.planner.season import solve_season
-from brumal.planner.solver.solve import SolveOptions, Verdict
+from brumal.planner.solver.answer import SolveOptions, Verdict
 
 RECESSIVE = ("Clown", "Piebald", "Albino", "Desert Ghost", "Ghost")
 ONE_COPY = ("Pastel", "Enchi", "Mojave", "Yellow Belly", "Orange Dream", "Fire", "Leopard")

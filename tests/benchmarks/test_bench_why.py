@@ -19,7 +19,8 @@ from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
 from brumal.insight.why.whole import why_season
 from brumal.pipeline import prepare
 from brumal.planner.season import SolvedSeason, solve_season
-from brumal.planner.solver.solve import SolveOptions, solve
+from brumal.planner.solver.answer import SolveOptions
+from brumal.planner.solver.solve import solve
 
 DEMO = Path(__file__).parents[2] / "scenarios" / "demo"
 MOST_SOLVES = 1.0

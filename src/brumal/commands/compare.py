@@ -15,7 +15,7 @@ from brumal.commands.solving import add_solving, solve_options
 from brumal.insight.compare.comparison import Comparison, Request, compare
 from brumal.insight.compare.decisions import MOST_SETS
 from brumal.insight.compare.parallel import WORKERS, Bench, Told
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.faults import Fault, InputError
 from brumal.records.folder import SeasonRecords
 from brumal.records.last_plan import read_last_plan

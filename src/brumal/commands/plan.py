@@ -26,7 +26,7 @@ from brumal.insight.why.outlook import look_ahead
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.faults import InputError
 from brumal.records.last_plan import is_running, read_last_plan
 from brumal.records.read import errors_first, read_season

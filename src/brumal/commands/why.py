@@ -14,8 +14,8 @@ from brumal.insight.why.counterfactuals import Questions, Told
 from brumal.insight.why.whole import subject_of, why_season
 from brumal.planner.describe import plan_of
 from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.answer import Verdict
 from brumal.planner.solver.interrupt import stopping_all
-from brumal.planner.solver.solve import Verdict
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, InputError
 from brumal.report.plan.terminal import print_plan

@@ -50,8 +50,8 @@ from brumal.pipeline import Prepared
 from brumal.planner.describe import plan_of
 from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.season import SolvedSeason, solve_season
+from brumal.planner.solver.answer import SolveOptions
 from brumal.planner.solver.interrupt import ask_to_stop, is_asked, may_go_on
-from brumal.planner.solver.solve import SolveOptions
 from brumal.processes import begin_helper
 from brumal.records.faults import InputError
 from brumal.records.folder import SeasonRecords

@@ -42,7 +42,7 @@ from brumal.planner.resting import failed_reasons, left_out, resting_females
 from brumal.planner.season import SolvedSeason
 from brumal.planner.season_routes import planned_route
 from brumal.planner.second_choice import second_choices
-from brumal.planner.solver.solve import SolveOptions
+from brumal.planner.solver.answer import SolveOptions
 from brumal.planner.solver.worth import bad_value, expected_value
 from brumal.planner.stand_ins import stand_ins
 from brumal.planner.wishes.surplus import all_terms

@@ -10,10 +10,11 @@ from brumal.planner.limits.every import limits_of, must_id
 from brumal.planner.limits.limit import Limit
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
+from brumal.planner.solver.answer import SolveOptions, Verdict
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.master import Master
 from brumal.planner.solver.runs import Effort, Outcome
-from brumal.planner.solver.solve import SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import solve
 from brumal.planner.solver.worth import SLACK
 from brumal.planner.wishes.chances import chance_id, log_none
 

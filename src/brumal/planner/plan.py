@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from brumal.planner.infeasible import InfeasibleSet
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.last_plan import PLAN_VERSION as PLAN_VERSION
 from brumal.records.season_facts import SeasonClutch
 from brumal.records.season_state import Stage

@@ -17,8 +17,6 @@ from brumal.planner.pairs.columns import PairColumns, Pairs, columns_of
 
 _CERTAIN = np.ones(1)
 _ROUNDING = 1e-6
-_SHARED_UP_TO = 30
-"""Dams up to which a clutch takes places by how likely it is in the incubator."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,13 +226,8 @@ class Problem:
         return candidate.box_eggs <= self.small_clutch
 
     def with_room(self) -> Problem:
-        """Return the season with places counted as fits its boxes; with more they are alike.
-
-        Where many females may breed each clutch counts whole: places of many sizes are hard to
-        pack, and a search for the best packing may take minutes.
-        """
-        dams = len(self.columns.dams)
-        if self.boxes is None or self.free_boxes >= dams or dams > _SHARED_UP_TO or not self.shares:
+        """Return the season with places counted as fits its boxes; with more they are alike."""
+        if self.boxes is None or self.free_boxes >= len(self.columns.dams) or not self.shares:
             return self
         law = self.box_clutches, self.in_box, self.sure
         return replace(self, room=places_for(self.free_boxes, *law))

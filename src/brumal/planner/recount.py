@@ -19,7 +19,7 @@ from brumal.planner.pairs.candidates import Candidates
 from brumal.planner.plan import FEW, SecondChoice
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import EXACT_GAP, Solution
+from brumal.planner.solver.answer import EXACT_GAP, Solution
 from brumal.planner.solver.worth import SLACK, true_value
 from brumal.planner.wishes.chances import all_chances, chance
 from brumal.planner.wishes.surplus import all_terms

@@ -11,7 +11,7 @@ from brumal.planner.limits.limit import Limit
 from brumal.planner.pairs.candidates import pair_verdicts
 from brumal.planner.plan import NextInLine, Reason, Resting
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.animals import Sex
 from brumal.records.plain_values import sure_money
 from brumal.rules import verdict as rules

@@ -18,15 +18,15 @@ from brumal.planner.pairs.candidates import Candidates, find_candidates, penalti
 from brumal.planner.problem import Problem
 from brumal.planner.risk.samples import risk_of
 from brumal.planner.season_routes import SeasonRoute, season_routes
-from brumal.planner.solver.solve import (
+from brumal.planner.solver.answer import (
     USUAL,
     Progress,
     Solution,
     SolveOptions,
     Verdict,
     impossible,
-    solve,
 )
+from brumal.planner.solver.solve import solve
 from brumal.planner.visiting import LaidOut, Visiting, lay_out
 from brumal.planner.wishes.surplus import Cut
 from brumal.records.animals import Sex

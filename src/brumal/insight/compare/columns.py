@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from brumal.insight.simulate.seasons import Spread
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import Plan
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.faults import Fault
 from brumal.records.overlay_tree import Change
 

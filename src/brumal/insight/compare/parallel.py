@@ -18,8 +18,8 @@ from dataclasses import dataclass, field
 from brumal.insight.compare.columns import Answer, Planned
 from brumal.insight.compare.workbench import Workbench
 from brumal.pipeline import Prepared
+from brumal.planner.solver.answer import SolveOptions
 from brumal.planner.solver.interrupt import stopping_all
-from brumal.planner.solver.solve import SolveOptions
 from brumal.processes import begin_helper, end_helpers, may_fork
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.folder import SeasonRecords

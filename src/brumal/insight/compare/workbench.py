@@ -20,8 +20,8 @@ from brumal.planner.pairs.candidates import Candidates, find_candidates
 from brumal.planner.pairs.looks import Looks
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of, solve_season
+from brumal.planner.solver.answer import USUAL, SolveOptions, Verdict
 from brumal.planner.solver.known_cuts import carried
-from brumal.planner.solver.solve import USUAL, SolveOptions, Verdict
 from brumal.planner.wishes.chances import chance_id
 from brumal.planner.wishes.surplus import Cut
 from brumal.records.folder import SeasonRecords

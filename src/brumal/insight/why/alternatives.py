@@ -10,7 +10,7 @@ from brumal.insight.why.counterfactuals import Asked, Counterfactual, Questions
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import PairRow, Problem
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 
 COUNT = 5
 APART = 2

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field, replace
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.problem import PairRow, Problem
 from brumal.planner.season import SolvedSeason
+from brumal.planner.solver.answer import Solution, SolveOptions, Verdict
 from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import carried
-from brumal.planner.solver.solve import Solution, SolveOptions, Verdict, solve
+from brumal.planner.solver.solve import solve
 
 HALF_CENT = 0.005
 Told = Callable[[str], None]

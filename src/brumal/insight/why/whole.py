@@ -21,7 +21,7 @@ from brumal.insight.why.shadow_prices import ShadowPrice, shadow_prices
 from brumal.planner.pairs.deviation import deviation
 from brumal.planner.pairs.pricing import telling_prices
 from brumal.planner.season import SolvedSeason
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -110,6 +110,10 @@ class Highs:
         upper = is_open.astype(np.float64)
         self._engine.changeColsBounds(upper.size, self._pairs, np.zeros(upper.size), upper)
 
+    def bound(self, place: int, least: float, most: float) -> None:
+        """Hold a variable within bounds."""
+        self._engine.changeColBounds(place, least, most)
+
     def relax(self, seconds: float | None) -> Relaxed | None:
         """Solve the linear relaxation; see :func:`brumal.planner.solver.model.relax`."""
         engine = self._engine

@@ -55,7 +55,8 @@ class Model:
     already; ``highs`` is the model as HiGHS has it, kept between solves so that cuts and columns
     can join it. ``row_of`` is the number of the row of each limit in force, ``row_of_dam`` of the
     row that lets a dam have one sire, ``row_of_slot`` of the row of each slot of a route. ``ways``
-    holds for each route the ways to fill its slots.
+    holds for each route the ways to fill its slots. ``number`` is how many pairs are made, where
+    that is counted.
     """
 
     lp: pulp.LpProblem
@@ -73,6 +74,7 @@ class Model:
     row_of: dict[str, int] = field(default_factory=dict)
     row_of_dam: dict[str, int] = field(default_factory=dict)
     row_of_slot: dict[tuple[int, int], int] = field(default_factory=dict)
+    number: pulp.LpVariable | None = None
 
     @property
     def wishes(self) -> tuple[pulp.LpVariable, ...]:
@@ -230,6 +232,22 @@ def open_only(model: Model, is_open: NDArray[np.bool_]) -> None:
         model.highs.open_only(is_open)
 
 
+def count_pairs(model: Model) -> None:
+    """Count the pairs that are made, so that their number can be bounded."""
+    if model.number is None:
+        model.highs = None
+        model.number = model.lp.add_variable("number", lowBound=0, upBound=len(model.pairs))
+        made = [(index, 1.0) for index in range(len(model.pairs))]
+        model.lp.addConstraint(_sum(model, made) - model.number == 0)
+
+
+def make_between(model: Model, least: int, most: int) -> None:
+    """Let so many pairs be made from now on, if they are counted."""
+    if model.number is not None:
+        model.number.lowBound, model.number.upBound = least, most
+        in_highs(model).bound(model.number.index, least, most)
+
+
 def prefer(model: Model, at_least: float, ranks: Iterable[int]) -> None:
     """Hold the objective at ``at_least`` or more and maximise the pairs' ranks instead."""
     model.highs = None
@@ -285,7 +303,8 @@ def in_highs(model: Model) -> Highs:
 
 def _variables(model: Model) -> tuple[pulp.LpVariable, ...]:
     ways = (w for ways in model.ways for w in ways.values())
-    return (*model.pairs, *model.wishes, *model.used.values(), *ways, model.nothing)
+    number = () if model.number is None else (model.number,)
+    return (*model.pairs, *model.wishes, *model.used.values(), *ways, model.nothing, *number)
 
 
 def _arrays(model: Model) -> ModelArrays:

@@ -22,10 +22,7 @@ from brumal.planner.pairs.candidate import Array
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.answer import (
-    DEFAULT_GAP,
-    EXACT,
     EXACT_GAP,
-    EXACT_WORK,
     USUAL,
     Progress,
     Solution,
@@ -33,6 +30,7 @@ from brumal.planner.solver.answer import (
     Verdict,
     impossible,
 )
+from brumal.planner.solver.branches import Branch, branches_of
 from brumal.planner.solver.clock import Clock
 from brumal.planner.solver.greedy import first_plans, surest
 from brumal.planner.solver.interrupt import is_asked
@@ -44,20 +42,6 @@ from brumal.planner.solver.ties import highest_ranked
 from brumal.planner.solver.worth import SLACK, is_allowed, most_worth, value_of
 from brumal.planner.wishes.surplus import Cut
 from brumal.timings import timed
-
-__all__ = [
-    "DEFAULT_GAP",
-    "EXACT",
-    "EXACT_GAP",
-    "EXACT_WORK",
-    "USUAL",
-    "Progress",
-    "Solution",
-    "SolveOptions",
-    "Verdict",
-    "impossible",
-    "solve",
-]
 
 _EXACT_NODES = 10
 _FEW_NODES, _MORE_NODES, _MOST_NODES = 200, 200, 20_000
@@ -233,7 +217,9 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
         is_open = _is_near(master.problem, relaxed, room, part.place(proof.plan))
         outside = part.outside if is_open.all() else max(part.outside, relaxed.bound - room)
         models.open_only(master.model, is_open)
-        done = _prove(part, outside, proof)
+        branches = branches_of(master.model, relaxed, proof.clock)
+        done = _prove(part, outside, proof, branches)
+        models.make_between(master.model, 0, keep.size)
         proof.learnt += renamed(master.learnt, dict(enumerate(keep.tolist())))
         master.learnt.clear()
         if done:
@@ -283,36 +269,45 @@ class _Part:
         if found is not None:
             proof.plan, proof.value = self.in_whole(found), self.master.value(found)
 
-    def close_poor(self, proof: _Proof, is_open: NDArray[np.bool_]) -> float:
-        """Close pairs that are in no plan as good as the best; return a bound on the open ones."""
-        relaxed = self.master.tighten(_share(proof.options), proof.clock)
-        if relaxed is None:
-            return -math.inf
-        spare = relaxed.bound + proof.problem.fixed - proof.value + _margin(proof.value)
-        is_open &= (relaxed.reduced <= spare) | (relaxed.amounts >= SLACK)
+    def close_poor(
+        self, proof: _Proof, is_open: NDArray[np.bool_], branches: Sequence[Branch]
+    ) -> None:
+        """Close pairs that are in no plan as good as the best; lower the bounds of branches."""
+        may = np.zeros_like(is_open)
+        for branch in branches:
+            branch.enter(self.master.model)
+            relaxed = self.master.tighten(_share(proof.options), proof.clock)
+            branch.bound = min(branch.bound, -math.inf if relaxed is None else relaxed.bound)
+            if relaxed is not None:
+                spare = relaxed.bound + proof.problem.fixed - proof.value + _margin(proof.value)
+                may |= (relaxed.reduced <= spare) | (relaxed.amounts >= SLACK)
+        is_open &= may
         models.open_only(self.master.model, is_open)
-        return relaxed.bound
 
 
-def _prove(part: _Part, outside: float, proof: _Proof) -> bool:
+def _prove(part: _Part, outside: float, proof: _Proof, branches: Sequence[Branch]) -> bool:
     """Search the open pairs of a part; say whether that is the end, or more pairs are needed.
 
-    ``outside`` bounds the model objective of plans that make a pair which is not open.
+    ``outside`` bounds the model objective of plans that make a pair which is not open. The branch
+    of the greatest bound is searched next.
     """
     master, income = part.master, proof.problem.fixed
     is_open = _open_pairs(master)
     met: set[Plan | None] = set()
-    bound = math.inf
     while True:
-        run = _run(master, proof)
-        if run.outcome is Outcome.INFEASIBLE:
+        branch = max(branches, key=lambda each: each.bound)
+        if branch.bound == -math.inf:
             proof.lower(max(outside + income, proof.value))
             return proof.agrees(proof.bound, proof.gap) or outside == -math.inf
-        bound = min(bound, run.bound)
-        proof.lower(max(bound, outside) + income)
-        for plan in (run.chosen, *run.others):
-            if plan is not None:
-                part.offer(plan, proof)
+        if branch.is_done:
+            return True
+        branch.enter(master.model)
+        run = _run(master, proof)
+        branch.bound = min(branch.bound, run.bound)
+        proof.lower(max(outside, *(each.bound for each in branches)) + income)
+        plans = [plan for plan in (run.chosen, *run.others) if plan is not None]
+        for plan in plans:
+            part.offer(plan, proof)
         proof.report()
         # A plan met twice has its exact cuts already: what is left is the solver's tolerance.
         again = run.chosen in met
@@ -325,12 +320,11 @@ def _prove(part: _Part, outside: float, proof: _Proof) -> bool:
             return True
         if proof.plan is not None and not proof.agrees(outside + income, proof.gap):
             return False
-        if again or run.chosen is None:
-            return True
-        met.add(run.chosen)
-        for plan in (run.chosen, *run.others):
+        branch.is_done = again or run.chosen is None
+        met.update(plans)
+        for plan in plans:
             master.learn(plan)
-        bound = min(bound, part.close_poor(proof, is_open))
+        part.close_poor(proof, is_open, branches)
 
 
 def _open_pairs(master: Master) -> NDArray[np.bool_]:

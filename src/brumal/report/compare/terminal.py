@@ -13,7 +13,7 @@ from brumal.insight.compare.decisions import Decisions
 from brumal.insight.compare.differences import Move
 from brumal.insight.compare.since_last import SinceLast
 from brumal.insight.compare.sweeps import Sweep
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.report.compare import words
 from brumal.report.plan.words import CAUTIONS, clash_head, clash_lines
 from brumal.report.terminal import heading, item

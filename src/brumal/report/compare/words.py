@@ -10,7 +10,7 @@ from brumal.insight.compare.decisions import Choice, Decisions, Pays
 from brumal.insight.compare.differences import Difference, Move
 from brumal.insight.compare.since_last import SinceLast, Swap
 from brumal.insight.compare.sweeps import Step, Sweep
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.overlays import BASE
 from brumal.records.plain_values import sure_money
 from brumal.report.plan.words import risk_line

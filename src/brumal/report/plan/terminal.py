@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.table import Table
 
 from brumal.planner.plan import Plan
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.plain_values import sure_money
 from brumal.report.plan.words import (
     BY_WORDS,

@@ -17,7 +17,7 @@ from brumal.planner.plan import (
     StandIns,
     Unready,
 )
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.plain_values import sure_money
 from brumal.records.season_state import Stage
 from brumal.report.words import counted, difference, estimate, figure, money, odds, percent

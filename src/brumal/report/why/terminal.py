@@ -11,7 +11,7 @@ from brumal.insight.why.alternatives import Alternatives
 from brumal.insight.why.answers import AnimalWhy, PairWhy
 from brumal.insight.why.shadow_prices import ShadowPrice
 from brumal.insight.why.whole import Subject, WholeWhy
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.report.plan.words import CAUTIONS
 from brumal.report.terminal import heading, indented, item
 from brumal.report.why.words import amounts, animal_lines, pair_lines

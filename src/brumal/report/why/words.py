@@ -9,7 +9,7 @@ from brumal.insight.why.counterfactuals import Counterfactual, Move
 from brumal.insight.why.flips import PriceFlip, WeightFlip
 from brumal.insight.why.whole import Subject
 from brumal.planner.pairs.candidate import Candidate
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.records.settings import BySex
 from brumal.report.words import counted, difference, estimate, figure, inbreeding, money
 from brumal.rules.verdict import Verdict as RuleVerdict

@@ -8,7 +8,7 @@ from brumal.insight.why.alternatives import Alternatives, Standing
 from brumal.insight.why.counterfactuals import Counterfactual
 from brumal.insight.why.shadow_prices import MALE_WEIGHT, WEIGHT, ShadowPrice, Short
 from brumal.insight.why.whole import Subject
-from brumal.planner.solver.solve import Verdict
+from brumal.planner.solver.answer import Verdict
 from brumal.report.why.words import moves_words
 from brumal.report.words import counted, difference
 
