@@ -277,7 +277,7 @@ def true_shortage(problem: Problem, whole: list[int], shares: list[float]) -> fl
 def is_allowed(problem: Problem, plan: tuple[Candidate, ...]) -> bool:
     """Check a plan from the keeper's words alone."""
     dams = Counter(c.dam for c in plan)
-    sires = Counter(c.sire for c in plan)
+    sires = Counter(sire for c in plan for sire in problem.sires.get((c.dam, c.sire), (c.sire,)))
     if any(count > 1 for count in dams.values()):
         return False
     if any(count > problem.male_limits[sire] for sire, count in sires.items()):

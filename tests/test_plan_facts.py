@@ -186,6 +186,36 @@ def test_young_held_back_of_facts_stand_against_their_limits(tmp_path: Path) -> 
     assert {("F1", "M2"), ("F2", "M2")} <= {(pair.dam, pair.sire) for pair in plan.pairs}
 
 
+def males_of(plan: Plan) -> dict[str, tuple[int, int]]:
+    return {male.id: (male.pairings, male.limit) for male in plan.males}
+
+
+def test_a_female_that_two_males_visited_is_a_pairing_of_both(tmp_path: Path) -> None:
+    """M1 is good for one female a season: having been with F1 he is put to nobody else."""
+    both = VISIT + VISIT.replace("M2", "M1").replace("12-05", "12-20")
+    _, plan = solved(tmp_path, both, "2026-12-24")
+    assert pair_of(plan, "F1")[0] == "M1"
+    assert males_of(plan)["M1"] == (1, 1)
+    _, plan = solved(tmp_path, both + VISIT.replace("12-05", "12-30"), "2027-01-02")
+    assert pair_of(plan, "F1")[0] == "M2"
+    assert {pair.dam for pair in plan.pairs if pair.sire == "M1"} == set()
+    assert males_of(plan)["M1"] == (1, 1)
+    assert males_of(plan)["M2"][0] == 1 + sum(p.sire == "M2" for p in plan.pairs if p.dam != "F1")
+
+
+def test_females_that_need_no_more_visits_leave_a_male_his_days(tmp_path: Path) -> None:
+    """In March there is time for two more: those that have ovulated are none of them."""
+    rows = OVULATED + OVULATED.replace("F1", "F3") + "2027-02-12,M1,died,,,,\n"
+    folder = tmp_path / "small"
+    shutil.copytree(ROOT / "scenarios" / "small", folder)
+    animals = folder / "animals.csv"
+    animals.write_text(animals.read_text().replace("breeder,,2,", "breeder,,6,"))
+    season, plan = solved(tmp_path, rows, "2027-03-01")
+    assert {(pair.dam, pair.sire) for pair in plan.pairs} == {(f, "M2") for f in ("F1", "F3", "F5")}
+    assert visited(season) == {"F5"}
+    assert males_of(plan)["M2"] == (3, 4)
+
+
 def test_simulated_boxes_fill_from_the_day_that_she_laid(tmp_path: Path) -> None:
     """However long after her ovulation that was."""
     rows = VISIT + "2027-02-10,F1,ovulation,,,,\n2027-06-30,F1,laid,,6,2,\n"

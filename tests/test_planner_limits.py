@@ -70,6 +70,15 @@ def test_pairings_of_a_male() -> None:
     assert limit.enough(2.9999999) == "3"
 
 
+def test_a_clutch_of_uncertain_sire_is_a_pairing_of_each() -> None:
+    unsure = {("A", "L"): {"K": 0.3, "L": 0.7}}
+    limit = only(season(male_limits={"K": 2, "L": 3}, sires=unsure))
+    stands(limit, below=(AL, BL, CL), edge=(AL, BK, CL), past=(AL, BK, CK))
+    fact = replace(limit.problem, male_limits={"K": 0, "L": 3}, facts=frozenset(unsure))
+    assert only(fact).is_kept((AL, BL))
+    assert not only(fact).is_kept((AL, BK))
+
+
 def test_tubs_for_the_young_expected() -> None:
     limit = only(season(tubs=10))
     stands(limit, below=(AK,), edge=(AK, BK), past=(AK, BK, CL))

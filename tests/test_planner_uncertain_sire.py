@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +18,9 @@ from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason, solve_season
 from brumal.planner.solver.answer import EXACT
+from brumal.planner.solver.solve import solve
 from season_folders import season_folder
+from small_seasons import every_plan, random_problem, worth
 from solved_seasons import HEAD, SURE, female, male
 
 EVENTS = """date,animal,event,with,count,slugs,morphs
@@ -158,3 +161,21 @@ def test_young_that_tell_the_sire_leave_one_only(tmp_path: Path) -> None:
     assert dict(pair.sires) == {"M1": 0.0, "M2": 1.0}
     assert [look.morph for look in pair.outcomes] == ["Clown"]
     assert pair.value == pytest.approx(5 * (FULL - 10) - 5 - 5)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_pairings_of_two_males_at_once_against_every_plan(seed: int) -> None:
+    problem, rng = random_problem(seed, 4), np.random.default_rng([seed, 77])
+    males = sorted(problem.male_limits)
+    sires = {
+        pair.pair: dict.fromkeys({pair.sire, str(rng.choice(males))}, 0.5)
+        for pair in problem.candidates
+        if rng.random() < 0.4
+    }
+    problem = replace(problem, sires=sires)
+    values = [worth(problem, plan) for plan in every_plan(problem)]
+    solution = solve(problem, EXACT)
+    if not values:
+        assert solution.chosen is None
+        return
+    assert solution.objective == pytest.approx(max(values), abs=1e-3, rel=2e-6)

@@ -154,7 +154,7 @@ def _planned(
 def _males(
     prepared: Prepared, found: Candidates, problem: Problem, pairs: Sequence[Candidate]
 ) -> tuple[MaleUse, ...]:
-    used = Counter(pair.sire for pair in pairs)
+    used = Counter(sire for p in pairs for sire in prepared.mixed.get(p.pair, (p.sire,)))
     males = [animal for animal in prepared.records.collection if animal.sex is Sex.MALE]
     uses = []
     for male in sorted(males, key=lambda each: each.id):

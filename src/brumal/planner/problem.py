@@ -96,6 +96,8 @@ class PairRow:
 class Problem:
     """Everything the model needs; all limits are the keeper's own.
 
+    ``sires`` gives the chances of each sire of pairs of which the one named is not certain: such a
+    pair is a pairing of each of them.
     ``family_states`` holds the probability of each state of a family of clutches, by its name: the
     possible genotypes of a sire that wishes can see (his clutches bear his name), or the joint ones
     of uncertain kin. A family left out is certain.
@@ -123,6 +125,7 @@ class Problem:
 
     candidates: Sequence[Candidate]
     male_limits: Mapping[str, int]
+    sires: Mapping[Pair, Mapping[str, float]] = field(default_factory=dict)
     family_states: Mapping[str, Array] = field(default_factory=dict)
     boxes: int | None = None
     box_clutches: int = 2

@@ -30,6 +30,7 @@ from brumal.planner.solver.solve import solve
 from brumal.planner.visiting import LaidOut, Visiting, lay_out
 from brumal.planner.wishes.surplus import Cut
 from brumal.records.animals import Sex
+from brumal.records.season_state import MAY_MEET
 from brumal.rules.body_rules import BREEDING_STATUS
 from brumal.rules.males import male_limit
 from brumal.rules.readiness import Readiness, readiness
@@ -177,6 +178,7 @@ def problem_of(
             )
             for sire in sorted({sire for _, sire in found.clutches})
         },
+        sires=prepared.mixed,
         family_states=found.pricing.following.weights,
         boxes=settings.limits.boxes,
         box_clutches=settings.box.clutches,
@@ -218,9 +220,19 @@ def _agreed(prepared: Prepared, found: Candidates) -> frozenset[Pair]:
 
 
 def most_visited(prepared: Prepared, sire: str) -> int:
-    """Return how many females a male can reach often enough from the day he may start."""
+    """Return how many females a male may have in all, by the days that are left.
+
+    He reaches so many often enough from the day he may start, beside those that count as his and
+    need no visit of him any more.
+    """
     settings, start = prepared.records.settings, prepared.starts.get(sire)
-    return visits_capacity(settings.season, settings.visits, start.day if start else None)
+    females = prepared.records.state.females
+    done = sum(
+        male == sire and (named != sire or females[dam].stage not in MAY_MEET)
+        for dam, named in prepared.records.already_paired
+        for male in prepared.mixed.get((dam, named), (named,))
+    )
+    return done + visits_capacity(settings.season, settings.visits, start.day if start else None)
 
 
 def _present(prepared: Prepared, found: Candidates) -> tuple[FullestWeeks, dict[Pair, float]]:

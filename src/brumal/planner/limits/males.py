@@ -17,10 +17,14 @@ PAIRING = "pairing of a male"
 def limits(problem: Problem) -> Iterator[Limit]:
     """Yield a row for each male who has more open pairs than pairings."""
     columns = problem.columns
+    pairs = columns.pairs if problem.sires else ()
     order = np.argsort(columns.sire, kind="stable")
     first = np.searchsorted(columns.sire[order], np.arange(len(columns.sires) + 1))
     for place, sire in enumerate(columns.sires):
         his = order[first[place] : first[place + 1]]
+        unsure = [at for at, pair in enumerate(pairs) if sire in problem.sires.get(pair, ())]
+        if unsure:
+            his = np.union1d(his, unsure)
         most = problem.male_limits.get(sire)
         if most is None or most >= his.size:
             continue
