@@ -11,7 +11,7 @@ from brumal.records.animals import Animal, Clutch, Sex, Weighing
 from brumal.records.folder import SeasonRecords
 from brumal.records.settings import Settings
 from brumal.rules.table import judge_animal, rule_context
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 PAIR_FROM = date(2026, 12, 1)
 
@@ -59,7 +59,7 @@ def verdict_on(
     weighings: Sequence[Weighing] = (),
     clutches: Sequence[Clutch] = (),
     **sections: object,
-) -> Verdict | None:
+) -> RuleVerdict | None:
     """Return what one rule says of one animal in a collection of its own."""
     context = rule_context(records([animal], weighings, clutches, sections))
     found = [each for each in judge_animal(animal, context) if each.rule == rule]

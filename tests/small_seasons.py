@@ -15,7 +15,7 @@ import pytest
 
 from brumal.forecast.occupancy import Places
 from brumal.planner.pairs.candidate import Candidate, Luck
-from brumal.planner.problem import ChanceWish, Problem, Risk, RouteWorth, WishTerm
+from brumal.planner.problem import ChanceWish, Problem, RiskWeight, RouteWorth, WishTerm
 from brumal.planner.solver.answer import Solution, Verdict
 
 MOST = 10
@@ -173,7 +173,7 @@ def risky(problem: Problem, seed: int) -> Problem:
         for c in problem.candidates
     )
     weight = float(rng.choice([0.2, 0.5, 0.9, 1.0]))
-    risk = Risk(weight=weight, bad=int(rng.integers(1, seasons + 1)), seasons=seasons)
+    risk = RiskWeight(weight=weight, bad=int(rng.integers(1, seasons + 1)), seasons=seasons)
     return replace(problem, candidates=candidates, risk=risk)
 
 

@@ -17,7 +17,7 @@ from brumal.records.overlays import overlays_of
 from brumal.records.read import read_season
 from brumal.records.variant import variant_of
 from brumal.rules.table import judge_animal, rule_context
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 from records_by_hand import PAIR_FROM, female, male, records, weighed
 
 LAST = date(2026, 11, 14)
@@ -27,12 +27,12 @@ def event(kind: str, on: str, animal: str = "F1", **cells: object) -> Event:
     return Event(kind=EventKind(kind), date=date.fromisoformat(on), animal=animal, **cells)  # type: ignore[arg-type]
 
 
-def said(season: SeasonRecords, rule: str, animal: int = 0) -> Verdict | None:
+def said(season: SeasonRecords, rule: str, animal: int = 0) -> RuleVerdict | None:
     verdicts = judge_animal(season.animals[animal], rule_context(season))
     return next((each for each in verdicts if each.rule == rule), None)
 
 
-def passes(verdict: Verdict | None) -> bool:
+def passes(verdict: RuleVerdict | None) -> bool:
     return verdict is None or verdict.passed
 
 
@@ -203,7 +203,7 @@ def test_an_animal_that_a_what_if_adds_needs_its_arrival(tmp_path: Path) -> None
         assert passes(said(variant.records, "quarantine", at)) is passed
 
 
-def verdicts(prepared: Prepared, animal: str) -> tuple[Verdict, ...]:
+def verdicts(prepared: Prepared, animal: str) -> tuple[RuleVerdict, ...]:
     return judge_animal(prepared.animals[animal], prepared.rules)
 
 

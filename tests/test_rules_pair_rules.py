@@ -10,13 +10,13 @@ from brumal.genetics.catalogue.genes import Harm, WelfareNote
 from brumal.genetics.welfare import WelfareRisk
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_pair, pair_barred, rule_context
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 from records_by_hand import female, male, records
 
 DAM, SIRE = female("F1", name="Frost"), male("M1", name="Thyme")
 
 
-def judge(figures: PairFigures, **sections: object) -> dict[str, Verdict]:
+def judge(figures: PairFigures, **sections: object) -> dict[str, RuleVerdict]:
     context = rule_context(records([DAM, SIRE], sections=sections))
     figures = replace(figures, exception=context.exceptions.get((DAM.id, SIRE.id), ""))
     verdicts = judge_pair(DAM, SIRE, context, figures)

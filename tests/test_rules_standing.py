@@ -9,14 +9,14 @@ from scipy.stats import norm
 
 from brumal.forecast.trend import carry, fit_trend
 from brumal.records.animals import Animal, Weighing
-from brumal.rules.standing import Standing, stand
+from brumal.rules.standing import WeightCheck, stand
 from brumal.rules.table import rule_context
 from records_by_hand import female, records, weighed
 
 LAST = date(2026, 11, 14)
 
 
-def standing(animal: Animal, limit: float, weighings: list[Weighing] | None = None) -> Standing:
+def standing(animal: Animal, limit: float, weighings: list[Weighing] | None = None) -> WeightCheck:
     return stand(animal, limit, rule_context(records([animal], weighings or [])))
 
 

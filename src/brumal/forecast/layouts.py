@@ -54,7 +54,7 @@ Seen = tuple[tuple[int, frozenset[str]], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
+class OutcomeTable:
     """One table of joint outcomes: value, value squared, then the tracked and fitting marks.
 
     ``marked`` says whether there is any mark, ``seen`` what makes a difference to which.
@@ -93,7 +93,7 @@ class Layout:
     places: tuple[int, ...]
     axes: tuple[Axis, ...]
     masked: bool
-    sheet: Sheet | None = None
+    sheet: OutcomeTable | None = None
 
     @property
     def rows(self) -> Array:
@@ -147,7 +147,7 @@ class Sheets:
     _axes: dict[tuple[int, int, bool], Axis | None] = field(default_factory=dict)
     _merged: dict[tuple[int, tuple[int, ...], bool], Axis | None] = field(default_factory=dict)
     _layouts: dict[tuple[int, ...], Layout] = field(default_factory=dict)
-    _laid: dict[tuple[int, ...], Sheet] = field(default_factory=dict)
+    _laid: dict[tuple[int, ...], OutcomeTable] = field(default_factory=dict)
 
 
 def in_parts(count: int, each: int) -> Iterator[slice]:
@@ -276,7 +276,7 @@ def _lay_out(sheets: Sheets, layouts: Iterable[Layout]) -> None:
         layout.sheet = sheets._laid[key]
 
 
-def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
+def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[OutcomeTable]:
     """Lay out every joint outcome: its value under the best entry, and the marks of the wishes."""
     count, totals = len(layouts), _totals(prices, layouts)
     value = totals[prices.order[0]].copy()
@@ -303,7 +303,7 @@ def _make_sheets(prices: PriceList, layouts: Sequence[Layout]) -> list[Sheet]:
         group = layouts[number].axes[axis].columns.group
         seen[number].setdefault(mark, set()).add(group)
     return [
-        Sheet(
+        OutcomeTable(
             rows=laid[number],
             marked=marked[number],
             seen=tuple([(mark, frozenset(groups)) for mark, groups in seen[number].items()]),

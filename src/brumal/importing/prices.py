@@ -28,7 +28,7 @@ class Price:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PriceList:
+class BookPrices:
     """The prices for the season, and the currency they name (empty where none)."""
 
     prices: tuple[Price, ...] = ()
@@ -48,7 +48,7 @@ def amount_in(cell: Cell) -> str:
     return bare.replace(",", ".") if re.fullmatch(r"\d+([.,]\d{1,2})?", bare) else ""
 
 
-def price_lists(study: Study, tables: Sequence[Table]) -> PriceList:
+def price_lists(study: Study, tables: Sequence[Table]) -> BookPrices:
     """Read the newest of the lists by morph; older ones beside it are told and left aside."""
     newest = max((_year(table) for table in tables), default=0)
     found: dict[str, Price] = {}
@@ -65,7 +65,7 @@ def price_lists(study: Study, tables: Sequence[Table]) -> PriceList:
             if other != price:
                 clashes.add(price.morph)
                 _ask(study, table.grid, table.cells(row), price.morph, "Two prices of one morph.")
-    return PriceList(
+    return BookPrices(
         prices=tuple(price for morph, price in found.items() if morph not in clashes),
         currency=currency,
     )

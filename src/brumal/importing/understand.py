@@ -13,7 +13,7 @@ from brumal.importing.animals import YES, Settled, settle_animals
 from brumal.importing.collect import Raw, by_kind, find_cards, merged, rows_of
 from brumal.importing.grids import MOST_UNPACKED, Cell, Grid, read_book
 from brumal.importing.morphs import are_morphs
-from brumal.importing.prices import PriceList
+from brumal.importing.prices import BookPrices
 from brumal.importing.questions import Answers, Asker, Question
 from brumal.importing.register import Register
 from brumal.importing.study import Study
@@ -44,7 +44,7 @@ class Understood:
     animals: tuple[Mapping[str, str], ...]
     weights: tuple[Mapping[str, str], ...]
     clutches: tuple[Mapping[str, str], ...]
-    prices: PriceList
+    prices: BookPrices
     limits: Mapping[str, str]
     questions: tuple[Question, ...]
     refused: Mapping[tuple[str, str], str]

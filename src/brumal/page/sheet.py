@@ -37,7 +37,7 @@ class PencilLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class PlanningPage:
     """The whole page.
 
     ``state`` says what is known of the plan, ``busy`` that a better one is looked for, ``moved``
@@ -71,7 +71,7 @@ class Sheet:
     told: Callable[[str], Markup]
 
 
-def sheet_of(desk: Desk) -> Sheet:
+def sheet_of(desk: Desk) -> PlanningPage:
     """Return what the page shows now."""
     shown = desk.shown
     records = desk.variant.records or desk.records
@@ -80,7 +80,7 @@ def sheet_of(desk: Desk) -> Sheet:
     females, males = lines.females(), lines.males()
     solved = shown.solved
     plan = solved.plan if solved else None
-    return Sheet(
+    return PlanningPage(
         season=records.settings.season.name,
         version=desk.version,
         number=shown.number,

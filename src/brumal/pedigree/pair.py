@@ -15,7 +15,7 @@ from brumal.records.animals import Sex
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class PairMember:
     """What is known of one animal: F as recorded, and how much of its pedigree.
 
     ``generations`` are recorded in full; ``known`` is the share of ancestors known by generation,
@@ -36,8 +36,8 @@ class KinPair:
     ``young_mean`` is the mean kinship of a young of the two to the collection.
     """
 
-    one: Standing
-    other: Standing
+    one: PairMember
+    other: PairMember
     relation: Relationship
     paths: PairPaths
     names: Mapping[str, str]
@@ -84,9 +84,9 @@ def examine_pair(
     )
 
 
-def _standing(pedigree: Pedigree, name: str) -> Standing:
+def _standing(pedigree: Pedigree, name: str) -> PairMember:
     at = pedigree.index[name]
-    return Standing(
+    return PairMember(
         id=name,
         sex=pedigree.sexes.get(name),
         F=float(kinship_block(pedigree, (name,)).F[0]),

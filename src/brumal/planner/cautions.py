@@ -15,7 +15,7 @@ from brumal.records.animals import Sex
 from brumal.records.price_settings import Values
 from brumal.rules.cautions import by_rank, shared_cautions, shared_words
 from brumal.rules.readiness import ready_day
-from brumal.rules.verdict import Rank, Verdict
+from brumal.rules.verdict import Rank, RuleVerdict
 
 NEAREST = 3
 WEIGH_WEEKLY = "Weigh every week, and have a vet look for the cause if it goes on falling."
@@ -36,7 +36,7 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
     return tuple(dict.fromkeys((*held, *(text for _, text in ordered))))
 
 
-def _held(verdict: Verdict) -> str:
+def _held(verdict: RuleVerdict) -> str:
     """Say what comes first before a pair that is made already meets again."""
     why = " ".join(filter(None, (verdict.text, verdict.remedy)))
     return f"No further visit of this pair is planned. First: {why}"
@@ -102,13 +102,13 @@ def _with_whom(prepared: Prepared, animal: str, pairs: Sequence[Pair]) -> str:
     return f"To be paired with {', '.join(mates)}."
 
 
-def _losing(prepared: Prepared, animal: str) -> Iterator[Verdict]:
+def _losing(prepared: Prepared, animal: str) -> Iterator[RuleVerdict]:
     """Tell of an animal of the plan whose weight falls, as ``brumal ready`` does."""
     series = prepared.rules.series[animal]
     if not series.weigh_weekly or series.trend is None:
         return
     loss = f"{-series.trend.gain:.1f} g a day, {monthly_loss(series.trend):.1%} a month"
-    yield Verdict(
+    yield RuleVerdict(
         rule="weight-loss",
         subject=(animal,),
         passed=True,
@@ -120,7 +120,7 @@ def _losing(prepared: Prepared, animal: str) -> Iterator[Verdict]:
     )
 
 
-def _to_look_at(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[Verdict, ...]:
+def _to_look_at(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[RuleVerdict, ...]:
     dam, sire = pair
     own = (*found.verdicts.get(dam, ()), *found.verdicts.get(sire, ()))
     verdicts = (*(found.starts[pair].verdicts or own), *pair_verdicts(prepared, dam, sire))

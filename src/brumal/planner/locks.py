@@ -11,7 +11,7 @@ from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.records.event_facts import ENDS
 from brumal.records.folder import SeasonRecords
 from brumal.rules.table import judge_animal
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 
 def wanted_pairs(records: SeasonRecords) -> tuple[Pair, ...]:
@@ -91,7 +91,7 @@ def _lock(name: str, words: str) -> Statement:
     return Statement(id=name, words=f"locks.{name}: {words}", loosen="take it off the list")
 
 
-def _failed(verdicts: Iterable[Verdict]) -> list[Statement]:
+def _failed(verdicts: Iterable[RuleVerdict]) -> list[Statement]:
     return [
         Statement(id=f"rules[{verdict.rule}]", words=f"rules.{verdict.rule}: {verdict.text}")
         for verdict in verdicts

@@ -20,7 +20,7 @@ _ROUNDING = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Risk:
+class RiskWeight:
     """How much bad seasons count: ``weight``, from 0 to 1, on the worst ``bad`` of ``seasons``."""
 
     weight: float
@@ -151,7 +151,7 @@ class Problem:
     wish_terms: tuple[WishTerm, ...] = ()
     chances: tuple[ChanceWish, ...] = ()
     more: tuple[PairRow, ...] = ()
-    risk: Risk | None = None
+    risk: RiskWeight | None = None
     routes: tuple[RouteWorth, ...] = ()
     agreed: frozenset[Pair] = frozenset()
     keep_for: float = 0.0

@@ -56,7 +56,7 @@ def resting_females(season: SolvedSeason, line: Sequence[NextInLine]) -> tuple[R
     return tuple(resting)
 
 
-def failed_reasons(verdicts: Sequence[rules.Verdict]) -> tuple[Reason, ...]:
+def failed_reasons(verdicts: Sequence[rules.RuleVerdict]) -> tuple[Reason, ...]:
     """Return the rules that an animal fails, with what would change that."""
     return tuple(
         Reason(rule=verdict.rule, text=" ".join(filter(None, (verdict.text, verdict.remedy))))

@@ -18,7 +18,7 @@ from brumal.records.ages import MEAN_MONTH_DAYS, day_of_age
 from brumal.records.animals import Animal, Sex, Status
 from brumal.records.settings import RuleLimits
 from brumal.rules.table import judge_animal
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 GROWTH: dict[Sex, tuple[tuple[float, float], ...]] = {
     Sex.FEMALE: ((0, 65), (12, 500), (24, 1150), (30, 1500), (36, 1700), (48, 2000)),
@@ -104,7 +104,7 @@ def founder_ready(prepared: Prepared, animal: Animal) -> int | None:
     return max([2, *known])
 
 
-def _season_of(prepared: Prepared, animal: Animal, verdict: Verdict) -> int | None:
+def _season_of(prepared: Prepared, animal: Animal, verdict: RuleVerdict) -> int | None:
     """Return the first season in which a failed rule should be met."""
     ready = verdict.figures.get("ready")
     if isinstance(ready, str):
@@ -120,7 +120,7 @@ def _season_of(prepared: Prepared, animal: Animal, verdict: Verdict) -> int | No
     return None
 
 
-def _grown(prepared: Prepared, animal: Animal, verdict: Verdict) -> int | None:
+def _grown(prepared: Prepared, animal: Animal, verdict: RuleVerdict) -> int | None:
     last, limit = prepared.rules.series[animal.id].last, verdict.figures.get("limit_g")
     if last is None or not isinstance(limit, float) or animal.sex is None:
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from brumal.rules.verdict import Rank, Verdict
+from brumal.rules.verdict import Rank, RuleVerdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,12 +17,12 @@ class Shared:
     text: str
 
 
-def by_rank(verdicts: Iterable[Verdict]) -> tuple[Verdict, ...]:
+def by_rank(verdicts: Iterable[RuleVerdict]) -> tuple[RuleVerdict, ...]:
     """Return verdicts with those that can hurt an animal first, else in the order given."""
     return tuple(sorted(verdicts, key=lambda verdict: verdict.rank))
 
 
-def shared_cautions(verdicts: Iterable[Verdict]) -> tuple[Shared, ...]:
+def shared_cautions(verdicts: Iterable[RuleVerdict]) -> tuple[Shared, ...]:
     """Gather the cautions that many animals may share, each once, the gravest first."""
     groups: dict[tuple[Rank, str], dict[str, str]] = {}
     for verdict in verdicts:

@@ -18,7 +18,7 @@ from brumal.rules.males import male_limit
 from brumal.rules.rule import RuleContext
 from brumal.rules.start import Start, starts_of
 from brumal.rules.table import may_breed
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 
 class State(StrEnum):
@@ -44,7 +44,7 @@ class Readiness:
 
     animal: Animal
     state: State
-    verdicts: tuple[Verdict, ...]
+    verdicts: tuple[RuleVerdict, ...]
     series: WeightSeries
     start: Start
     ready_on: date | None
@@ -56,12 +56,12 @@ class Readiness:
     ledger: Ledger | None = None
 
     @property
-    def failed(self) -> tuple[Verdict, ...]:
+    def failed(self) -> tuple[RuleVerdict, ...]:
         """Return the verdicts that bar the animal."""
         return tuple(verdict for verdict in self.verdicts if not verdict.passed)
 
     @property
-    def cautions(self) -> tuple[Verdict, ...]:
+    def cautions(self) -> tuple[RuleVerdict, ...]:
         """Return the verdicts that let the animal pass with a caution, the gravest first."""
         return by_rank(verdict for verdict in self.verdicts if verdict.passed and verdict.caution)
 
@@ -113,7 +113,7 @@ def _readiness(
     )
 
 
-def _state(verdicts: tuple[Verdict, ...]) -> State:
+def _state(verdicts: tuple[RuleVerdict, ...]) -> State:
     if any(verdict.rule == "status" and not verdict.passed for verdict in verdicts):
         return State.NOT_PLANNED
     if not may_breed(verdicts):
@@ -121,7 +121,7 @@ def _state(verdicts: tuple[Verdict, ...]) -> State:
     return State.LOOK_FIRST if any(verdict.caution for verdict in verdicts) else State.READY
 
 
-def ready_day(verdicts: tuple[Verdict, ...]) -> date | None:
+def ready_day(verdicts: tuple[RuleVerdict, ...]) -> date | None:
     """Return the day on which every failed rule should be met, ``None`` where one has none."""
     failed = [verdict.figures for verdict in verdicts if not verdict.passed]
     days = [figures.get("ready", figures.get("likely")) for figures in failed]

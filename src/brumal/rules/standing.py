@@ -26,7 +26,7 @@ WEIGHT_RULES = ("weight", "recovered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class WeightCheck:
     """Whether a limit in grams is met, and the words for it.
 
     ``says`` is the start of a sentence (``Frost weighs 1,380 g on 2026-11-14``), ``beside`` whole
@@ -44,7 +44,7 @@ class Standing:
     figures: dict[str, float | str]
 
 
-def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
+def stand(animal: Animal, limit_g: float, context: RuleContext) -> WeightCheck:
     """Hold the animal's weight against ``limit_g`` on the day ``context.on``."""
     limit_g = round(limit_g, 6)  # 81% of 2,200 g is 1,782 g, not a hair more
     series = context.series[animal.id]
@@ -69,7 +69,7 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
     wasting = not old and is_wasting(series.trend)
     met_but_doubtful = met and (old or lifted or falling or wasting)
     missing = max(limit_g - series.last.grams, 0.0) or (0.0 if met else limit_g - _high(coming))
-    return Standing(
+    return WeightCheck(
         met=met,
         caution=met_but_doubtful,
         says=_says(animal, series),
@@ -88,8 +88,8 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> Standing:
     )
 
 
-def _unweighed(animal: Animal, says: str, limit_g: float) -> Standing:
-    return Standing(
+def _unweighed(animal: Animal, says: str, limit_g: float) -> WeightCheck:
+    return WeightCheck(
         met=False,
         caution=False,
         says=says,

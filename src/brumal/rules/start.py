@@ -9,7 +9,7 @@ from datetime import date
 from brumal.records.animals import Animal
 from brumal.rules.rule import RuleContext
 from brumal.rules.table import judge_animal, may_breed
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 SEASON_OVER = "season"
 """What holds an animal where pairing is over on the day the season is seen from."""
@@ -34,8 +34,8 @@ class Start:
     chance: float = 1.0
     weigh_on: date | None = None
     asked_g: float | None = None
-    verdicts: tuple[Verdict, ...] = ()
-    first: tuple[Verdict, ...] = ()
+    verdicts: tuple[RuleVerdict, ...] = ()
+    first: tuple[RuleVerdict, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +49,7 @@ class PairStart:
     day: date
     provisional: bool = False
     chance: float = 1.0
-    verdicts: tuple[Verdict, ...] = ()
+    verdicts: tuple[RuleVerdict, ...] = ()
 
 
 def starts_of(animals: Iterable[Animal], context: RuleContext) -> dict[str, Start]:
@@ -86,8 +86,8 @@ def _start(animal: Animal, context: RuleContext, known: Contexts) -> Start:
     return _found(animal, day, held, verdicts, first)
 
 
-def _over(animal: Animal, on: date, last: date) -> Verdict:
-    return Verdict(
+def _over(animal: Animal, on: date, last: date) -> RuleVerdict:
+    return RuleVerdict(
         rule=SEASON_OVER,
         subject=(animal.id,),
         passed=False,
@@ -99,8 +99,8 @@ def _found(
     animal: Animal,
     day: date,
     held: str,
-    verdicts: tuple[Verdict, ...],
-    first: tuple[Verdict, ...],
+    verdicts: tuple[RuleVerdict, ...],
+    first: tuple[RuleVerdict, ...],
 ) -> Start:
     asked = [each.figures for each in verdicts if "chance" in each.figures]
     return Start(
@@ -116,18 +116,18 @@ def _found(
     )
 
 
-def _ready(verdict: Verdict) -> date | None:
+def _ready(verdict: RuleVerdict) -> date | None:
     day = verdict.figures.get("ready")
     return date.fromisoformat(day) if isinstance(day, str) else None
 
 
-def _held_by(verdicts: Iterable[Verdict]) -> str:
+def _held_by(verdicts: Iterable[RuleVerdict]) -> str:
     """Return the failed rule without a day, else the one of the latest day."""
     failed = [verdict for verdict in verdicts if not verdict.passed]
     return max(failed, key=lambda each: _ready(each) or date.max).rule
 
 
-def _next_day(verdicts: Iterable[Verdict], ahead: Iterable[date], day: date) -> date | None:
+def _next_day(verdicts: Iterable[RuleVerdict], ahead: Iterable[date], day: date) -> date | None:
     """Return the first day after ``day`` on which what fails may hold, ``None`` where none is."""
     ready = [_ready(verdict) for verdict in verdicts if not verdict.passed]
     known = [each for each in ready if each is not None]
@@ -162,7 +162,7 @@ class Meetings:
             verdicts=(*hers.verdicts, *his.verdicts),
         )
 
-    def bars(self, dam: str, sire: str) -> tuple[Verdict, ...]:
+    def bars(self, dam: str, sire: str) -> tuple[RuleVerdict, ...]:
         """Return what keeps two animals apart that may start, but are not both fit on one day."""
         if self.starts[dam].day is None or self.starts[sire].day is None:
             return ()

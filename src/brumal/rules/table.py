@@ -38,7 +38,7 @@ from brumal.rules.rule import (
     decimals,
 )
 from brumal.rules.season_rules import SEASON_RULES
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 ANIMAL_RULES: tuple[AnimalRule, ...] = (
     *BODY_RULES,
@@ -94,7 +94,7 @@ def rule_context(
     )
 
 
-def judge_animal(animal: Animal, context: RuleContext) -> tuple[Verdict, ...]:
+def judge_animal(animal: Animal, context: RuleContext) -> tuple[RuleVerdict, ...]:
     """Return the verdict of every rule that applies to the animal, in the order of the table.
 
     An animal that is not in the collection is judged by its status alone. Raises KeyError for an
@@ -109,14 +109,14 @@ def judge_animal(animal: Animal, context: RuleContext) -> tuple[Verdict, ...]:
     )
 
 
-def may_breed(verdicts: tuple[Verdict, ...]) -> bool:
+def may_breed(verdicts: tuple[RuleVerdict, ...]) -> bool:
     """Say whether no rule bars the animal or the pair."""
     return all(verdict.passed for verdict in verdicts)
 
 
 def judge_pair(
     dam: Animal, sire: Animal, context: RuleContext, figures: PairFigures
-) -> tuple[Verdict, ...]:
+) -> tuple[RuleVerdict, ...]:
     """Return the verdict of every pair rule, in the order of the table."""
     meeting = Meeting(dam, sire, context, figures)
     return tuple(_verdict(rule, (dam.id, sire.id), rule.judge(meeting)) for rule in PAIR_RULES)
@@ -151,11 +151,13 @@ def rule_setting_faults(records: SeasonRecords) -> tuple[Fault, ...]:
     return tuple(faults)
 
 
-def _verdict(rule: AnimalRule | PairRule, subject: tuple[str, ...], finding: Finding) -> Verdict:
+def _verdict(
+    rule: AnimalRule | PairRule, subject: tuple[str, ...], finding: Finding
+) -> RuleVerdict:
     figures = dict(finding.figures)
     if finding.missing:
         figures["missing"] = float(finding.missing)
-    return Verdict(
+    return RuleVerdict(
         rule=rule.id,
         subject=subject,
         passed=finding.passed,
@@ -169,7 +171,7 @@ def _verdict(rule: AnimalRule | PairRule, subject: tuple[str, ...], finding: Fin
     )
 
 
-def _soften(rule: AnimalRule, verdict: Verdict, context: RuleContext) -> Verdict:
+def _soften(rule: AnimalRule, verdict: RuleVerdict, context: RuleContext) -> RuleVerdict:
     """Turn a bar into a price where the keeper says so and the shortfall is known."""
     cost = context.limits.soft.get(rule.id)
     missing = verdict.figures.get("missing")

@@ -17,7 +17,7 @@ class Rank(IntEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
+class RuleVerdict:
     """What one rule says of one animal or of one pair.
 
     ``text`` is a whole sentence with the figures in it, ``remedy`` says what would change the

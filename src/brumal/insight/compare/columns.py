@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from brumal.insight.simulate.seasons import Spread
+from brumal.insight.simulate.seasons import Quantiles
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import Plan
 from brumal.planner.solver.answer import Verdict
@@ -47,7 +47,7 @@ class Planned:
     """A season's plan with what a comparison tells beside it."""
 
     plan: Plan
-    spread: Spread | None
+    spread: Quantiles | None
     binding: tuple[Binding, ...] = ()
     earnings: tuple[Earning, ...] = ()
 
@@ -105,12 +105,12 @@ class Column:
         return self.plan.objective - self.paid + self.received
 
     @property
-    def band(self) -> Spread | None:
+    def band(self) -> Quantiles | None:
         """Return the spread with what is paid taken off and what is received added."""
         if self.planned is None or self.planned.spread is None:
             return None
         spread, once = self.planned.spread, self.received - self.paid
-        return Spread(p10=spread.p10 + once, p50=spread.p50 + once, p90=spread.p90 + once)
+        return Quantiles(p10=spread.p10 + once, p50=spread.p50 + once, p90=spread.p90 + once)
 
     def cost_of(self, earning: Earning) -> float | None:
         """Return what is paid for an animal, less what is received; ``None`` if nothing is said."""

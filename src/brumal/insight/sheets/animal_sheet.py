@@ -15,14 +15,14 @@ from brumal.insight.sheets.known_genes import GeneOdds, gene_odds
 from brumal.pedigree.completeness import known_generations, known_shares
 from brumal.pedigree.graph import Pedigree
 from brumal.pedigree.kinship import kinship_block
-from brumal.pedigree.pair import Standing
+from brumal.pedigree.pair import PairMember
 from brumal.pedigree.relationship import relationship
 from brumal.pipeline import Prepared
 from brumal.records.animals import Animal, Clutch
 from brumal.records.settings import SeasonDates
 from brumal.rules.readiness import Readiness, readiness
 from brumal.rules.table import judge_animal
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,12 +84,12 @@ class AnimalSheet:
     why: tuple[str, ...]
     findings: tuple[GeneticFinding, ...]
     risks: tuple[WelfareRisk, ...]
-    verdicts: tuple[Verdict, ...]
+    verdicts: tuple[RuleVerdict, ...]
     ready: Readiness | None
     series: WeightSeries
     clutches: tuple[ClutchOnRecord, ...]
     family: Family
-    standing: Standing
+    standing: PairMember
     names: tuple[str, ...]
 
 
@@ -201,8 +201,8 @@ def _mate(pedigree: Pedigree, one: str, other: str) -> Mate:
     )
 
 
-def _standing(pedigree: Pedigree, id_: str) -> Standing:
-    return Standing(
+def _standing(pedigree: Pedigree, id_: str) -> PairMember:
+    return PairMember(
         id=id_,
         sex=pedigree.sexes.get(id_),
         F=float(kinship_block(pedigree, (id_,)).F[0]),

@@ -32,7 +32,7 @@ from brumal.pipeline import Prepared
 from brumal.records.animals import Animal, Sex
 from brumal.rules.rule import PairFigures
 from brumal.rules.table import judge_animal, judge_pair
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 EGGS = 6
 """Young that two notations are counted on where no number is given."""
@@ -100,7 +100,7 @@ class CrossSheet:
     season: str = ""
     as_of: date | None = None
     relation: str = ""
-    verdicts: tuple[Verdict, ...] = ()
+    verdicts: tuple[RuleVerdict, ...] = ()
 
 
 def cross_notations(
@@ -212,7 +212,7 @@ def _count(prepared: Prepared, dam: str, sire: str, eggs: int | None) -> Count:
 
 def _verdicts(
     prepared: Prepared, dam: str, sire: str, risks: tuple[WelfareRisk, ...]
-) -> tuple[Verdict, ...]:
+) -> tuple[RuleVerdict, ...]:
     """Return the verdict on kinship and all that bar or caution; welfare is told by itself."""
     female, male = prepared.animals[dam], prepared.animals[sire]
     figures = PairFigures(

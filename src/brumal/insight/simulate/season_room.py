@@ -15,7 +15,7 @@ from brumal.forecast.occupancy import Load, WeekLoad
 from brumal.planner.risk.parent_draws import Places, stream
 from brumal.planner.season import SolvedSeason
 
-Counts = NDArray[np.int32]
+Int32s = NDArray[np.int32]
 _LEVELS = (10, 50, 90)
 
 
@@ -79,7 +79,7 @@ def room_luck(
     )
 
 
-def _days(season: SolvedSeason, monday: date, seed: int, seasons: int) -> Counts:
+def _days(season: SolvedSeason, monday: date, seed: int, seasons: int) -> Int32s:
     """Return the days of laying, hatching and leaving, counted from a Monday before all of them.
 
     Shape (pairs, 3, seasons). Each is drawn from its law given what was seen; hatching from the day
@@ -99,17 +99,17 @@ def _days(season: SolvedSeason, monday: date, seed: int, seasons: int) -> Counts
     return np.stack(found)
 
 
-def _drawn(days: DayChances, monday: date, rng: np.random.Generator, seasons: int) -> Counts:
+def _drawn(days: DayChances, monday: date, rng: np.random.Generator, seasons: int) -> Int32s:
     drawn = rng.choice(len(days.chances), seasons, p=days.chances).astype(np.int32)
     return drawn + np.int32((days.first - monday).days)
 
 
-def _after(stage: tuple[int, int], rng: np.random.Generator, seasons: int) -> Counts:
+def _after(stage: tuple[int, int], rng: np.random.Generator, seasons: int) -> Int32s:
     """Return whole days between least and most, all equally likely."""
     return rng.integers(*stage, seasons, dtype=np.int32, endpoint=True)
 
 
-def _in_use(first: Counts, last: Counts, count: NDArray[np.generic], weeks: int) -> Counts:
+def _in_use(first: Int32s, last: Int32s, count: NDArray[np.generic], weeks: int) -> Int32s:
     """Return how many are in use in each week, shape (weeks, seasons).
 
     ``first`` and ``last`` are days, both counted; all have the shape (pairs, seasons).
@@ -121,7 +121,7 @@ def _in_use(first: Counts, last: Counts, count: NDArray[np.generic], weeks: int)
     for start, end, number in zip(first // 7, last // 7, count.astype(np.int32), strict=True):
         steps[start * seasons + at] += number
         steps[(end + 1) * seasons + at] -= number
-    found: Counts = np.cumsum(steps.reshape(weeks + 1, seasons), axis=0, dtype=np.int32)[:-1]
+    found: Int32s = np.cumsum(steps.reshape(weeks + 1, seasons), axis=0, dtype=np.int32)[:-1]
     return found
 
 
@@ -137,7 +137,7 @@ def _use(most: NDArray[np.integer[Any]], limit: int | None) -> RoomUse:
     )
 
 
-def _weeks(monday: date, boxes: Counts, tubs: Counts, eggs: Counts) -> tuple[WeekLoad, ...]:
+def _weeks(monday: date, boxes: Int32s, tubs: Int32s, eggs: Int32s) -> tuple[WeekLoad, ...]:
     """Return the weeks from the first to the last in which anything may be in use."""
     used = np.flatnonzero((boxes > 0).any(axis=1) | (tubs > 0).any(axis=1)).tolist()
     if not used:
@@ -155,7 +155,7 @@ def _weeks(monday: date, boxes: Counts, tubs: Counts, eggs: Counts) -> tuple[Wee
     )
 
 
-def _loads(counts: Counts) -> list[Load]:
+def _loads(counts: Int32s) -> list[Load]:
     return [
         Load(mean=mean, low=low, high=high)
         for mean, (low, _, high) in zip(counts.mean(axis=1).tolist(), _levels(counts), strict=True)

@@ -11,7 +11,7 @@ import numpy as np
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.distributions import p10_p50_p90
 from brumal.forecast.value import PriceList
-from brumal.insight.simulate.seasons import SEASONS, SEED, Spread, draw_parents_of
+from brumal.insight.simulate.seasons import SEASONS, SEED, Quantiles, draw_parents_of
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Luck, Pair
 from brumal.planner.pairs.mixed import with_parts
@@ -47,7 +47,7 @@ class PairDraws:
 
 def simulated_spread(
     season: SolvedSeason, draws: PairDraws | None = None, seasons: int = SEASONS, seed: int = SEED
-) -> Spread:
+) -> Quantiles:
     """Return what one simulated season in ten stays at or under, half of them do, nine in ten do.
 
     Every scenario of a comparison is drawn with the same seed. Soft rules take no money here, so a
@@ -74,7 +74,7 @@ def simulated_spread(
         found.append(known)
     once = problem.income - problem.use_cost(season.solution.chosen or ())
     p10, p50, p90 = p10_p50_p90(_money(prepared, found, seasons) + once)
-    return Spread(p10=p10, p50=p50, p90=p90)
+    return Quantiles(p10=p10, p50=p50, p90=p90)
 
 
 def _takings(

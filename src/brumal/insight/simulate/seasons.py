@@ -39,7 +39,7 @@ WORST = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
+class Quantiles:
     """What one season in ten stays at or under, half of them do, and nine in ten."""
 
     p10: float
@@ -53,7 +53,7 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Band(Spread):
+class Band(Quantiles):
     """A spread, and the mean of all seasons."""
 
     mean: float

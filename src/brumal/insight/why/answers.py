@@ -25,7 +25,7 @@ from brumal.planner.season import SolvedSeason, most_visited
 from brumal.records.animals import Animal, Sex
 from brumal.rules.males import male_limit
 from brumal.rules.standing import WEIGHT_RULES
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 
 class State(StrEnum):
@@ -76,7 +76,7 @@ class PairWhy:
     chosen: bool
     candidate: Candidate | None
     lock: str
-    verdicts: tuple[Verdict, ...]
+    verdicts: tuple[RuleVerdict, ...]
     otherwise: Counterfactual | None = None
     runner_up: Counterfactual | None = None
     opened: bool = False
@@ -105,10 +105,10 @@ class AnimalWhy:
     animal: str
     female: bool
     state: State
-    failed: tuple[Verdict, ...]
+    failed: tuple[RuleVerdict, ...]
     ready: date | None
     pairs: tuple[PairWhy, ...] = ()
-    barred: Mapping[str, tuple[Verdict, ...]] | None = None
+    barred: Mapping[str, tuple[RuleVerdict, ...]] | None = None
     left_out: LeftOut | None = None
     limit: tuple[int, str] | None = None
     heavier: Heavier | None = None
@@ -155,7 +155,7 @@ def _heavier(questions: Questions, animal: str) -> Heavier | None:
     return Heavier(grams=grams, season=questions.ask(asked))
 
 
-def _missing_grams(verdict: Verdict) -> float:
+def _missing_grams(verdict: RuleVerdict) -> float:
     limit, weight = verdict.figures.get("limit_g"), verdict.figures.get("weight_g")
     known = isinstance(limit, float) and isinstance(weight, float)
     return float(limit) - float(weight) if known and limit and weight else 0.0
@@ -303,7 +303,7 @@ def _flips(season: SolvedSeason, dam: str | None, other: Counterfactual | None) 
     return Flips(prices=price_flips(season, other.pairs), weight=weight)
 
 
-def _barred(season: SolvedSeason, animal: str) -> Mapping[str, tuple[Verdict, ...]]:
+def _barred(season: SolvedSeason, animal: str) -> Mapping[str, tuple[RuleVerdict, ...]]:
     """Return the failed pair rules by mate."""
     barred = sorted(pair for pair in season.found.barred if animal in pair)
     return {

@@ -19,7 +19,7 @@ from brumal.rules.rule import PairFigures
 from brumal.rules.season_rules import CAME_SO_FAR
 from brumal.rules.start import PairStart, Start
 from brumal.rules.table import judge_animal, judge_pair, pair_barred
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 from brumal.timings import timed
 
 
@@ -34,7 +34,7 @@ class Candidates:
     """
 
     open: Sequence[Candidate]
-    verdicts: Mapping[str, tuple[Verdict, ...]]
+    verdicts: Mapping[str, tuple[RuleVerdict, ...]]
     barred: frozenset[Pair]
     clutches: Mapping[Pair, ClutchForecast]
     starts: Mapping[Pair, PairStart]
@@ -44,7 +44,7 @@ class Candidates:
         """Say whether this animal may breed from some day of the season on."""
         return self.pricing.prepared.starts[animal].day is not None
 
-    def held(self, pair: Pair) -> tuple[Verdict, ...]:
+    def held(self, pair: Pair) -> tuple[RuleVerdict, ...]:
         """Return what bars further visits of a pair that is made already; nothing where none does.
 
         The pair stands as a fact, whatever the rules say of its animals or of its young.
@@ -107,21 +107,21 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
     )
 
 
-def penalties_of(verdicts: Mapping[str, tuple[Verdict, ...]]) -> dict[str, float]:
+def penalties_of(verdicts: Mapping[str, tuple[RuleVerdict, ...]]) -> dict[str, float]:
     """Return the money that soft rules take off, by animal."""
     return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
 
 
-def _asked(prepared: Prepared, pair: Pair) -> Iterator[Verdict]:
+def _asked(prepared: Prepared, pair: Pair) -> Iterator[RuleVerdict]:
     """Yield what the keeper asked for that goes against further visits of a pair that has met."""
     locks = prepared.records.settings.locks
     for animal in pair:
         if animal in locks.sit_out:
             words = f"take {prepared.label(animal)} off locks.sit_out, where you asked for rest."
-            yield Verdict(rule="sit_out", subject=(animal,), passed=False, text=words)
+            yield RuleVerdict(rule="sit_out", subject=(animal,), passed=False, text=words)
     if pair in locks.never_pair:
         words = "take the two off locks.never_pair, where you keep them apart."
-        yield Verdict(rule="never_pair", subject=pair, passed=False, text=words)
+        yield RuleVerdict(rule="never_pair", subject=pair, passed=False, text=words)
 
 
 def _pair_start(prepared: Prepared, dam: str, sire: str) -> PairStart:
@@ -190,7 +190,7 @@ class _Meetings:
         return self.known[kinship, generations]
 
 
-def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[Verdict, ...]:
+def pair_verdicts(prepared: Prepared, dam: str, sire: str) -> tuple[RuleVerdict, ...]:
     """Return the verdict of every pair rule, in whole sentences, and what bars their first day."""
     female, male = prepared.animals[dam], prepared.animals[sire]
     verdicts = judge_pair(female, male, prepared.rules, pair_figures(prepared, female, male))

@@ -31,7 +31,7 @@ from brumal.planner.wishes.surplus import Cut
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Counts:
+class WishCounts:
     """Young that a wish counts: ``counts``, shape (members, seasons), of candidates ``members``."""
 
     threshold: int
@@ -46,7 +46,7 @@ class Seasons:
 
     bad: int
     money: Array
-    wishes: tuple[Counts, ...]
+    wishes: tuple[WishCounts, ...]
 
 
 def seasons_of(problem: Problem) -> Seasons | None:
@@ -62,7 +62,7 @@ def seasons_of(problem: Problem) -> Seasons | None:
         members = [n for n, own in enumerate(luck) if number in own.counts]
         if members:
             counts = np.stack([luck[n].counts[number] for n in members]).astype(float)
-            wishes.append(Counts(wish.threshold, wish.cost, np.array(members), counts))
+            wishes.append(WishCounts(wish.threshold, wish.cost, np.array(members), counts))
     return Seasons(
         bad=problem.risk.bad,
         money=np.stack([own.money for own in luck])

@@ -13,7 +13,7 @@ from brumal.forecast.value import PriceList
 from brumal.genetics.genotypes import SEX_GROUP
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Luck, Pair
-from brumal.planner.problem import Risk
+from brumal.planner.problem import RiskWeight
 from brumal.planner.risk.pair_draws import draw_pair
 from brumal.planner.risk.parent_draws import ParentDraws, draw_parents
 from brumal.planner.risk.young_draws import takings, whole_prices
@@ -22,12 +22,12 @@ from brumal.records import settings
 from brumal.records.animals import Sex
 
 
-def risk_of(taste: settings.Risk) -> Risk | None:
+def risk_of(taste: settings.Risk) -> RiskWeight | None:
     """Return how much bad seasons count, ``None`` where they do not."""
     if not taste.weight:
         return None
     bad = max(1, round(taste.worst * taste.seasons))
-    return Risk(weight=taste.weight, bad=bad, seasons=taste.seasons)
+    return RiskWeight(weight=taste.weight, bad=bad, seasons=taste.seasons)
 
 
 def draw_luck(

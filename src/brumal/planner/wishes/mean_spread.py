@@ -70,7 +70,7 @@ _SAFE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Counts:
+class ExpectedCounts:
     """Expected counts of pairs, shape (pairs,), and what their exchange costs at most.
 
     ``excess[s]``, shape (shares, pairs), is ``e`` where the share ``l / m`` is the s-th choice
@@ -93,8 +93,8 @@ class Spread:
     threshold: int
     members: NDArray[np.intp]
     families: tuple[FamilyLaws, ...]
-    counts: tuple[Counts, ...]
-    within: dict[tuple[int, tuple[int, ...]], Counts] = field(default_factory=dict)
+    counts: tuple[ExpectedCounts, ...]
+    within: dict[tuple[int, tuple[int, ...]], ExpectedCounts] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,7 +139,7 @@ def touch(spread: Spread, amounts: Array) -> Touch:
     return Touch(value, floor, slopes)
 
 
-def _cases(spread: Spread, amounts: Array) -> Iterator[tuple[float, Counts]]:
+def _cases(spread: Spread, amounts: Array) -> Iterator[tuple[float, ExpectedCounts]]:
     """Yield the chances of some states of the families, and what pairs count given these."""
     parts = [[(1.0, counts)] for counts in spread.counts]
     told, cases = [], 1
@@ -160,7 +160,7 @@ def _cases(spread: Spread, amounts: Array) -> Iterator[tuple[float, Counts]]:
     for case in itertools.product(*parts):
         means = np.concatenate([own.means for _, own in case])
         excess = np.concatenate([own.excess for _, own in case], axis=1)
-        yield math.prod(chance for chance, _ in case), Counts(means, excess)
+        yield math.prod(chance for chance, _ in case), ExpectedCounts(means, excess)
 
 
 def _shared(weights: Array, given: Array, taken: Array) -> float:
@@ -175,7 +175,7 @@ def _groups(means: Array) -> list[tuple[int, ...]]:
     return [tuple(np.flatnonzero(level == each).tolist()) for each in np.unique(level)]
 
 
-def _within(spread: Spread, place: int, group: tuple[int, ...]) -> Counts:
+def _within(spread: Spread, place: int, group: tuple[int, ...]) -> ExpectedCounts:
     """Return what a family's pairs count given that its state is one of a group."""
     if (place, group) not in spread.within:
         family, some = spread.families[place], list(group)
@@ -185,13 +185,13 @@ def _within(spread: Spread, place: int, group: tuple[int, ...]) -> Counts:
     return spread.within[place, group]
 
 
-def _touch(threshold: int, counts: Counts, amounts: Array) -> Touch:
+def _touch(threshold: int, counts: ExpectedCounts, amounts: Array) -> Touch:
     """Return the bound for plans whose clutches are taken as independent."""
     some = np.flatnonzero(amounts)
     means, excess, taken = counts.means[some], counts.excess[:, some], amounts[some]
     mean, steep = float(means @ taken), 0.1
     for _ in range(_SETTLED):
-        shares, _ = _tuned(Counts(means, excess), steep, slice(None))
+        shares, _ = _tuned(ExpectedCounts(means, excess), steep, slice(None))
         _, slope, steep = poisson_surplus(threshold, mean, float((shares * means) @ taken))
     floors = _floors(threshold, slope, steep, mean)
     gains = steep * _SHARES[:, None] * means - excess
@@ -210,12 +210,12 @@ def spread_cut(spread: Spread, at: Touch) -> Cut:
     return Cut(spread.number, at.floor, dict(slopes))
 
 
-def _counts(family: FamilyLaws, threshold: int) -> Counts:
+def _counts(family: FamilyLaws, threshold: int) -> ExpectedCounts:
     """Return what a family's clutches count, exchanged as far as their dependence allows."""
     young = np.arange(family.laws.shape[2])
     if are_associated(family.weights, family.laws, threshold):
         own = np.einsum("s,sck->ck", family.weights, family.laws)
-        return Counts(own @ young, _excess(own, own @ young, _SHARES, threshold))
+        return ExpectedCounts(own @ young, _excess(own, own @ young, _SHARES, threshold))
     given = family.laws @ young
     plain = [
         _excess(laws, means, _SHARES[:1], threshold)
@@ -223,7 +223,7 @@ def _counts(family: FamilyLaws, threshold: int) -> Counts:
     ]
     excess = np.full((_SHARES.size, family.members.size), np.inf)
     excess[0] = np.einsum("s,sc->c", family.weights, np.concatenate(plain))
-    return Counts(family.weights @ given, excess)
+    return ExpectedCounts(family.weights @ given, excess)
 
 
 def _excess(laws: Array, means: Array, shares: Array, threshold: int) -> Array:
@@ -252,7 +252,7 @@ def poisson(ones: Array, twos: Array, below: int) -> Array:
     return found
 
 
-def _tuned(counts: Counts, steep: float, window: slice) -> tuple[Array, Array]:
+def _tuned(counts: ExpectedCounts, steep: float, window: slice) -> tuple[Array, Array]:
     """Return the share of each pair worth most at a price of twos each, and its excess."""
     excess = counts.excess[window]
     best = (steep * _SHARES[window, None] * counts.means - excess).argmax(axis=0)

@@ -10,7 +10,7 @@ from brumal.report.cross import words as cross_words
 from brumal.report.kin import words as kin_words
 from brumal.report.ready.words import facts, ledger_line, outlook
 from brumal.report.words import figure
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 REST_NOTE = "At every other gene of the catalogue it is taken as wild type, as far as recorded."
 NOTHING = "Nothing on record of it shows or hides a gene."
@@ -60,7 +60,7 @@ def coming_lines(sheet: AnimalSheet) -> list[str]:
     return [line for line in (outlook(sheet.ready), ledger_line(sheet.ready), *locked) if line]
 
 
-def verdicts_by_state(sheet: AnimalSheet) -> list[Verdict]:
+def verdicts_by_state(sheet: AnimalSheet) -> list[RuleVerdict]:
     """Return the verdicts: what bars it, what to look at (the gravest first), what is met."""
     return sorted(
         sheet.verdicts,

@@ -11,7 +11,7 @@ from brumal.insight.sheets.cross_sheet import Count, CrossSheet, Parent
 from brumal.insight.sheets.known_genes import GeneOdds
 from brumal.insight.sheets.young_odds import GenotypeOdds, LookOdds, Rest, WishOdds
 from brumal.report.words import figure
-from brumal.rules.verdict import Verdict
+from brumal.rules.verdict import RuleVerdict
 
 MOST_PARTS = 1024
 """Odds are written as a fraction where the denominator is no larger."""
@@ -211,12 +211,12 @@ def _own_head(risk: WelfareRisk, name: str) -> str:
     return f"{name} is {risk.genotype} with {share(risk.probability)}"
 
 
-def verdict_lines(verdicts: Sequence[Verdict]) -> list[str]:
+def verdict_lines(verdicts: Sequence[RuleVerdict]) -> list[str]:
     """Tell what the rules say: what bars, what to look at, what is met."""
     return [f"{state(verdict)}: {verdict.text} {verdict.remedy}".strip() for verdict in verdicts]
 
 
-def state(verdict: Verdict) -> str:
+def state(verdict: RuleVerdict) -> str:
     """Say in a word or two how a verdict stands."""
     if not verdict.passed:
         return "Not met"

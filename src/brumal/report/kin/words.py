@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from brumal.pedigree.pair import KinPair, Standing
+from brumal.pedigree.pair import KinPair, PairMember
 from brumal.pedigree.paths import Path, Source
 from brumal.pedigree.summary import KinSummary
 from brumal.records.animals import Sex
@@ -133,7 +133,7 @@ def _kept_line(mean: float, cap: float | None) -> str:
     return f"{text}, {side} the cap kin.max_kept_kinship, {coefficient(cap)}."
 
 
-def standing_line(standing: Standing, names: Mapping[str, str]) -> str:
+def standing_line(standing: PairMember, names: Mapping[str, str]) -> str:
     """Say what is known of one animal's own pedigree."""
     words = known_words(standing.known)
     known = f"known: {words}" if words else "parents unknown"

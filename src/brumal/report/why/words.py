@@ -12,7 +12,7 @@ from brumal.planner.pairs.candidate import Candidate
 from brumal.planner.solver.answer import Verdict
 from brumal.records.settings import BySex
 from brumal.report.words import counted, difference, estimate, figure, inbreeding, money
-from brumal.rules.verdict import Verdict as RuleVerdict
+from brumal.rules.verdict import RuleVerdict
 
 MOST_MOVES = 4
 _CENT = 0.005
