@@ -42,6 +42,7 @@ FEMALES = ("F1", "F2", "F3", "F5")
 MALES = ("M1", "M2")
 MIDDLE, SPREAD = date(2027, 3, 10), 28 / 1.2816
 """Eight in ten ovulate between 10 February and 7 April, by a normal law."""
+HEAD = "date,animal,event,with,count,slugs,about"
 MARCH = date(2027, 3, 1)
 FIRST, WEEKS = date(2026, 12, 1), 35
 BOXES = 3
@@ -100,7 +101,8 @@ class Walk:
     told: dict[str, list[tuple[date, Window, Window]]] = field(default_factory=dict)
 
     def write(self, day: date, animal: str, event: str, mate: str = "", counts: str = ",") -> None:
-        self.rows.append((day, f"{day},{animal},{event},{mate},{counts}"))
+        about = "illness" if event == "cleared" else ""
+        self.rows.append((day, f"{day},{animal},{event},{mate},{counts},{about}"))
 
     def visit(self, day: date, dam: str, sire: str) -> None:
         """Put a male to a female: he may be refused, or a lock be seen."""
@@ -133,6 +135,9 @@ class Walk:
             elif animal not in self.gone | self.ill and self.rng.random() < 0.0006:
                 self.write(day, animal, "ill")
                 self.ill.add(animal)
+            elif animal in self.ill - self.gone and self.rng.random() < 0.03:
+                self.write(day, animal, "cleared")
+                self.ill.remove(animal)
 
     def of_female(self, dam: str, day: date) -> None:
         """Write what is seen of a female on a day: ovulation and shed are often missed."""
@@ -190,7 +195,11 @@ def walk(seed: int, folder: Path) -> dict[str, list[bool]]:
     shutil.copytree(ROOT / "scenarios" / "small", folder)
     # Whether she goes is forecast, so that windows are those of ovulations that visits serve.
     text = (folder / "season.yaml").read_text()
-    (folder / "season.yaml").write_text(text.replace("goes: 0.8, ", ""))
+    text = text.replace("goes: 0.8, ", "")
+    # Every other season boxes are counted by the week, as they are unless a keeper says otherwise.
+    by_week = bool(seed % 2)
+    text = text.replace("weekly: false, ", "") if by_week else text
+    (folder / "season.yaml").write_text(text)
     rng = random.Random(seed)
     going = Walk(rng, {dam: life(rng) for dam in FEMALES})
     agreed: dict[str, str] = {}
@@ -198,7 +207,8 @@ def walk(seed: int, folder: Path) -> dict[str, list[bool]]:
     for number in range(WEEKS):
         day = FIRST + timedelta(days=7 * number)
         (folder / "events.csv").write_text(
-            "date,animal,event,with,count,slugs\n" + "".join(f"{row}\n" for _, row in going.rows)
+            "date,animal,event,with,count,slugs,about\n"
+            + "".join(f"{row}\n" for _, row in going.rows)
         )
         if day == then:
             agreed_then, told_then = agreed, files(folder, day - timedelta(days=1), agreed)
@@ -212,7 +222,7 @@ def walk(seed: int, folder: Path) -> dict[str, list[bool]]:
         week = week_of(season, plan, days)
         check_facts(going, plan, day)
         check_visits(going, days, day)
-        check_boxes(going, plan, week)
+        check_boxes(going, plan, week, by_week)
         live_week(going, week)
     assert files(folder, then - timedelta(days=1), agreed_then) == told_then
     return going.held()
@@ -292,11 +302,12 @@ def check_visits(going: Walk, days: Days, day: date) -> None:
             assert not {visit.male for visit in clutch.visits} & barred, (clutch.dam, day)
 
 
-def check_boxes(going: Walk, plan: Plan, week: Week) -> None:
+def check_boxes(going: Walk, plan: Plan, week: Week, by_week: bool) -> None:
     """Check that each box holds what it can hold, and that none is planned for twice.
 
     A box has room for one clutch, or for two of six good eggs or fewer each. More than the boxes
-    there are is planned for only where the clutches of pairs that have met need more already.
+    there are is planned for only where the clutches of pairs that have met need more already, or
+    where weeks count: not all clutches are in at once there.
     """
     assert {label.dam for label in week.labels} == going.laid - going.hatched
     inside: dict[int, list[int]] = {}
@@ -312,7 +323,8 @@ def check_boxes(going: Walk, plan: Plan, week: Week) -> None:
         for pair in plan.pairs
         if going.met.get(pair.dam) or (pair.dam in going.closed and going.facts.get(pair.dam))
     ]
-    assert boxes_of([pair.box_eggs for pair in plan.pairs]) <= max(BOXES, boxes_of(facts))
+    most = max(BOXES, boxes_of(facts))
+    assert by_week or boxes_of([pair.box_eggs for pair in plan.pairs]) <= most
 
 
 def boxes_of(eggs: list[int]) -> int:
