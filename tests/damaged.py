@@ -6,6 +6,7 @@ that new columns and keys are damaged too. ``python tests/damaged.py SEED FOLDER
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import random
@@ -278,7 +279,8 @@ BYTES = (flipped, cut, doubled, put_in, in_other_letters, with_other_ends, shuff
 
 
 def cells_of(data: bytes) -> list[list[str]]:
-    return list(csv.reader(io.StringIO(data.decode("utf-8", "replace"))))
+    letters = "utf-16" if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) else "utf-8"
+    return list(csv.reader(io.StringIO(data.decode(letters, "replace"))))
 
 
 def csv_of(rows: list[list[str]], **form: object) -> bytes:
