@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import networkx as nx
 import numpy as np
 
 from brumal.pedigree.graph import FounderFacts, Pedigree
@@ -100,14 +99,12 @@ def _impossible(kin: Kin, pedigree: Pedigree, file: str) -> Iterator[Fault]:
     are no closer than the root of (1 + F) / 2 of the one times that of the other.
     """
     facts = founder_facts(kin)
-    tied: nx.Graph[str] = nx.Graph()
-    tied.add_edges_from(
-        (one, other)
-        for one, other in sorted(facts.kinship)
-        if one != other and one in pedigree.index and other in pedigree.index
-    )
-    groups = sorted(sorted(group) for group in nx.connected_components(tied))
-    for group in groups:
+    groups: dict[str, set[str]] = {}
+    for one, other in facts.kinship:
+        if one != other and one in pedigree.index and other in pedigree.index:
+            tied = groups.get(one, {one}) | groups.get(other, {other})
+            groups.update(dict.fromkeys(tied, tied))
+    for group in sorted({min(tied): sorted(tied) for tied in groups.values()}.values()):
         matrix = np.array([[facts.phi(one, other) for other in group] for one in group])
         if np.linalg.eigvalsh(matrix)[0] >= -ROUNDING:
             continue

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from graphlib import TopologicalSorter
 from types import MappingProxyType
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
 from brumal.pedigree.checks import Parents, check_parents, sexes_of
-from brumal.pedigree.cycles import cut_cycles
+from brumal.pedigree.cycles import cut_cycles, young_of
 from brumal.records.animals import Animal, Sex
 from brumal.records.faults import Fault, Where
 
@@ -46,10 +46,10 @@ class Pedigree:
     ``step`` are arrays of shape (len(ids),): positions in ``ids`` with -1 for an unknown parent; 0
     for founders or 1 + the greater generation of the parents; and the same with one last step for
     all animals without young, never falling along ``ids``.
-    ``graph`` has an edge from each parent to each of its young.
+    ``young`` holds the young of each, in order of their ids.
     """
 
-    graph: nx.DiGraph[str]
+    young: Mapping[str, tuple[str, ...]]
     ids: tuple[str, ...]
     index: Mapping[str, int]
     dams: NDArray[np.int64]
@@ -120,15 +120,12 @@ def _first_rows(animals: Iterable[Animal], file: str) -> tuple[dict[str, Animal]
 def _assemble(
     parents: Mapping[str, Parents], rows: Mapping[str, Animal], facts: FounderFacts
 ) -> Pedigree:
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(sorted(parents))
-    graph.add_edges_from(
-        (parent, young) for young in sorted(parents) for parent in parents[young] if parent
-    )
-    generation = {
-        name: g for g, level in enumerate(nx.topological_generations(graph)) for name in level
-    }
-    steps = _steps(graph, generation)
+    links = {name: {each for each in parents[name] if each} for name in sorted(parents)}
+    young = {name: tuple(sorted(own)) for name, own in young_of(links).items()}
+    generation: dict[str, int] = {}
+    for name in TopologicalSorter(links).static_order():
+        generation[name] = max((1 + generation[each] for each in links[name]), default=0)
+    steps = _steps(young, generation)
     index: dict[str, int] = {}
     for step in steps:
         for name in sorted(step, key=lambda one: (*_places(parents[one], index), one)):
@@ -141,7 +138,7 @@ def _assemble(
         return parents.get(name) == (None, None)
 
     return Pedigree(
-        graph=nx.freeze(graph),
+        young=MappingProxyType(young),
         ids=ids,
         index=MappingProxyType(index),
         dams=_frozen([dam for dam, _ in places]),
@@ -161,15 +158,12 @@ def _assemble(
     )
 
 
-def _steps(graph: nx.DiGraph[str], generation: Mapping[str, int]) -> list[list[str]]:
+def _steps(young: Mapping[str, tuple[str, ...]], generation: Mapping[str, int]) -> list[list[str]]:
     """Return the animals in steps: founders, those with young by generation, all the others."""
     last = max(generation.values(), default=0) + 1
     steps: dict[int, list[str]] = {}
-    for name in graph:
-        founder = generation[name] == 0
-        steps.setdefault(
-            generation[name] if founder or graph.out_degree(name) else last, []
-        ).append(name)
+    for name, at in generation.items():
+        steps.setdefault(at if at == 0 or young[name] else last, []).append(name)
     return [steps[at] for at in sorted(steps)]
 
 

@@ -53,7 +53,7 @@ from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
 from brumal.timings import timed
 
-_LIBRARIES = ("highspy", "networkx", "numpy", "pulp")
+_LIBRARIES = ("highspy", "numpy", "pulp")
 
 
 @timed("explaining")

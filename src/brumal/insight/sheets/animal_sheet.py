@@ -132,7 +132,7 @@ def _clutches(prepared: Prepared, id_: str) -> tuple[ClutchOnRecord, ...]:
 def _family(prepared: Prepared, id_: str, clutches: Iterable[ClutchOnRecord]) -> Family:
     pedigree = prepared.pedigree
     dam, sire = pedigree.parents(id_)
-    own_young = sorted(pedigree.graph.successors(id_), key=lambda name: _age(prepared, name))
+    own_young = sorted(pedigree.young[id_], key=lambda name: _age(prepared, name))
     others = {young: _other_parent(pedigree, young, id_) for young in own_young}
     mates = {other for other in others.values() if other}
     for each in clutches:
@@ -159,7 +159,7 @@ def _siblings(
     parents = [parent for parent in pedigree.parents(id_) if parent is not None]
     shared: dict[str, list[str]] = {}
     for parent in parents:
-        for young in pedigree.graph.successors(parent):
+        for young in pedigree.young[parent]:
             if young != id_:
                 shared.setdefault(young, []).append(parent)
     full = [_known(prepared, young) for young in sorted(shared) if len(shared[young]) == 2]
