@@ -133,6 +133,7 @@ def test_carried_cuts_lie_below_the_surplus_of_every_plan_and_some_say_something
             for plan in every_plan(changed) if known else ():
                 chosen = [place[c.pair] for c in plan]
                 true = [surplus(plan_law(laws, chosen), laws.threshold) for laws in terms]
+                assert [laws.surplus(chosen) for laws in terms] == pytest.approx(true, abs=1e-9)
                 for cut in known:
                     least = cut.constant + sum(cut.coefficients.get(at, 0.0) for at in chosen)
                     assert least <= true[cut.number] + 1e-9, (seed, name)

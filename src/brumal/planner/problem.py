@@ -183,7 +183,9 @@ class Problem:
 
     def routes_money(self, chosen: Iterable[int]) -> float:
         """Return what these pairs add to wishes that may wait, in money."""
-        pairs = [self.candidates[index].pair for index in chosen]
+        if not self.routes:
+            return 0.0
+        pairs = [self.columns.pairs[index] for index in chosen]
         return sum(route.money(pairs) for route in self.routes)
 
     @property
@@ -204,12 +206,16 @@ class Problem:
 
     def switches(self, chosen: Iterable[int]) -> float:
         """Return what a plan loses by the agreed pairs that it gives up: zero, or below."""
-        kept = self.agreed.intersection(self.candidates[index].pair for index in chosen)
+        if not self.agreed:
+            return 0.0
+        kept = self.agreed.intersection(self.columns.pairs[index] for index in chosen)
         return -self.keep_for * (len(self.agreed) - len(kept))
 
     def use_cost(self, chosen: Iterable[int]) -> float:
         """Return what the animals of these pairs cost for being used at all, each once."""
-        used = {animal for index in chosen for animal in self.candidates[index].pair}
+        if not self.use_costs:
+            return 0.0
+        used = {animal for index in chosen for animal in self.columns.pairs[index]}
         return sum(self.use_costs.get(animal, 0.0) for animal in sorted(used))
 
     def spent(self, candidate: Candidate) -> float:
@@ -276,9 +282,10 @@ class Problem:
         """Count the boxes that these pairs fill, or need to be sure enough in every week."""
         taken = float(self.places[list(chosen)].sum()) - _ROUNDING
         law = self.box_clutches, self.in_box, self.sure
-        needed = bisect_left(
-            range(len(self.columns.dams)), taken, key=lambda boxes: self.room.there(boxes, *law)
-        )
+        # Where the season's own boxes are enough, no more of them are looked at.
+        kept = self.room.there(self.free_boxes, *law) >= taken
+        most = self.free_boxes if kept else len(self.columns.dams)
+        needed = bisect_left(range(most), taken, key=lambda boxes: self.room.there(boxes, *law))
         return self.real_boxes + needed
 
     def tubs_used(self, chosen: Iterable[int]) -> float:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,21 +32,34 @@ _TRIED = 3
 _FEW = 4
 """So many of a female's pairs, and of other sires for each female of the plan, are looked at."""
 _NONE = -1
+_AT_ONCE = 256
+"""So many steps are held against the limits in one go at first, then ever more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Steps:
     """Ways to make room in a plan, as rows of three places: out, its dam's new pair, out as well.
 
-    -1 stands for none. ``gain``, shape (steps,), ranks them; ``left`` holds for each limit what
-    each pair counts, shape (pairs + 1,), and what every step leaves free, shape (steps,). ``over``,
-    shape (steps,), says how many limits a step passes by itself.
+    -1 stands for none. ``gain``, shape (steps,), ranks them, and ``order`` has their numbers, those
+    that gain most first, ``able`` those of them that pass no limit by themselves; ``left`` holds
+    for each limit what each pair counts, shape (pairs + 1,), and what every step leaves free, shape
+    (steps,). ``over``, shape (steps,), says how many limits a step passes by itself.
     """
 
     rows: NDArray[np.intp]
     gain: Array
+    order: NDArray[np.intp]
+    able: NDArray[np.intp]
     left: tuple[tuple[Array, Array], ...]
     over: NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ranked:
+    """An exchange: what ranks it, and its four places: her pair, then those of the step."""
+
+    gain: float
+    places: tuple[int, ...]
 
 
 def next_in_line(season: SolvedSeason, females: Sequence[str]) -> tuple[NextInLine, ...]:
@@ -60,8 +74,9 @@ def next_in_line(season: SolvedSeason, females: Sequence[str]) -> tuple[NextInLi
     for dam in females:
         hers = _first(worth, columns.dam == columns.dams.index(dam))
         ranked[dam] = _exchanges(steps, worth, hers)
-    first = sorted(ranked, key=lambda dam: (-round(ranked[dam][0][0], 6), dam))[:_LOOKED_AT]
-    tried = [(dam, row) for dam in first for row in ranked[dam][1]]
+    able = [dam for dam, own in ranked.items() if own]
+    first = sorted(able, key=lambda dam: (-round(ranked[dam][0].gain, 6), dam))[:_LOOKED_AT]
+    tried = [(dam, each.places) for dam in first for each in ranked[dam]]
     line = sorted(_told(season, plan, tried), key=lambda each: (each.loss, each.dam))
     return tuple(line[:MOST_IN_LINE])
 
@@ -107,7 +122,9 @@ def _steps(season: SolvedSeason, plan: Sequence[int], worth: Array) -> _Steps:
     over = np.zeros(len(moves), dtype=np.intp)
     for _, room in left:
         over += room < 0
-    return _Steps(moves, _change(np.append(worth, 0.0), moves), tuple(left), over)
+    gain = _change(np.append(worth, 0.0), moves)
+    order = np.argsort(-gain, kind="stable")
+    return _Steps(moves, gain, order, order[over[order] == 0], tuple(left), over)
 
 
 def _chances(season: SolvedSeason, plan: Sequence[int]) -> Iterator[tuple[Array, float]]:
@@ -132,29 +149,33 @@ def _change(figures: Array, moves: NDArray[np.intp]) -> Array:
     return change
 
 
-def _exchanges(
-    steps: _Steps, worth: Array, hers: Sequence[int]
-) -> tuple[Array, list[tuple[int, ...]]]:
-    """Return the best exchanges for a female's pairs: what ranks them, and their four places.
-
-    The places are her pair, then those of the step; with none that fits the first ranks at minus
-    infinity.
-    """
-    own = np.array(hers, dtype=np.intp)
-    gain = worth[own][:, None] + steps.gain[None, :]
+def _exchanges(steps: _Steps, worth: Array, hers: Sequence[int]) -> list[_Ranked]:
+    """Return the best exchanges for a female's pairs that pass no limit, the best first."""
+    found = []
     for place, pair in enumerate(hers):
-        over = steps.over.copy()
-        for amounts, left in steps.left:
-            if amounts[pair]:
-                # Her pair counts under few of the limits: under the others steps are as they were.
-                over += (amounts[pair] > left).astype(np.intp) - (left < 0)
-        gain[place, over > 0] = -np.inf
-    flat = gain.reshape(-1)
-    best = np.argpartition(-flat, min(_TRIED, flat.size - 1))[: _TRIED + 1]
-    best = best[np.lexsort((best, -flat[best].round(6)))][:_TRIED]
-    chosen = [place for place in best.tolist() if flat[place] > -np.inf]
-    rows = [(hers[at // len(steps.rows)], *steps.rows[at % len(steps.rows)]) for at in chosen]
-    return flat[best], [tuple(int(place) for place in row) for row in rows]
+        for step in islice(_fitting(steps, pair), _TRIED):
+            gain = float(worth[pair] + steps.gain[step])
+            found.append((-round(gain, 6), place, step, gain))
+    return [
+        _Ranked(gain, (hers[place], *map(int, steps.rows[step])))
+        for *_, place, step, gain in sorted(found)[:_TRIED]
+    ]
+
+
+def _fitting(steps: _Steps, pair: int) -> Iterator[int]:
+    """Yield the steps that make room for a pair under every limit, those that gain most first."""
+    bearing = [(amounts[pair], left) for amounts, left in steps.left if amounts[pair]]
+    # What a step passes by itself no pair mends that counts something everywhere.
+    order = steps.able if all(amount > 0 for amount, _ in bearing) else steps.order
+    start, size = 0, _AT_ONCE
+    while start < order.size:
+        some = order[start : start + size]
+        start, size = start + size, 4 * size
+        over = steps.over[some]
+        for amount, left in bearing:
+            # A pair counts under few of the limits: under the others steps are as they were.
+            over += (amount > left[some]).astype(np.intp) - (left[some] < 0)
+        yield from some[over <= 0].tolist()
 
 
 def _first(worth: Array, among: NDArray[np.bool_]) -> list[int]:

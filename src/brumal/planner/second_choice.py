@@ -9,13 +9,12 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.limits.every import keeps_limits
+from brumal.planner.limits.every import fitting, keeps_limits
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.plan import SecondChoice
 from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.worth import missed_by_each, values_of
-from brumal.planner.wishes.law_book import work_out
 
 TRIED, ASKED = 3, 8
 """Of the sires that keep all limits so many are tried, those worth most to the pair first; so many
@@ -32,20 +31,26 @@ def second_choices(season: SolvedSeason) -> dict[Pair, SecondChoice]:
     place = np.arange(len(problem.candidates))
     by_worth = np.lexsort((place, -problem.columns.worth))
     most = ASKED if problem.chances else TRIED
-    plans = {
-        at: list(islice(_with_others(problem, chosen, at, by_worth), most))
+    plans = [
+        (at, plan)
         for at in chosen
         if problem.columns.pairs[at] not in problem.must
+        for plan in islice(_with_others(problem, chosen, at, by_worth), most)
+    ]
+    values = values_of(problem, [plan for _, plan in plans])
+    missed = missed_by_each(problem, [plan for _, plan in plans])
+    best: dict[int, _Tried] = {}
+    for (at, plan), value, own in zip(plans, values, missed, strict=True):
+        tried = _Tried(problem.columns.pairs[plan[-1]][1], value, own)
+        best[at] = max(best.get(at, tried), tried, key=lambda each: (not each.missed, each.value))
+    return {
+        problem.columns.pairs[at]: SecondChoice(
+            sire=each.sire,
+            less=max(season.solution.objective - each.value, 0.0),
+            missed=each.missed,
+        )
+        for at, each in best.items()
     }
-    work_out(problem.candidates[plan[-1]] for own in plans.values() for plan in own)
-    found: dict[Pair, SecondChoice] = {}
-    for at, own in plans.items():
-        best = _best(problem, own)
-        if best is not None:
-            less = max(season.solution.objective - best.value, 0.0)
-            choice = SecondChoice(sire=best.sire, less=less, missed=best.missed)
-            found[problem.columns.pairs[at]] = choice
-    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,16 +68,8 @@ def _with_others(
     """Yield the plans within all limits that have another sire for one pair, worth most first."""
     dam = problem.columns.dam
     rest = [each for each in chosen if each != at]
-    for other in by_worth[(dam[by_worth] == dam[at]) & (by_worth != at)].tolist():
+    hers = by_worth[(dam[by_worth] == dam[at]) & (by_worth != at)]
+    for other in fitting(problem, rest, hers):
         plan = [*rest, other]
-        if keeps_limits(problem, plan, changed=(at, other)):
+        if not problem.more or keeps_limits(problem, plan):
             yield plan
-
-
-def _best(problem: Problem, plans: Sequence[Sequence[int]]) -> _Tried | None:
-    """Return the best of the plans, the first of equal ones."""
-    if not plans:
-        return None
-    values, missed = values_of(problem, plans), missed_by_each(problem, plans)
-    sires = (problem.columns.pairs[plan[-1]][1] for plan in plans)
-    return max(map(_Tried, sires, values, missed), key=lambda each: (not each.missed, each.value))

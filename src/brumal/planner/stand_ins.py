@@ -7,7 +7,7 @@ from itertools import islice
 
 import numpy as np
 
-from brumal.planner.limits.every import limits_of
+from brumal.planner.limits.every import fitting
 from brumal.planner.plan import StandIns
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.worth import SLACK, values_of
@@ -46,19 +46,15 @@ def _best(season: SolvedSeason, kept: Sequence[int], animal: str) -> int | None:
     """Return the pair that adds most to a plan, without ``animal`` and others that must wait."""
     problem, columns = season.problem, season.problem.columns
     taken = {columns.pairs[number][0] for number in kept}
-    ranked = np.argsort(-columns.worth, kind="stable").tolist()
-    free = [
+    ranked = np.argsort(-columns.worth, kind="stable")
+    free = (
         number
-        for number in ranked
+        for number in fitting(problem, kept, ranked[columns.worth[ranked] > 0])
         if animal not in columns.pairs[number]
         and columns.pairs[number][0] not in taken
         and not season.found.starts[columns.pairs[number]].provisional
-        and columns.worth[number] > 0
-    ]
-    fits = np.ones(len(ranked), dtype=bool)
-    for limit in limits_of(problem):
-        fits &= limit.fits(kept)
-    tried = list(islice((number for number in free if fits[number]), _TRIED))
+    )
+    tried = list(islice(free, _TRIED))
     worth, *values = values_of(problem, [kept, *((*kept, number) for number in tried)])
     gains = [(value - worth, number) for value, number in zip(values, tried, strict=True)]
     best = max(gains, key=lambda each: (each[0], -each[1]), default=None)

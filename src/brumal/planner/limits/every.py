@@ -8,6 +8,7 @@ from functools import lru_cache
 from brumal.planner.limits import boxes, held_back, males, resting, spend, tubs
 from brumal.planner.limits.limit import TOLERANCE, Limit, More
 from brumal.planner.pairs.candidate import Pair
+from brumal.planner.pairs.columns import Numbers
 from brumal.planner.problem import Problem
 
 KINDS = (males, tubs, boxes, spend, resting, held_back)
@@ -38,13 +39,11 @@ def keeps_limits(
     problem: Problem,
     plan: Sequence[int],
     omit: Collection[str] = (),
-    changed: Collection[int] | None = None,
 ) -> bool:
     """Say whether a plan does all that it must and passes no limit; chance wishes are not asked.
 
     A plan is a sequence of indices of candidates; ``omit`` holds the ids of limits and of pairs
-    that have to stand (``must_id``) which are not in force. Where only the pairs ``changed`` came
-    or went since a plan that passes none, limits that count none of these are not asked.
+    that have to stand (``must_id``) which are not in force.
     """
     pairs = {problem.columns.pairs[index] for index in plan}
     dams = {dam for dam, _ in pairs}
@@ -54,7 +53,12 @@ def keeps_limits(
     for row in problem.more:
         if sum(row.coefficients.get(pair, 0.0) for pair in pairs) < row.at_least - TOLERANCE:
             return False
-    asked = limits_of(problem)
-    if changed is not None:
-        asked = tuple(limit for limit in asked if any(map(limit.counts, changed)))
-    return all(limit.id in omit or limit.is_kept(plan) for limit in asked)
+    return all(limit.id in omit or limit.is_kept(plan) for limit in limits_of(problem))
+
+
+def fitting(problem: Problem, plan: Sequence[int], among: Numbers) -> list[int]:
+    """Return those of some candidates that may join a plan they are not in, as all limits go."""
+    for limit in limits_of(problem):
+        among = among[limit.fits(plan, among)]
+    found: list[int] = among.tolist()
+    return found

@@ -79,14 +79,11 @@ class Limit:
 
     def taken(self, plan: Sequence[int]) -> float:
         """Return what a plan counts."""
-        made = np.array(plan, dtype=np.intp)
-        order = np.searchsorted(self.members, made)
-        own = np.append(self.members, -1)[order] == made
         fees = 0.0
         if self.fees:
             sires = {self.problem.columns.pairs[index][1] for index in plan}
             fees = sum(fee for sire, fee in self.fees.items() if sire in sires)
-        return float(np.append(self.amounts, 0.0)[np.where(own, order, -1)].sum()) + fees
+        return float(self._amounts(np.array(plan, dtype=np.intp)).sum()) + fees
 
     def counts(self, index: int) -> bool:
         """Say whether a pair bears on this limit, by itself or by the fee of its sire."""
@@ -98,10 +95,12 @@ class Limit:
         """Say whether a plan does not pass this limit."""
         return self.taken(plan) <= self.most + TOLERANCE
 
-    def fits(self, plan: Sequence[int]) -> NDArray[np.bool_]:
-        """Say of each candidate whether it may join a plan it is not in, shape (candidates,)."""
-        room = self.most + TOLERANCE - self.taken(plan)
-        may: NDArray[np.bool_] = self._by_pair() + self._unpaid(plan) <= room
+    def fits(self, plan: Sequence[int], among: Numbers) -> NDArray[np.bool_]:
+        """Say of some candidates whether each may join a plan it is not in, shape (among,)."""
+        new = self._amounts(among)
+        if self.fees:
+            new = new + self._unpaid(plan)[among]
+        may: NDArray[np.bool_] = new <= self.most + TOLERANCE - self.taken(plan)
         return may
 
     def holds_back(self, plan: Sequence[int]) -> bool:
@@ -109,7 +108,8 @@ class Limit:
 
         The fee of a sire who would then not be used any more counts as paid all the same.
         """
-        columns, amounts, made = self.problem.columns, self._by_pair(), list(plan)
+        columns, made = self.problem.columns, list(plan)
+        amounts = self._amounts(np.arange(len(columns)))
         own = np.zeros(len(columns.dams))
         own[columns.dam[made]] = amounts[made]
         new = amounts - own[columns.dam] + self._unpaid(made)
@@ -123,9 +123,11 @@ class Limit:
         fees[columns.sire[list(plan)]] = 0.0
         return fees[columns.sire]
 
-    def _by_pair(self) -> Array:
-        amounts = np.zeros(len(self.problem.candidates))
-        amounts[self.members] = self.amounts
+    def _amounts(self, pairs: Numbers) -> Array:
+        """Return what each of some candidates counts, fees apart, shape (pairs,)."""
+        order = np.searchsorted(self.members, pairs)
+        own = np.append(self.members, -1)[order] == pairs
+        amounts: Array = np.append(self.amounts, 0.0)[np.where(own, order, -1)]
         return amounts
 
 

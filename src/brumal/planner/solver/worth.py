@@ -24,7 +24,8 @@ def expected_value(problem: Problem, terms: Sequence[TermLaws], chosen: Sequence
     """
     value = problem.income - problem.use_cost(chosen) + problem.routes_money(chosen)
     value += problem.switches(chosen)
-    value += sum(problem.candidates[index].worth for index in chosen)
+    worth: list[float] = problem.columns.worth[list(chosen)].tolist()
+    value += sum(worth)
     for wish, laws in zip(problem.wish_terms, terms, strict=True):
         value -= wish.cost * laws.surplus(chosen)
     return value

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,13 +32,30 @@ def chance_id(wish: ChanceWish) -> str:
     return f"chance[{wish.id}]"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FamilyNone:
-    """Log of the chance that each clutch of a family brings none, shape (states, candidates)."""
+    """Log of the chance that each clutch of a family brings none, shape (states, candidates).
+
+    ``known`` holds the log of the chance of none of each set of members asked for.
+    """
 
     weights: Array
     members: NDArray[np.intp]
     logs: Array
+    known: dict[frozenset[int], float] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def group(self) -> frozenset[int]:
+        """Return the members as a set."""
+        return frozenset(self.members.tolist())
+
+    def log_none(self, made: frozenset[int]) -> float:
+        """Return the natural log of the chance that some members bring none."""
+        if made not in self.known:
+            inside = [at for at, index in enumerate(self.members.tolist()) if index in made]
+            states = np.log(self.weights) + self.logs[:, inside].sum(axis=1)
+            self.known[made] = _log_sum(states)
+        return self.known[made]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +74,8 @@ def all_chances(problem: Problem) -> tuple[ChanceLaws, ...]:
 
 def log_none(laws: ChanceLaws, chosen: Iterable[int]) -> float:
     """Return the natural log of the chance that a plan brings no young of the wish."""
-    wanted = set(chosen)
-    return sum(_log_sum(_state_logs(family, wanted)) for family in laws.families)
+    wanted = frozenset(chosen)
+    return sum(family.log_none(family.group & wanted) for family in laws.families)
 
 
 def chance(laws: ChanceLaws, chosen: Iterable[int]) -> float:
@@ -104,12 +122,6 @@ def _gathered(found: Sequence[tuple[Array, NDArray[np.intp], Array]]) -> ChanceL
             for weights, members, none in found
         )
     )
-
-
-def _state_logs(family: FamilyNone, wanted: set[int]) -> Array:
-    inside = [at for at, index in enumerate(family.members.tolist()) if index in wanted]
-    states: Array = np.log(family.weights) + family.logs[:, inside].sum(axis=1)
-    return states
 
 
 def _log_sum(logs: Array) -> float:

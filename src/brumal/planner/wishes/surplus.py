@@ -21,10 +21,11 @@ state, and families independent of each other.
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
-from functools import cached_property, reduce
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -99,11 +100,26 @@ class TermLaws:
         """Return the candidates that count for the term."""
         return frozenset().union(*(each.group for each in self.families))
 
+    @cached_property
+    def means(self) -> Mapping[int, float]:
+        """Return the mean number of young that each member counts."""
+        means: dict[int, float] = {}
+        for family in self.families:
+            means |= _keyed(family.members, _means(family))
+        return means
+
     def surplus(self, chosen: Iterable[int]) -> float:
-        """Return the mean number of young beyond the threshold that a plan brings."""
+        """Return the mean number of young beyond the threshold that a plan brings.
+
+        That is the mean less the threshold, and what is missing to it in the mean: only the chances
+        of fewer young are asked for.
+        """
         counted = self.members.intersection(chosen)
         if counted not in self.known:
-            self.known[counted] = surplus(plan_law(self, counted), self.threshold)
+            few = plan_law(self, counted, max(self.threshold, 1))
+            missing = float(few @ (self.threshold - np.arange(few.size)))
+            mean = math.fsum(self.means[index] for index in counted)
+            self.known[counted] = max(mean - self.threshold + missing, 0.0)
         return self.known[counted]
 
 
@@ -159,11 +175,11 @@ def all_terms(problem: Problem) -> tuple[TermLaws, ...]:
     )
 
 
-def plan_law(laws: TermLaws, chosen: Iterable[int]) -> Array:
-    """Return the chances of 0, 1, ... young that a plan brings to a wish term."""
+def plan_law(laws: TermLaws, chosen: Iterable[int], below: int | None = None) -> Array:
+    """Return the chances of 0, 1, ... young that a plan brings to a wish term, all or ``below``."""
     wanted = frozenset(chosen)
     made = ((family, wanted & family.group) for family in laws.families)
-    return _convolve([family.law(own) for family, own in made if own])
+    return _convolve([family.law(own) for family, own in made if own], below)
 
 
 def surplus(law: Array, threshold: int) -> float:
@@ -173,14 +189,12 @@ def surplus(law: Array, threshold: int) -> float:
 
 def first_cuts(laws: TermLaws, term: int) -> tuple[Cut, ...]:
     """Return the bounds that hold before any plan is known: the mean's, and each pair alone."""
-    mean: dict[int, float] = {}
     alone: dict[int, float] = {}
     for family in laws.families:
         own = np.einsum("s,sck->ck", family.weights, family.laws)
         counts = np.arange(own.shape[1])
-        mean |= _keyed(family.members, own @ counts)
         alone |= _keyed(family.members, own @ np.maximum(counts - laws.threshold, 0))
-    return (Cut(term, float(-laws.threshold), mean), Cut(term, 0.0, alone))
+    return (Cut(term, float(-laws.threshold), laws.means), Cut(term, 0.0, alone))
 
 
 def cuts_at(laws: TermLaws, term: int, chosen: Iterable[int]) -> tuple[Cut, ...]:
@@ -201,7 +215,7 @@ def cuts_at(laws: TermLaws, term: int, chosen: Iterable[int]) -> tuple[Cut, ...]
                 rest = _given(family, wanted - {index})
                 gain = at_plan - surplus(np.convolve(_mixed(family, rest), others), laws.threshold)
                 removal[index] = gain
-                insertion[index] = _mean(family, at)
+                insertion[index] = laws.means[index]
                 slope[index] = _mean_when_reached(family, at, rest, others, laws.threshold)
                 first -= gain
                 second -= insertion[index]
@@ -262,8 +276,10 @@ def _mean_when_reached(
     return total
 
 
-def _mean(family: FamilyLaws, at: int) -> float:
-    return float(family.weights @ family.laws[:, at] @ np.arange(family.laws.shape[2]))
+def _means(family: FamilyLaws) -> Array:
+    own = np.einsum("s,sck->ck", family.weights, family.laws)
+    means: Array = own @ np.arange(own.shape[1])
+    return means
 
 
 def _given(family: FamilyLaws, wanted: Set[int]) -> Array:
@@ -286,8 +302,12 @@ def _mixed(family: FamilyLaws, given: Array) -> Array:
     return total
 
 
-def _convolve(laws: Sequence[Array]) -> Array:
-    return reduce(np.convolve, laws) if laws else np.ones(1)
+def _convolve(laws: Sequence[Array], below: int | None = None) -> Array:
+    """Return the law of a sum, or of what is below a number alone."""
+    total = np.ones(1)[:below]
+    for law in laws:
+        total = np.convolve(total, law[:below])[:below]
+    return total
 
 
 def _keyed(members: NDArray[np.intp], values: Array) -> dict[int, float]:
