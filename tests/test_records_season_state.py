@@ -112,6 +112,15 @@ def test_two_males_before_she_ovulated_share_the_clutch(tmp_path: Path) -> None:
     assert frost(said).sire == "M01"
 
 
+@pytest.mark.parametrize("seen", ["visit", "lock"])
+def test_who_was_with_her_before_a_male_that_died_still_counts(tmp_path: Path, seen: str) -> None:
+    events = f"2026-12-05,F01,{seen},M01,,,\n2026-12-20,F01,visit,M02,,,\n"
+    assert season(tmp_path, events).state.made == (("F01", "M02"),)
+    gone = season(tmp_path, events + "2026-12-25,M02,died,,,,\n")
+    assert gone.state.made == (("F01", "M01"),)
+    assert {sire.id for sire in frost(gone).sires} == {"M01", "M02"}
+
+
 def test_a_male_that_she_refused_that_day_is_no_sire(tmp_path: Path) -> None:
     rows = STEPS[0][0] + "2026-12-20,F01,visit,M02,,,\n2026-12-20,F01,refusal,M02,,,\n"
     records = season(tmp_path, rows)

@@ -104,10 +104,12 @@ class Walk:
         about = "illness" if event == "cleared" else ""
         self.rows.append((day, f"{day},{animal},{event},{mate},{counts},{about}"))
 
-    def visit(self, day: date, dam: str, sire: str) -> None:
-        """Put a male to a female: he may be refused, or a lock be seen."""
+    def visit(self, day: date, dam: str, sire: str, made: bool) -> None:
+        """Put a male to a female, where the keeper does: he may be refused, or a lock be seen."""
         assert dam not in self.gone | self.ill | self.closed, f"{sire} sent to {dam} on {day}"
         assert sire not in self.gone | self.ill, f"{sire} sent out on {day}"
+        if not made:
+            return
         self.write(day, dam, "visit", sire)
         luck = self.rng.random()
         if luck < 0.15:
@@ -254,7 +256,10 @@ def files(folder: Path, day: date, agreed: dict[str, str]) -> dict[str, str | by
 
 
 def live_week(going: Walk, week: Week) -> None:
-    """Put males to females as the week says, but where something came between, and live on."""
+    """Put males to females as the week says, but where something came between, and live on.
+
+    One visit in four is not made.
+    """
     visits = sorted(
         (task.day, task.animal, task.mate) for task in week.tasks if task.task == "male goes to her"
     )
@@ -263,7 +268,7 @@ def live_week(going: Walk, week: Week) -> None:
         for when, dam, sire in visits:
             barred = going.gone | going.ill | going.closed
             if when == today and (not ahead or not barred & {dam, sire}):
-                going.visit(today, dam, sire)
+                going.visit(today, dam, sire, made=going.rng.random() < 0.75)
         going.live(today)
 
 
@@ -285,7 +290,8 @@ def check_facts(going: Walk, plan: Plan, day: date) -> None:
     for dam, males in going.met.items():
         stand = {sire for sire, seen in males.items() if seen == "lock" or sire not in going.gone}
         if stand and dam not in going.gone - going.laid:
-            assert pairs[dam].sire in (going.facts[dam] if dam in going.closed else males), day
+            there = going.facts[dam] if dam in going.closed else set(males) - going.gone or stand
+            assert pairs[dam].sire in there, (dam, day)
     for dam in going.laid:
         her, pair = going.lives[dam], pairs[dam]
         assert pair.eggs == her.eggs, (dam, day)

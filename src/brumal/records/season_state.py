@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -59,7 +59,8 @@ class FemaleState:
     ``since`` is the day of what brought her to her ``stage`` (``None``: not written down).
     ``meetings`` are her visits and locks, ``refused`` the males that the last word on is a refusal.
     ``sires`` are the males that may be the sire, the likeliest first, chances adding up to one;
-    ``sire`` is the male still visiting her or, once no visit serves her any more, the likeliest.
+    ``sire`` is the male still visiting her (one that is gone only where no other was with her) or,
+    once no visit serves her any more, the likeliest.
     ``gone`` says that she died or was sold, eggs of hers or not.
     """
 
@@ -137,15 +138,21 @@ def season_state(
     now = season_cycle(events, pair_from)
     laid = {clutch.dam: clutch for clutch in clutches}
     paired = dict(locks.already_paired)
+    gone = {animal.id for animal in animals if animal.status in (Status.DIED, Status.SOLD)}
     females = {
         animal.id: _female(
-            animal, now.get(animal.id, ()), laid.get(animal.id), paired.get(animal.id), locks
+            animal.id,
+            now.get(animal.id, ()),
+            laid.get(animal.id),
+            paired.get(animal.id),
+            locks,
+            gone,
         )
         for animal in animals
         if animal.sex is not Sex.MALE and animal.status is not Status.OUTSIDE
     }
     males = {
-        animal.id: _male(animal, females)
+        animal.id: _male(animal.id, females, gone)
         for animal in animals
         if animal.sex is Sex.MALE and animal.status is not Status.OUTSIDE
     }
@@ -153,28 +160,32 @@ def season_state(
 
 
 def _female(
-    animal: Animal, cycle: Cycle, clutch: SeasonClutch | None, paired: str | None, locks: Locks
+    dam: str,
+    cycle: Cycle,
+    clutch: SeasonClutch | None,
+    paired: str | None,
+    locks: Locks,
+    gone: Collection[str],
 ) -> FemaleState:
     meetings = tuple(event for event in cycle if event.kind in MATINGS)
-    gone = animal.status in (Status.DIED, Status.SOLD)
     refused = _refused(cycle)
     stage, since = _stage(cycle, clutch)
     if stage is Stage.OPEN and paired is not None and paired not in refused:
         stage = Stage.VISITED
-    if gone and clutch is None:
+    if dam in gone and clutch is None:
         stage = Stage.OUT
-    sires = _sires(animal.id, cycle, clutch, paired, locks)
+    sires = _sires(dam, cycle, clutch, paired, locks)
     return FemaleState(
-        animal=animal.id,
+        animal=dam,
         stage=stage,
         since=since,
         events=cycle,
         meetings=meetings,
         refused=refused,
         sires=sires,
-        sire=_sire(stage, meetings, refused, sires),
+        sire=_sire(stage, meetings, refused, sires, gone),
         clutch=clutch,
-        gone=gone,
+        gone=dam in gone,
     )
 
 
@@ -245,29 +256,30 @@ def _sire(
     meetings: Sequence[Event],
     refused: Sequence[str],
     sires: Sequence[SireChance],
+    gone: Collection[str],
 ) -> str | None:
     visiting = [each.mate for each in meetings if each.mate not in refused]
     if stage in MAY_MEET and visiting:
-        return visiting[-1]
+        there = [male for male in visiting if male not in gone]
+        return (there or visiting)[-1]
     return sires[0].id if sires else None
 
 
-def _male(animal: Animal, females: Mapping[str, FemaleState]) -> MaleState:
-    met = [event for her in females.values() for event in her.meetings if event.mate == animal.id]
+def _male(male: str, females: Mapping[str, FemaleState], gone: Collection[str]) -> MaleState:
+    met = [event for her in females.values() for event in her.meetings if event.mate == male]
     met.sort(key=lambda event: (event.date, event.row))
-    refused = tuple(sorted(dam for dam, her in females.items() if animal.id in her.refused))
-    gone = animal.status in (Status.DIED, Status.SOLD)
+    refused = tuple(sorted(dam for dam, her in females.items() if male in her.refused))
     serves = tuple(
         dam
         for dam, her in sorted(females.items())
         if her.stage in MAY_MEET and not her.gone and dam not in refused
     )
     return MaleState(
-        animal=animal.id,
+        animal=male,
         visits=len({(event.animal, event.date) for event in met if event.kind is _K.VISIT}),
         locks=len({(event.animal, event.date) for event in met if event.kind is _K.LOCK}),
         females=tuple(dict.fromkeys(event.animal for event in met)),
         refused=refused,
-        serves=() if gone else serves,
-        gone=gone,
+        serves=() if male in gone else serves,
+        gone=male in gone,
     )
