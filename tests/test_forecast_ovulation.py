@@ -27,7 +27,7 @@ def test_without_records_common_practice_stands() -> None:
     when = window(hers.days)
     assert abs((when.early - date(2027, 2, 10)).days) <= 1
     assert abs((when.late - date(2027, 4, 7)).days) <= 1
-    assert (hers.usual, hers.layings, hers.own, hers.own_weight) == (date(2027, 3, 10), 0, 0, 0)
+    assert (hers.collection, hers.layings, hers.own) == (date(2027, 3, 10), 0, 0)
 
 
 def test_days_of_a_normal_law_are_scipys() -> None:
@@ -113,7 +113,7 @@ def test_her_own_layings_pull_more_than_the_collections() -> None:
     model = fit_ovulation(early, WINTER, STAGES)
     hers, others = window(model.of("E").days).middle, window(model.of("new").days).middle
     assert date(2027, 2, 8) < hers < others < date(2027, 3, 12)
-    assert model.of("E").own == 2 and 0 < model.of("E").own_weight < 1
+    assert model.of("E").own == 2
     assert model.of("E").layings == 10
 
 

@@ -23,7 +23,7 @@ def test_parents_stand_before_their_young_and_founders_first() -> None:
         for young in pedigree.young[parent]
     )
     assert pedigree.parents("4") == (None, "1")
-    assert dict(zip(pedigree.ids, pedigree.generation.tolist(), strict=True)) == {
+    assert dict(zip(pedigree.ids, pedigree.step.tolist(), strict=True)) == {
         "1": 0, "2": 0, "3": 1, "4": 1, "5": 2, "6": 2, "7": 3
     }  # fmt: skip
 

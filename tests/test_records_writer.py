@@ -176,7 +176,7 @@ def test_a_workbook_is_never_edited(tmp_path: Path) -> None:
     before = bytes_of(folder, "weights.xlsx")
     entry = new_entry("weights", WEIGHING, "w1")
     entered = enter(folder, [entry], AT, ON)
-    assert entered.to_copy == ("weights-to-copy.csv",)
+    assert entered.files == ("weights-to-copy.csv",)
     assert enter(folder, [entry], AT, ON).files == ()
     assert bytes_of(folder, "weights.xlsx") == before
     assert "F01,2026-11-09,1835" in (folder / "weights-to-copy.csv").read_text()

@@ -24,9 +24,9 @@ def find_animals(asked: Sequence[str], prepared: Prepared) -> list[Animal]:
     return [each for each in found if isinstance(each, Animal)]
 
 
-def file_word(text: str, most: int = 40) -> str:
+def file_word(text: str) -> str:
     """Return an id or a notation as part of a file name."""
-    return re.sub(r"[^\w.]+", "_", text).strip("._")[:most] or "animal"
+    return re.sub(r"[^\w.]+", "_", text).strip("._")[:40] or "animal"
 
 
 def _find(word: str, prepared: Prepared) -> Animal | Fault:

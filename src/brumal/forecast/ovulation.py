@@ -46,17 +46,14 @@ _FROM_APRIL = range(4, 9)
 class Ovulation:
     """The chances of each day of one female's ovulation this season, and what they stand on.
 
-    ``usual`` is the middle by common practice, or as stated, ``collection`` that of the collection
-    after its ``layings`` on record. ``own`` are hers among them, each day of them being worth
-    ``own_weight`` altogether against the collection's.
+    ``collection`` is the middle of the collection after its ``layings`` on record, ``own`` are hers
+    among them.
     """
 
     days: DayChances
-    usual: date
     collection: date
     layings: int
     own: int
-    own_weight: float
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -84,11 +81,9 @@ class OvulationModel:
         variance += float(loads @ self.effects.covariance @ loads)
         return Ovulation(
             days=normal_days(self.middle, mean, math.sqrt(variance)),
-            usual=self.middle,
             collection=self.middle + timedelta(days=round(float(self.effects.mean[0]))),
             layings=sum(self.own.values()),
             own=own,
-            own_weight=own * self.between / (own * self.between + self.within),
         )
 
 

@@ -8,12 +8,14 @@ from statistics import NormalDist
 
 from brumal.forecast.weight import WeightSeries, project
 
+WITHIN_DAYS = 730
 
-def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date | None:
+
+def reaches(series: WeightSeries, grams: float) -> date | None:
     """Return the day the animal reaches ``grams`` at its present gain, or ``None``.
 
     It starts from the last weighing or from the line, whichever is lower. ``None`` stands for no
-    trend, no gain, or a day further off than ``within_days``.
+    trend, no gain, or a day further off than ``WITHIN_DAYS``.
     """
     trend = series.trend
     if trend is None or series.last is None:
@@ -24,7 +26,7 @@ def reaches(series: WeightSeries, grams: float, within_days: int = 730) -> date 
     if trend.gain <= 0:
         return None
     ahead = math.ceil(round((grams - start) / trend.gain, 9))  # 228 g at 4.56 a day: 50 days
-    return trend.on + timedelta(days=ahead) if ahead <= within_days else None
+    return trend.on + timedelta(days=ahead) if ahead <= WITHIN_DAYS else None
 
 
 def chance_of_grams(series: WeightSeries, grams: float, on: date) -> float:

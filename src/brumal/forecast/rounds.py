@@ -75,10 +75,6 @@ class Calendar:
         """Return the visits of a pair in order."""
         return tuple(v for v in self.visits if v.female == dam and v.male == sire)
 
-    def first_visit(self, dam: str, sire: str) -> date | None:
-        """Return the day the pair first meets, or ``None``."""
-        return min((visit.start for visit in self.of(dam, sire)), default=None)
-
 
 @dataclass(slots=True)
 class _Layout:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from brumal.records.faults import Fault, InputError, Where
 from brumal.records.files import Source, read_source
+from brumal.records.plain_values import letters
 from brumal.records.tables import BROKEN_WORKBOOK
 
 MOST_BYTES = 40_000_000
@@ -93,15 +94,6 @@ class Grid:
             if cell:
                 by_row.setdefault(row, []).append(cell)
         yield from by_row.items()
-
-
-def letters(column: int) -> str:
-    """Return the letters of a column, counted from 1."""
-    found = ""
-    while column:
-        column, rest = divmod(column - 1, 26)
-        found = chr(ord("A") + rest) + found
-    return found
 
 
 def text_of(value: Value) -> str:

@@ -24,7 +24,6 @@ def one_parent(
     item: str,
     column: str,
     sexes: dict[str, str],
-    about: str = "",
 ) -> str:
     """Return the id of a dam or sire; empty where nobody is named or the keeper must say who."""
     if found.blank:
@@ -41,7 +40,7 @@ def one_parent(
         text = f"The {role} named is a {sexes[found.raw.key] if found.raw else ''}. Who is meant?"
     answer = study.asker.ask(
         "wrong sex" if wrong else "who",
-        about or role,
+        role,
         grid,
         cells,
         item=item,

@@ -23,7 +23,7 @@ from brumal.page.book_reading import Book, BooksRead, read_apart
 from brumal.page.desk import Desk
 from brumal.page.paper import page
 from brumal.page.sheet import sheet_of
-from brumal.records.faults import Fault, InputError, Where, is_error
+from brumal.records.faults import Fault, InputError, Where
 from brumal.report.importing.words import question_place, row_line
 from brumal.report.output import write_results
 
@@ -116,7 +116,7 @@ class Books:
             on = self.desk.on or date.today()
             read = await read_apart(self.desk.folder, books, on, answers)
         except InputError as error:
-            return _words(error)
+            return error.words
         number = 1 if self.held is None else self.held.number + 1
         self.held = Held(number=number, books=tuple(books), answers=answers, read=read)
         return ""
@@ -131,7 +131,7 @@ class Books:
                 write_results, self.desk.folder, files.files, kept_beside=files.replaced
             )
         except InputError as error:
-            return _words(error)
+            return error.words
         self.held = Held(
             number=held.number,
             books=held.books,
@@ -217,10 +217,6 @@ def _check_names(books: Sequence[Book]) -> None:
 
 def _no_book(found: str, expected: str) -> Fault:
     return Fault(where=Where(file="workbook"), found=found, expected=expected)
-
-
-def _words(error: InputError) -> str:
-    return " ".join(str(fault) for fault in error.faults if is_error(fault))
 
 
 def _to_books() -> Response:

@@ -22,7 +22,7 @@ from brumal.page.notes import BY_EVENT, COLUMNS, FORMS, entry_of, entry_words
 from brumal.page.paper import page
 from brumal.page.sheet import sheet_of
 from brumal.records.animals import Animal, Sex
-from brumal.records.faults import InputError, is_error
+from brumal.records.faults import InputError
 from brumal.records.journal import Entry
 from brumal.records.writer import Entered, enter, let_go, missing, take_back
 from brumal.report.week.report import day_name, task_line
@@ -111,7 +111,7 @@ class Racks:
         try:
             await asyncio.to_thread(job, self.now())
         except InputError as error:
-            return _in_words(error)
+            return error.words
         await self.desk.look_again()
         return ""
 
@@ -144,7 +144,7 @@ class Racks:
         try:
             return missing(self.desk.folder), ""
         except InputError as error:
-            return (), _in_words(error)
+            return (), error.words
 
     def _tasks(self) -> list[TaskLine]:
         """Return the week of the season's own plan; pencil is no task."""
@@ -174,10 +174,6 @@ def _line(week: Week, task: WeekTask) -> TaskLine:
 def _own(animals: Sequence[Animal], of: Sex | None) -> list[tuple[str, str]]:
     """Return (id, label) of animals of one sex, or of all."""
     return [(each.id, each.label) for each in animals if of is None or each.sex is of]
-
-
-def _in_words(error: InputError) -> str:
-    return " ".join(str(fault) for fault in error.faults if is_error(fault))
 
 
 def _is_script(request: Request) -> bool:

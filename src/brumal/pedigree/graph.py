@@ -42,10 +42,10 @@ class Pedigree:
 
     ``ids`` lists every animal and every ancestor known by name only, parents before young: the
     founders, then those with young by generation, then those without; clutch mates stand together,
-    and the order of the rows in the file does not matter. ``dams``, ``sires``, ``generation`` and
-    ``step`` are arrays of shape (len(ids),): positions in ``ids`` with -1 for an unknown parent; 0
-    for founders or 1 + the greater generation of the parents; and the same with one last step for
-    all animals without young, never falling along ``ids``.
+    and the order of the rows in the file does not matter. ``dams``, ``sires`` and ``step`` are
+    arrays of shape (len(ids),): positions in ``ids`` with -1 for an unknown parent; and 0 for
+    founders or 1 + the greater generation of the parents, with one last step for all animals
+    without young, never falling along ``ids``.
     ``young`` holds the young of each, in order of their ids.
     """
 
@@ -54,7 +54,6 @@ class Pedigree:
     index: Mapping[str, int]
     dams: NDArray[np.int64]
     sires: NDArray[np.int64]
-    generation: NDArray[np.int64]
     step: NDArray[np.int64]
     animals: Mapping[str, Animal]
     sexes: Mapping[str, Sex]
@@ -143,7 +142,6 @@ def _assemble(
         index=MappingProxyType(index),
         dams=_frozen([dam for dam, _ in places]),
         sires=_frozen([sire for _, sire in places]),
-        generation=_frozen([generation[name] for name in ids]),
         step=_frozen([at for at, step in enumerate(steps) for _ in step]),
         animals=MappingProxyType(dict(rows)),
         sexes=MappingProxyType(sexes_of(parents, rows)),

@@ -10,24 +10,12 @@ import numpy as np
 from brumal.pedigree.completeness import (
     completeness_index,
     generations_known,
-    known_generations,
     known_shares,
 )
 from brumal.pedigree.graph import UNKNOWN, Pedigree
 from brumal.pedigree.kinship import KinshipBlock, kinship_block
 from brumal.pedigree.lineage import Floats
 from brumal.records.animals import Sex
-
-__all__ = [
-    "AnimalKin",
-    "Founder",
-    "KinSummary",
-    "PairKin",
-    "known_generations",
-    "mean_kinship",
-    "summarise",
-    "young_mean_kinship",
-]
 
 PAIRS_SHOWN = 10
 

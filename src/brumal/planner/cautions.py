@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from brumal.forecast.weight import monthly_loss
 from brumal.genetics.welfare import animal_welfare
@@ -59,24 +59,7 @@ def plan_cautions(
     for animal in animals:
         for verdict in _losing(prepared, animal):
             verdicts[verdict.rule, verdict.subject] = verdict
-    alone: dict[str, list[str]] = {}
-    for each in verdicts.values():
-        if not each.shared and (each.rank is Rank.HARM or not each.passed):
-            alone.setdefault(each.text, []).extend(each.subject)
-    told = [
-        PlanCaution(rank=Rank.HARM, animals=tuple(dict.fromkeys(names)), text=text, own=(text,))
-        for text, names in alone.items()
-    ]
-    told += [
-        PlanCaution(
-            rank=each.rank,
-            animals=each.subject,
-            text=f"{each.text} {_with_whom(prepared, each.subject[0], pairs_of[each.text])}",
-            own=(each.text,),
-        )
-        for each in verdicts.values()
-        if not each.shared and each.text not in alone and len(pairs_of[each.text]) > 1
-    ]
+    told = _unshared(prepared, verdicts.values(), pairs_of)
     told += [
         PlanCaution(rank=Rank.HARM, animals=(animal,), text=text, own=(text,))
         for animal in animals
@@ -94,6 +77,36 @@ def plan_cautions(
         for group in shared_cautions(verdicts.values())
     ]
     return tuple(sorted(told, key=lambda each: (each.rank, each.animals, each.text)))
+
+
+def _unshared(
+    prepared: Prepared, verdicts: Iterable[RuleVerdict], pairs_of: Mapping[str, Sequence[Pair]]
+) -> list[PlanCaution]:
+    """Return what can hurt an animal, and what holds for several pairs (``pairs_of`` by text)."""
+    alone: dict[str, list[str]] = {}
+    several: dict[str, RuleVerdict] = {}
+    for each in verdicts:
+        if each.shared:
+            continue
+        if each.rank is Rank.HARM or not each.passed:
+            alone.setdefault(each.text, []).extend(each.subject)
+        elif len(pairs_of[each.text]) > 1:
+            several[each.text] = each
+    told = [
+        PlanCaution(rank=Rank.HARM, animals=tuple(dict.fromkeys(names)), text=text, own=(text,))
+        for text, names in alone.items()
+    ]
+    told += [
+        PlanCaution(
+            rank=each.rank,
+            animals=each.subject,
+            text=f"{text} {_with_whom(prepared, each.subject[0], pairs_of[text])}",
+            own=(text,),
+        )
+        for text, each in several.items()
+        if text not in alone
+    ]
+    return told
 
 
 def _with_whom(prepared: Prepared, animal: str, pairs: Sequence[Pair]) -> str:

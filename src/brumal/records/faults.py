@@ -66,6 +66,11 @@ class InputError(Exception):
         count = sum(is_error(fault) for fault in self.faults)
         super().__init__(f"{count} error{'' if count == 1 else 's'} in the input")
 
+    @property
+    def words(self) -> str:
+        """Return its errors one after the other, without warnings and notices."""
+        return " ".join(str(fault) for fault in self.faults if is_error(fault))
+
 
 MANY = 4
 """So many faults of one cause in one column are told as one."""

@@ -111,6 +111,15 @@ def sure_money(amount: float, spread: float = 0.0, *, up: bool = False) -> str:
     return f"{steps * step + 0.0:,.0f}"
 
 
+def letters(number: int) -> str:
+    """Return A, B, ... Z, AA, AB, ... for 1, 2, ... as spreadsheets count columns."""
+    found = ""
+    while number:
+        number, rest = divmod(number - 1, 26)
+        found = chr(ord("A") + rest) + found
+    return found
+
+
 def fold_morph(text: str) -> str:
     """Return a morph as keys are compared: case and spacing do not matter."""
     return " ".join(text.split()).casefold()

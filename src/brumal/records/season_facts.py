@@ -22,16 +22,15 @@ Young = tuple[tuple[int, str, Sex | None], ...]
 class SeasonClutch:
     """A clutch of this season as far as it has come; ``None`` is not known or not yet.
 
-    ``eggs`` counts all eggs laid, ``slugs`` among them; ``good`` are those still good on
-    ``candled``. ``sire`` is there where the keeper's clutches table names him. ``row`` is that of
-    the clutches table (0: it stands in the events alone).
+    ``eggs`` counts all eggs laid, ``slugs`` among them; ``good`` are those still good when candled
+    last. ``sire`` is there where the keeper's clutches table names him. ``row`` is that of the
+    clutches table (0: it stands in the events alone).
     """
 
     dam: str
     laid: date | None = None
     eggs: int | None = None
     slugs: int | None = None
-    candled: date | None = None
     good: int | None = None
     hatched_on: date | None = None
     hatched: int | None = None
@@ -112,7 +111,6 @@ def _clutch(
         laid=laid.date if laid else told,
         eggs=laid.count if laid else None,
         slugs=laid.slugs if laid else None,
-        candled=candled[-1].date if candled else None,
         good=candled[-1].count if candled else None,
         hatched_on=hatched[-1].date if hatched else None,
         hatched=_total(hatched),

@@ -82,11 +82,10 @@ class FemaleState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaleState:
-    """One male this season: visits made, locks seen, refusals, and whom he can still serve.
+    """One male this season: visits made, locks seen, refusals.
 
     ``visits`` and ``locks`` count days written down, ``females`` are those that he visited, in
-    order. ``serves`` are females that a visit can still serve and that neither refused nor were
-    refused by him; whether rules let them meet is not asked here.
+    order.
     """
 
     animal: str
@@ -94,7 +93,6 @@ class MaleState:
     locks: int
     females: tuple[str, ...]
     refused: tuple[str, ...]
-    serves: tuple[str, ...]
     gone: bool
 
 
@@ -269,17 +267,11 @@ def _male(male: str, females: Mapping[str, FemaleState], gone: Collection[str]) 
     met = [event for her in females.values() for event in her.meetings if event.mate == male]
     met.sort(key=lambda event: (event.date, event.row))
     refused = tuple(sorted(dam for dam, her in females.items() if male in her.refused))
-    serves = tuple(
-        dam
-        for dam, her in sorted(females.items())
-        if her.stage in MAY_MEET and not her.gone and dam not in refused
-    )
     return MaleState(
         animal=male,
         visits=len({(event.animal, event.date) for event in met if event.kind is _K.VISIT}),
         locks=len({(event.animal, event.date) for event in met if event.kind is _K.LOCK}),
         females=tuple(dict.fromkeys(event.animal for event in met)),
         refused=refused,
-        serves=() if male in gone else serves,
         gone=male in gone,
     )

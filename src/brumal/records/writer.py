@@ -55,13 +55,12 @@ def new_entry(table: str, cells: Mapping[str, str], id_: str = "") -> Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entered:
-    """What came of entering: the files written, and those of them whose rows are yours to copy.
+    """What came of entering: the files written, and the ids that stood there before.
 
-    ``known`` are ids that stood there before and were not written again.
+    What was ``known`` was not written again.
     """
 
     files: tuple[str, ...] = ()
-    to_copy: tuple[str, ...] = ()
     known: tuple[str, ...] = ()
 
 
@@ -267,11 +266,7 @@ class _Tables:
                     for name, content in self.files.items()
                 ],
             )
-        return Entered(
-            files=tuple(sorted(self.files)),
-            to_copy=tuple(sorted(name for name in self.files if name.endswith(f"{TO_COPY}.csv"))),
-            known=tuple(known),
-        )
+        return Entered(files=tuple(sorted(self.files)), known=tuple(known))
 
 
 def _key(cells: Mapping[str, str]) -> Key:

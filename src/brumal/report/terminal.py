@@ -27,6 +27,12 @@ def indented(text: str, screen: Console, by: int = 4) -> None:
     screen.print(Text("\n").join(wrapped(text, screen, " " * by)), soft_wrap=True)
 
 
+def and_more(number: int, screen: Console) -> None:
+    """Say how many more the page has, if any."""
+    if number > 0:
+        screen.print(f"and {number} more, on the page.")
+
+
 def wrapped(text: str, screen: Console, lead: str) -> list[Text]:
     """Return the lines of a text, the first behind ``lead``, the others behind as many blanks."""
     lines = screen.render_str(text).wrap(screen, screen.width - len(lead))

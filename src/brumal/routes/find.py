@@ -176,7 +176,7 @@ def _best_sets(start: Start, seasons: int) -> list[tuple[str, ...]]:
 
 def _sets_of_founders(start: Start, seasons: int) -> list[tuple[str, ...]]:
     """Return the sets of founders to look at: the likeliest, and the first joined with the next."""
-    found = [each.founders for each in schedules(start, seasons, SETS)]
+    found = list(schedules(start, seasons, SETS))
     joined: list[tuple[str, ...]] = []
     for other in found[1:]:
         union = tuple(sorted({*(joined[-1] if joined else found[0]), *other}))

@@ -109,10 +109,6 @@ class TargetGenes:
         """Return what a look is."""
         return self._seen[look]
 
-    def sex_of(self, kind: Kind) -> Sex:
-        """Return the sex of a genotype."""
-        return sex_of(self._genes[kind][0])
-
     def pairs(self, genes: Genes) -> dict[str, AllelePair]:
         """Return the allele pairs of a genotype by locus, the sexes left out."""
         return {

@@ -175,8 +175,8 @@ def _first_season(start: Start, seasons: range) -> int | None:
 
 def _rough(start: Start, seasons: int) -> float:
     """Return the chance of the likeliest schedule, by its policy of least width."""
-    for schedule in schedules(start, seasons, 1):
-        frame = frame_of(start, schedule.founders, seasons, 2)
+    for founders in schedules(start, seasons, 1):
+        frame = frame_of(start, founders, seasons, 2)
         if frame is not None:
             return chance_of(best_policy(frame))
     return 0.0
@@ -185,8 +185,8 @@ def _rough(start: Start, seasons: int) -> float:
 def _route(start: Start, seasons: int, keep: int) -> Route | None:
     """Return the likeliest route of the first sets of founders."""
     best = None
-    for schedule in schedules(start, seasons, 3):
-        frame = frame_of(start, schedule.founders, seasons, keep)
+    for founders in schedules(start, seasons, 3):
+        frame = frame_of(start, founders, seasons, keep)
         policy = best_policy(frame) if frame is not None else None
         if policy and chance_of(policy) > (chance_of(best) if best else SAME):
             best = policy

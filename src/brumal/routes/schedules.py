@@ -57,16 +57,8 @@ class Item:
     worth: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Schedule:
-    """Founders that lead to a target together, by id, and the rough chance of it."""
-
-    founders: tuple[str, ...]
-    rough: float
-
-
-def schedules(start: Start, seasons: int, most: int) -> tuple[Schedule, ...]:
-    """Return up to ``most`` sets of founders that lead to a target within so many seasons.
+def schedules(start: Start, seasons: int, most: int) -> tuple[tuple[str, ...], ...]:
+    """Return up to ``most`` sets of founders, by id, that lead to a target within so many seasons.
 
     The likeliest come first, by rough chances.
     """
@@ -129,26 +121,23 @@ class _Search:
             if member.ready <= seasons
         ]
 
-    def found(self, most: int) -> tuple[Schedule, ...]:
+    def found(self, most: int) -> tuple[tuple[str, ...], ...]:
         """Return the likeliest sets of founders."""
         first = self._young_of(self.founders, self.founders)
         near = [each for sex in Sex for each in _of_sex(first, sex)[:BEAM]]
         second = self._young_of([*self.founders, *near], near)
         kept = [each for sex in Sex for each in _of_sex([*first, *second], sex)[:MOST_ITEMS]]
         items = [*self.founders, *kept]
-        best: dict[frozenset[int], float] = {}
-        for rough, dam, sire in self._finals(items):
+        best: list[frozenset[int]] = []
+        for dam, sire in self._finals(items):
             founders = dam.founders | sire.founders
             if len(founders) > MOST_FOUNDERS or any(each <= founders for each in best):
                 continue
             if self.book.may_meet(dam.number, sire.number):
-                best[founders] = rough
+                best.append(founders)
                 if len(best) == most:
                     break
-        return tuple(
-            Schedule(founders=tuple(self._id(at) for at in sorted(founders)), rough=rough)
-            for founders, rough in best.items()
-        )
+        return tuple(tuple(self._id(at) for at in sorted(founders)) for founders in best)
 
     def _id(self, number: int) -> str:
         founder = self.book.members[number].founder
@@ -197,8 +186,8 @@ class _Search:
             for total in [sum(kinds.values())]
         }
 
-    def _finals(self, items: Sequence[Item]) -> Iterator[tuple[float, Item, Item]]:
-        """Yield the likeliest pairs of items with the rough chance of a target from them."""
+    def _finals(self, items: Sequence[Item]) -> Iterator[tuple[Item, Item]]:
+        """Yield the likeliest pairs of items by the rough chance of a target from them."""
         dams = [each for each in items if each.sex is Sex.FEMALE]
         sires = [each for each in items if each.sex is Sex.MALE]
         if not dams or not sires:
@@ -215,7 +204,7 @@ class _Search:
             row, column = divmod(at, len(sires))
             if rough[row, column] <= NOTHING:
                 return
-            yield float(rough[row, column]), dams[row], sires[column]
+            yield dams[row], sires[column]
 
     def _usual(self) -> tuple[float, ...]:
         """Return the young of a clutch of the first female there is."""

@@ -10,6 +10,7 @@ from brumal.genetics.looks import NORMAL
 from brumal.genetics.notation.class_names import class_name
 from brumal.genetics.notation.naming import name_of
 from brumal.records.animals import Sex
+from brumal.records.plain_values import letters
 from brumal.routes.bound import most_chance
 from brumal.routes.framing import Start
 from brumal.routes.genes import Look, TargetGenes
@@ -162,7 +163,7 @@ class _Names:
             born = policy.book.members[number].born
             year = hatch_day(start.prepared, born).year
             count[year] = count.get(year, 0) + 1
-            self.names[number] = f"{year}-{_letters(count[year])}"
+            self.names[number] = f"{year}-{letters(count[year])}"
 
     def of(self, number: int) -> str:
         """Return what a member is called."""
@@ -242,12 +243,3 @@ def _morph(start: Start, name: str) -> str:
     if name in start.bought:
         return name_of(dict(start.bought[name].pairs), start.genes.catalogue)
     return start.prepared.animals[name].morph
-
-
-def _letters(number: int) -> str:
-    """Return A, B, ... Z, AA, AB, ... for 1, 2, ..."""
-    word = ""
-    while number:
-        number, rest = divmod(number - 1, 26)
-        word = chr(ord("A") + rest) + word
-    return word

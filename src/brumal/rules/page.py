@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from brumal.genetics.catalogue.page import table
 from brumal.records.floors import FLOORS, Floor
 from brumal.rules.defaults import FORECAST_DEFAULTS, RULE_DEFAULTS, Default
 from brumal.rules.males import (
@@ -148,10 +149,10 @@ def rules_page() -> str:
         _INTRODUCTION,
         "## Rules on one animal",
         "",
-        *_table(heads, animal_rows),
+        *table(heads, animal_rows),
         "## Rules on a pair",
         "",
-        *_table(("id", "rule", "settings", "where it comes from"), pair_rows),
+        *table(("id", "rule", "settings", "where it comes from"), pair_rows),
         _JUDGING.format(floors=_floors()),
         "## Pairings of a male",
         "",
@@ -189,7 +190,7 @@ def _floors() -> str:
         )
         for floor in FLOORS
     ]
-    return "\n".join(_table(("key", "at", "why"), rows))
+    return "\n".join(table(("key", "at", "why"), rows))
 
 
 def _ends(floor: Floor) -> str:
@@ -202,16 +203,7 @@ def _keys(keys: Sequence[str]) -> str:
 
 def _defaults(defaults: Iterable[Default]) -> list[str]:
     rows = [(f"`{each.key}`", each.value, each.meaning, each.source) for each in defaults]
-    return _table(("key", "default", "what it is", "source"), rows)
-
-
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
-    return [
-        f"| {' | '.join(heads)} |",
-        f"|{'|'.join('---' for _ in heads)}|",
-        *(f"| {' | '.join(cells)} |" for cells in rows),
-        "",
-    ]
+    return table(("key", "default", "what it is", "source"), rows)
 
 
 def main(arguments: Sequence[str]) -> None:

@@ -160,7 +160,8 @@ class _Sources:
         return "\n".join(["## Sources", "", *lines, ""])
 
 
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    """Return the lines of a table in Markdown."""
     return [
         f"| {' | '.join(heads)} |",
         f"|{'|'.join('---' for _ in heads)}|",
@@ -175,7 +176,7 @@ def _notation(catalogue: Catalogue) -> str:
         morph, _ = parse_morph(text, catalogue)
         canonical = format_morph(morph, catalogue) if morph else "a fault"
         rows.append((f"`{text}`", meaning, f"`{canonical}`"))
-    return "\n".join([_NOTATION, *_table(("written", "means", "written by the tool"), rows)])
+    return "\n".join([_NOTATION, *table(("written", "means", "written by the tool"), rows)])
 
 
 def _genes(catalogue: Catalogue, sources: _Sources) -> str:
@@ -196,7 +197,7 @@ def _genes(catalogue: Catalogue, sources: _Sources) -> str:
             notes.setdefault(allele.note, []).append(allele.name)
     remarks = [f"- {', '.join(names)}: {note}" for note, names in notes.items()]
     heads = ("gene", "locus", "inheritance", "two copies", "also written", "source")
-    return "\n".join([f"## Genes ({len(rows)})", "", *_table(heads, rows), *remarks, ""])
+    return "\n".join([f"## Genes ({len(rows)})", "", *table(heads, rows), *remarks, ""])
 
 
 def _series(catalogue: Catalogue) -> str:
@@ -224,7 +225,7 @@ def _linkage(catalogue: Catalogue, sources: _Sources) -> str:
         if len(group.loci) > 1 or SEX_LOCUS in group.loci
     ]
     heads = ("group", "loci in order", "recombination fraction between neighbours", "source")
-    return "\n".join(["## Linkage", "", *_table(heads, rows)])
+    return "\n".join(["## Linkage", "", *table(heads, rows)])
 
 
 def _combinations(catalogue: Catalogue, sources: _Sources) -> str:
@@ -234,7 +235,7 @@ def _combinations(catalogue: Catalogue, sources: _Sources) -> str:
         if found.parts
     ]
     heads = ("name", "genes", "also written", "source")
-    return "\n".join([f"## Combination names ({len(rows)})", "", *_table(heads, rows)])
+    return "\n".join([f"## Combination names ({len(rows)})", "", *table(heads, rows)])
 
 
 def _shared_looks(catalogue: Catalogue) -> str:
@@ -249,7 +250,7 @@ def _shared_looks(catalogue: Catalogue) -> str:
     notes = [f"- {each.name}: {each.note}" for each in found if each.note]
     heads = ("name", "also written", "locus", "any of")
     title = f"## Names of a look that several make-ups share ({len(rows)})"
-    return "\n".join([title, "", head, *_table(heads, rows), *notes, ""])
+    return "\n".join([title, "", head, *table(heads, rows), *notes, ""])
 
 
 def _many_meanings(catalogue: Catalogue) -> str:
@@ -261,7 +262,7 @@ def _many_meanings(catalogue: Catalogue) -> str:
     head = "These are never guessed at: where one stands in a file, the tool asks which is meant.\n"
     heads = ("name", "also written", "may mean")
     title = f"## Names with more than one meaning ({len(rows)})"
-    return "\n".join([title, "", head, *_table(heads, rows)])
+    return "\n".join([title, "", head, *table(heads, rows)])
 
 
 def _hiding(catalogue: Catalogue, sources: _Sources) -> str:
@@ -275,7 +276,7 @@ def _hiding(catalogue: Catalogue, sources: _Sources) -> str:
         for mask in catalogue.masks
     ]
     heads = ("look", "hides", "remark", "source")
-    return "\n".join([_HIDES, *_table(heads, rows)])
+    return "\n".join([_HIDES, *table(heads, rows)])
 
 
 def _pair_name(locus: str, pair: AllelePair, catalogue: Catalogue) -> str:
@@ -300,7 +301,7 @@ def _notes(catalogue: Catalogue, sources: _Sources) -> str:
         )
 
     heads = ("genotype", "kind", "in a plan", "what is reported", "source")
-    return "\n".join(_table(heads, (row(note) for note in catalogue.welfare)))
+    return "\n".join(table(heads, (row(note) for note in catalogue.welfare)))
 
 
 def _in_a_plan(note: WelfareNote) -> str:

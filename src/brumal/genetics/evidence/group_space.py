@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from brumal.genetics.catalogue.genes import Catalogue, LinkageGroup
 from brumal.genetics.crosses.cross import young_of
-from brumal.genetics.crosses.meiosis import sex_of, wild_pair
+from brumal.genetics.crosses.meiosis import sex_of
 from brumal.genetics.genotypes import (
     SEX_GROUP,
     SEX_LOCUS,
@@ -88,10 +88,6 @@ class GroupSpace:
         self._seen: dict[tuple[Claims, Sex | None, Veil], int] = {}
         self._priors: dict[tuple[Claims, Sex | None, Veil, bool, bool], Prior] = {}
         self._anything: dict[Sex | None, Prior] = {}
-
-    def wild(self, sex: Sex | None) -> int:
-        """Return the mask of the wild type (of both sexes where the sex is open)."""
-        return self.mask(wild_pair(self.group, each) for each in _sexes(sex))
 
     def mask(self, pairs: Iterable[Diplotype]) -> int:
         """Return the mask of these diplotypes."""

@@ -40,22 +40,20 @@ def money_figure(mean: float, drawn: Floats, came: float | None) -> MoneyFigure:
     return MoneyFigure(mean=mean, low=low, high=high, came=came)
 
 
-def drawn_money(
-    before: Prepared, parts: Mapping[str, Sequence[Part]], seasons: int = SEASONS
-) -> dict[str, Floats]:
-    """Return what the clutch of each dam brings in each of many seasons, shape (seasons,).
+def drawn_money(before: Prepared, parts: Mapping[str, Sequence[Part]]) -> dict[str, Floats]:
+    """Return what the clutch of each dam brings in each of many seasons, shape (SEASONS,).
 
     Uncertain parents are drawn once a season for all clutches, as for a plan; so is the male where
     several may be the sire.
     """
     forecasts = [part.forecast for each in parts.values() for part in each]
     pairs = [(forecast.dam, forecast.sire) for forecast in forecasts]
-    prices, parents = whole_prices(before), draw_parents_of(before, pairs, SEED, seasons)
+    prices, parents = whole_prices(before), draw_parents_of(before, pairs, SEED, SEASONS)
     found = {}
     for dam, own in parts.items():
         chances = np.array([part.chance for part in own])
-        sire = choose(chances, stream(SEED, "sire", dam).random(seasons))
-        money = np.zeros(seasons)
+        sire = choose(chances, stream(SEED, "sire", dam).random(SEASONS))
+        money = np.zeros(SEASONS)
         for number in np.unique(sire):
             drawn = draw_pair(before, prices, parents, own[number].forecast, SEED, looks=False)
             his = sire == number

@@ -45,19 +45,16 @@ class PairDraws:
         return PairDraws({key: known for key, known in self.known.items() if keep(key[0])})
 
 
-def simulated_spread(
-    season: SolvedSeason, draws: PairDraws | None = None, seasons: int = SEASONS, seed: int = SEED
-) -> Quantiles:
+def simulated_spread(season: SolvedSeason, draws: PairDraws) -> Quantiles:
     """Return what one simulated season in ten stays at or under, half of them do, nine in ten do.
 
     Every scenario of a comparison is drawn with the same seed. Soft rules take no money here, so a
     plan that bends them lies lower in its objective than in its spread. ``draws`` are taken
     over and added to.
     """
-    draws = draws or PairDraws()
     prepared, problem = season.prepared, season.problem
     pairs = [pair.pair for pair in season.pairs]
-    parents, prices = draw_parents_of(prepared, pairs, seed, seasons), whole_prices(prepared)
+    parents, prices = draw_parents_of(prepared, pairs, SEED, SEASONS), whole_prices(prepared)
     marks = {name: hashlib.blake2b(each.tobytes()).digest() for name, each in parents.drawn.items()}
     found = []
     for pair in pairs:
@@ -66,14 +63,14 @@ def simulated_spread(
         animals = dict.fromkeys(animal for each in every for animal in each)
         drawn = tuple(marks.get((animal, group)) for animal in animals for group in groups)
         sires = tuple(prepared.mixed.get(pair, {}).items())
-        forecast, key = season.found.clutches[pair], (pair, (drawn, sires, seasons, seed))
+        forecast, key = season.found.clutches[pair], (pair, (drawn, sires))
         known = draws.known.get(key)
         if known is None or known.forecast is not forecast:
-            known = _takings(prepared, prices, parents, forecast, seed)
+            known = _takings(prepared, prices, parents, forecast, SEED)
             draws.known[key] = known
         found.append(known)
     once = problem.income - problem.use_cost(season.solution.chosen or ())
-    p10, p50, p90 = p10_p50_p90(_money(prepared, found, seasons) + once)
+    p10, p50, p90 = p10_p50_p90(_money(prepared, found, SEASONS) + once)
     return Quantiles(p10=p10, p50=p50, p90=p90)
 
 

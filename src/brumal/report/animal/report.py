@@ -13,7 +13,7 @@ from brumal.report.cross import words as cross_words
 from brumal.report.kin import words as kin_words
 from brumal.report.page import picture, render
 from brumal.report.ready.pictures import weight_picture
-from brumal.report.terminal import heading, item
+from brumal.report.terminal import and_more, heading, item
 
 WEIGHINGS_PRINTED = 12
 KIN_PRINTED = 15
@@ -93,7 +93,7 @@ def _print_weights(sheet: AnimalSheet, screen: Console) -> None:
         day = str(point.on or "day not recorded")
         table.add_row(day, f"{point.grams:,.0f}", words.weighing_kind(point))
     screen.print(table)
-    _more(len(series.points) - WEIGHINGS_PRINTED, screen)
+    and_more(len(series.points) - WEIGHINGS_PRINTED, screen)
 
 
 def _print_clutches(sheet: AnimalSheet, screen: Console) -> None:
@@ -113,9 +113,4 @@ def _print_kin(sheet: AnimalSheet, screen: Console) -> None:
         screen.print(f"{title} ({len(lines)})" if title != "Parents" else title)
         for line in lines[:KIN_PRINTED]:
             item(line, screen)
-        _more(len(lines) - KIN_PRINTED, screen)
-
-
-def _more(number: int, screen: Console) -> None:
-    if number > 0:
-        screen.print(f"and {number} more, on the page.")
+        and_more(len(lines) - KIN_PRINTED, screen)

@@ -20,7 +20,7 @@ from brumal.report.kin import words
 from brumal.report.kin.heat import heat_picture, pool_line
 from brumal.report.kin.pictures import arcs_picture, lines_picture
 from brumal.report.page import picture, render
-from brumal.report.terminal import heading, indented
+from brumal.report.terminal import and_more, heading, indented
 
 SOURCES_PRINTED = 20
 PATHS_PRINTED = 12
@@ -91,7 +91,7 @@ def print_collection(
     for founder in summary.founders[:ANIMALS_PRINTED]:
         table.add_row(names[founder.id], f"{founder.share:.1%}")
     screen.print(table)
-    _more(len(summary.founders) - ANIMALS_PRINTED, screen)
+    and_more(len(summary.founders) - ANIMALS_PRINTED, screen)
     screen.print(words.FOUNDER_NOTE)
 
 
@@ -174,7 +174,7 @@ def _print_animals(summary: KinSummary, names: Names, screen: Console) -> None:
             f"{animal.completeness:.2f}",
         )
     screen.print(table)
-    _more(len(summary.animals) - ANIMALS_PRINTED, screen)
+    and_more(len(summary.animals) - ANIMALS_PRINTED, screen)
     screen.print(words.MEAN_NOTE)
     screen.print(words.INDEX_NOTE)
 
@@ -196,8 +196,3 @@ def _table(*columns: str) -> Table:
         left = name in ("animal", "dam", "sire", "founder")
         table.add_column(name, justify="left" if left else "right", no_wrap=not left)
     return table
-
-
-def _more(number: int, screen: Console) -> None:
-    if number > 0:
-        screen.print(f"and {number} more, on the page.")
