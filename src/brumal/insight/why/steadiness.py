@@ -1,8 +1,9 @@
 """How steady the plan is: prices, clutches and hatching drawn anew, and the season planned again.
 
 What is drawn is what the keeper does not know yet: the price of each wanted entry and of each
-extra, the eggs of each female, and the share that hatches this season. All lie evenly between the
-ends the keeper states, as shares of what the plan takes them for; ``ranges`` in ``season.yaml``.
+extra, the eggs of each female, and the share that hatches this season, as far as they are not on
+record yet. All lie evenly between the ends the keeper states, as shares of what the plan takes them
+for; ``ranges`` in ``season.yaml``.
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ import numpy as np
 from brumal.forecast.clutch import ClutchForecast
 from brumal.forecast.dam import BOX_SHARE
 from brumal.forecast.distributions import mean_count, percentile
+from brumal.forecast.given import clutch_given
 from brumal.forecast.sale import times
 from brumal.insight.why.counterfactuals import Questions, solve_changed
+from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.pricing import pricing_of
 from brumal.planner.problem import Problem
@@ -96,7 +99,7 @@ def redrawn(season: SolvedSeason, ranges: Ranges, rng: np.random.Generator) -> P
     eggs = dict(zip(dams, _factors(ranges.eggs, len(dams), rng).tolist(), strict=True))
     hatched = float(_factors(ranges.hatched, 1, rng)[0])
     clutches = [
-        _clutch(found.clutches[each.pair], eggs[each.dam], hatched, ranges.eggs)
+        _clutch(prepared, found.clutches[each.pair], eggs[each.dam], hatched, ranges.eggs)
         for each in season.problem.candidates
     ]
     records = replace(prepared.records, settings=replace(settings, values=values))
@@ -152,19 +155,23 @@ def _each_times(
     }
 
 
-def _clutch(clutch: ClutchForecast, eggs: float, hatched: float, reach: float) -> ClutchForecast:
-    """Return a clutch with its eggs and its hatched share moved by factors."""
+def _clutch(
+    prepared: Prepared, clutch: ClutchForecast, eggs: float, hatched: float, reach: float
+) -> ClutchForecast:
+    """Return a clutch with its eggs and its hatched share moved by factors, but for facts."""
     most = math.ceil((clutch.eggs_pmf.size - 1) * (1 + reach))
     chances = stretched(clutch.eggs_pmf, eggs, most)
-    stated = clutch.eggs_p90 == clutch.eggs
+    stated = prepared.forecasts.dams[clutch.dam].eggs_stated
     mean = mean_count(chances)
-    return replace(
+    moved = replace(
         clutch,
         eggs=mean,
         eggs_pmf=chances,
         eggs_p90=mean if stated else float(percentile(chances, BOX_SHARE)),
         hatched=min(clutch.hatched * hatched, MOST_HATCHED),
     )
+    her = prepared.records.state.females.get(clutch.dam)
+    return clutch_given(moved, her.clutch if her else None)
 
 
 def stretched(chances: Floats, factor: float, most: int) -> Floats:
