@@ -247,6 +247,8 @@ def test_every_command_that_writes_is_interrupted_at_every_step(
     command: str, tmp_path: Path
 ) -> None:
     season = shutil.copytree(SMALL, tmp_path / "season")
+    (season / "what-if").mkdir()
+    (season / "what-if" / "more-boxes.yaml").write_text("limits: {boxes: 9}\n", encoding="utf-8")
     before, out = there(season), tmp_path / "out"
     words = ORDERS.get(command, (command, "{season}", "--out", "{out}"))
     order = [word.format(season=season, out=out) for word in words]
