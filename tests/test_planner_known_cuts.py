@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from brumal.planner.problem import PairRow, Problem
@@ -54,6 +55,17 @@ def repriced(problem: Problem) -> Iterator[tuple[str, Problem]]:
             for c in problem.candidates
         )
         yield f"{dam} changed", replace(problem, candidates=heavier)
+        more = tuple(
+            replace(
+                c,
+                counts={
+                    t: np.pad(law, ((0, 0), (1, 0) if c.dam == dam else (0, 1)))
+                    for t, law in c.counts.items()
+                },
+            )
+            for c in problem.candidates
+        )
+        yield f"{dam} with one young more", replace(problem, candidates=more)
     dearer = tuple(replace(c, value=1.3 * c.value) for c in problem.candidates)
     yield "all dearer", replace(problem, candidates=dearer)
     easier = tuple(replace(wish, threshold=wish.threshold + 1) for wish in problem.wish_terms)
@@ -158,7 +170,9 @@ def test_cuts_are_carried_only_where_they_hold() -> None:
         assert {last - at: slope for at, slope in cut.coefficients.items()} == other.coefficients
     for dam in sorted({c.dam for c in problem.candidates})[:2]:
         hers = {at for at, c in enumerate(problem.candidates) if c.dam == dam and c.counts}
-        for cut in carried(cuts, problem, said[f"{dam} changed"]):
+        more = said[f"{dam} with one young more"]
+        assert carried(cuts, problem, more) == cuts
+        for cut in carried(carried(cuts, problem, more), more, problem):
             assert not hers & cut.coefficients.keys()
 
 

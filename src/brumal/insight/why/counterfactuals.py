@@ -6,7 +6,7 @@ A changed season is solved like any other, from the plan and the cuts that the f
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from brumal.planner.pairs.candidate import Pair
@@ -67,11 +67,15 @@ class Counterfactual:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Asked:
-    """One question: a key that names it, the changed season, and it in words."""
+    """One question: a key that names it, the changed season, and it in words.
+
+    ``start`` is a plan that is good in the changed season, where that of the season itself is not.
+    """
 
     key: Hashable
     changed: Problem
     what: str
+    start: tuple[Pair, ...] = ()
 
 
 class Questions:
@@ -91,7 +95,7 @@ class Questions:
             return self._known[asked.key]
         if self._told:
             self._told(asked.what)
-        solution = solve_changed(self.season, asked.changed)
+        solution = solve_changed(self.season, asked.changed, start=asked.start)
         found = counterfactual(self.season, asked.changed, solution)
         if not is_asked():
             self._known[asked.key] = found
@@ -109,7 +113,21 @@ class Questions:
         his = {pair: 1.0 for pair in problem.columns.pairs if pair[1] == sire}
         row = PairRow(coefficients=his, at_least=1.0)
         changed = replace(problem, more=(*problem.more, row))
-        return Asked(key=("male", sire), changed=changed, what=f"{self._label(sire)} put in")
+        what = f"{self._label(sire)} put in"
+        return Asked(key=("male", sire), changed=changed, what=what, start=self._with_one_of(his))
+
+    def _with_one_of(self, pairs: Collection[Pair]) -> tuple[Pair, ...]:
+        """Return the plan with a sire exchanged so that one of these pairs is made, at least loss.
+
+        It is empty where the plan pairs none of their dams.
+        """
+        season, worth = self.season, self.season.problem.columns.worth
+        mates = [pair for pair in pairs if pair[0] in season.mates]
+        if not mates:
+            return ()
+        place, plan = season.place, season.mates
+        dam, sire = max(mates, key=lambda p: worth[place[p]] - worth[place[p[0], plan[p[0]]]])
+        return tuple({**plan, dam: sire}.items())
 
     def with_pair(self, pair: Pair) -> Asked:
         """Ask for the best plan that makes this open pair."""
@@ -151,11 +169,14 @@ class Questions:
 
 
 def solve_changed(
-    season: SolvedSeason, changed: Problem, options: SolveOptions | None = None
+    season: SolvedSeason,
+    changed: Problem,
+    options: SolveOptions | None = None,
+    start: tuple[Pair, ...] = (),
 ) -> Solution:
-    """Solve a changed season from the plan and the cuts of the season itself."""
+    """Solve a changed season from the plan (or another start) and the cuts of the season itself."""
     plan = tuple(pair.pair for pair in season.pairs)
-    options = replace(options or season.options, start=plan)
+    options = replace(options or season.options, start=start or plan)
     known = carried(season.solution.learnt, season.problem, changed)
     return solve(changed, options, known=known)
 

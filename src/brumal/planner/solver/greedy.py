@@ -30,7 +30,8 @@ def first_plans(
     stands = np.array([pair in wanted for pair in problem.columns.pairs], dtype=float)
     earlier = tuple(np.flatnonzero(stands).tolist())
     first = [earlier, greedy(problem, stands)] if wanted else [earlier]
-    for plan in (*first, greedy(problem, 0.0 * stands), greedy(problem, amounts)):
+    by_amount = [greedy(problem, amounts)] if amounts.any() else []
+    for plan in (*first, greedy(problem, 0.0 * stands), *by_amount):
         if keeps_limits(problem, plan, omit):
             yield plan
 
@@ -53,41 +54,45 @@ def surest(problem: Problem) -> Array:
 def greedy(problem: Problem, amounts: Array) -> Plan:
     """Return the pairs that must stand, and then the next pair that fits, again and again.
 
-    The next is the one of largest amount, then of most worth. Limits on means and shares, which
-    a pair may loosen, are not looked at on the way.
+    Dams that must be paired come first; the next is the pair of largest amount, then of most
+    worth. Limits on means and shares, which a pair may loosen, are not looked at on the way.
     """
     limits = [limit for limit in limits_of(problem) if (limit.amounts >= 0).all()]
-    left = [limit.most + TOLERANCE for limit in limits]
-    counts: dict[int, list[tuple[int, float]]] = defaultdict(list)
-    fees: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    left = np.array([limit.most + TOLERANCE for limit in limits])
+    taken = np.zeros((len(problem.candidates), len(limits)))
+    fees: dict[str, Array] = defaultdict(lambda: np.zeros(len(limits)))
     for place, limit in enumerate(limits):
-        for index, amount in zip(limit.members.tolist(), limit.amounts.tolist(), strict=True):
-            counts[index].append((place, amount))
+        taken[limit.members, place] = limit.amounts
         for sire, fee in limit.fees.items():
-            fees[sire].append((place, fee))
+            fees[sire][place] = fee
     plan: list[int] = []
     dams: set[str] = set()
-    sires: set[str] = set()
     for index in _ranked(problem, amounts.tolist()):
         dam, sire = problem.columns.pairs[index]
         if dam in dams:
             continue
-        takes = dict(counts[index])
-        for place, fee in fees[sire] if sire not in sires else ():
-            takes[place] = takes.get(place, 0.0) + fee
-        if all(amount <= left[place] for place, amount in takes.items()):
-            for place, amount in takes.items():
-                left[place] -= amount
+        takes = taken[index] + fees[sire] if sire in fees else taken[index]
+        if (takes <= left).all():
+            left -= takes
             plan.append(index)
             dams.add(dam)
-            sires.add(sire)
+            fees.pop(sire, None)
     return tuple(sorted(plan))
 
 
 def _ranked(problem: Problem, amounts: Sequence[float]) -> Sequence[int]:
-    """Return pairs that must stand, then those of some amount or worth, the most of it first."""
+    """Return pairs that must stand, those of dams that must breed, then others, the best first.
+
+    Others are those of some amount or worth.
+    """
     columns, stands = problem.columns, problem.must_stand().tolist()
+    asked = [dam in problem.must_breed for dam, _ in columns.pairs]
     costs = np.array([problem.use_costs.get(dam, 0.0) for dam in columns.dams])
     worth = (columns.worth + problem.standing - costs[columns.dam]).tolist()
-    wanted = [n for n, stand in enumerate(stands) if stand or amounts[n] > 0 or worth[n] > 0]
-    return sorted(wanted, key=lambda n: (not stands[n], -round(amounts[n], 6), -worth[n], n))
+    wanted = [
+        n for n, own in enumerate(worth) if stands[n] or asked[n] or amounts[n] > 0 or own > 0
+    ]
+    return sorted(
+        wanted,
+        key=lambda n: (not stands[n], not asked[n], -round(amounts[n], 6), -worth[n], n),
+    )

@@ -1,8 +1,9 @@
 """Cuts on expected surplus that one solve learnt and another may start from.
 
 A cut holds for every plan of its season. With nothing for pairs that it does not know it holds in
-any season in which the pairs that it knows count the same young: more young never make a surplus
-smaller. Cuts on the chance of none, and on bad seasons, have no such property and are not carried.
+any season in which the pairs that it knows count as many young or more: more young never make a
+surplus smaller. Cuts on the chance of none, and on bad seasons, have no such property and are not
+carried.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from brumal.planner.problem import Problem
 from brumal.planner.wishes.surplus import Cut
 
 Key = TypeVar("Key", int, str)
+_ROUNDING = 1e-12
 
 
 def renamed(cuts: Iterable[Cut], names: Mapping[int, int]) -> tuple[Cut, ...]:
@@ -43,17 +45,31 @@ def carried(cuts: Sequence[Cut], base: Problem, changed: Problem) -> tuple[Cut, 
     names = {}
     for index in sorted({index for cut in cuts for index in cut.coefficients}):
         new = place.get(base.columns.pairs[index])
-        if new is not None and _counts_same(base.candidates[index], changed.candidates[new]):
+        if new is not None and _counts_no_less(base.candidates[index], changed.candidates[new]):
             names[index] = new
     return renamed(cuts, names)
 
 
-def _counts_same(one: Candidate, other: Candidate) -> bool:
-    """Say whether two records of a pair count the same young for every wish."""
-    return one is other or (
-        dict(one.count_families) == dict(other.count_families)
-        and _same_arrays(one.counts, other.counts)
+def _counts_no_less(one: Candidate, other: Candidate) -> bool:
+    """Say whether the other record of a pair counts as many young for every wish, or more."""
+    return one is other or all(
+        one.family_of_count(term) == other.family_of_count(term)
+        and _is_no_less(law, other.counts.get(term))
+        for term, law in one.counts.items()
     )
+
+
+def _is_no_less(law: Array, other: Array | None) -> bool:
+    """Say whether no number of young is passed less often, whatever the state of the family."""
+    if other is None or len(law) != len(other):
+        return False
+    most = max(law.shape[1], other.shape[1])
+    before, after = (np.cumsum(_padded(each, most), axis=1) for each in (law, other))
+    return bool((after <= before + _ROUNDING).all())
+
+
+def _padded(law: Array, most: int) -> Array:
+    return np.pad(law, ((0, 0), (0, most - law.shape[1])))
 
 
 def _same_arrays(one: Mapping[Key, Array], other: Mapping[Key, Array]) -> bool:

@@ -29,6 +29,7 @@ from brumal.timings import timed
 _MOST_ROUNDS = 30
 _WORTH_ADDING = 0.1
 _SHORT = 1e-6
+_EXACT = 1e-9
 
 
 @dataclass(slots=True, eq=False)
@@ -81,8 +82,9 @@ class Master:
         )
 
     def learn(self, plan: Sequence[int]) -> None:
-        """Add the optimality cuts that are exact at this plan."""
-        surplus = [cut for n, laws in enumerate(self.terms) for cut in cuts_at(laws, n, plan)]
+        """Add the optimality cuts that are exact at this plan, for wishes that have none there."""
+        short = [n for n in range(len(self.terms)) if self._is_short(n, plan)]
+        surplus = [cut for n in short for cut in cuts_at(self.terms[n], n, plan)]
         models.cut_surplus(self.model, surplus)
         self.learnt += surplus
         tangents = [tangent(laws, n, plan) for n, laws in enumerate(self.chances)]
@@ -91,6 +93,12 @@ class Master:
             amounts = np.zeros(len(self.problem.candidates))
             amounts[list(plan)] = 1.0
             models.cut_bad(self.model, [bad_cut(self.seasons, amounts)[0]])
+
+    def _is_short(self, number: int, plan: Sequence[int]) -> bool:
+        """Say whether all bounds on a wish are below its true surplus at a plan."""
+        variable = self.model.surplus[number]
+        known = (cut.at(plan) for bounded, cut in self.model.cuts if bounded is variable)
+        return max(known, default=0.0) < self.terms[number].surplus(plan) - _EXACT
 
     def tighten(self, share: float, clock: Clock) -> Relaxed | None:
         """Solve the linear relaxation and add cuts there; see ``tightened``."""
@@ -110,6 +118,7 @@ class Master:
                 tangents.append(cut)
         bad = self._bad_short(relaxed, least)
         models.cut_surplus(self.model, cuts)
+        self.learnt += cuts
         models.cut_log_none(self.model, tangents)
         models.cut_bad(self.model, bad)
         return bool(cuts or tangents or bad)

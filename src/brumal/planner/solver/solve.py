@@ -18,7 +18,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from brumal.planner.pairs.candidate import Array
 from brumal.planner.problem import Problem
 from brumal.planner.solver import model as models
 from brumal.planner.solver.answer import (
@@ -37,9 +36,18 @@ from brumal.planner.solver.interrupt import is_asked
 from brumal.planner.solver.known_cuts import renamed
 from brumal.planner.solver.master import Master
 from brumal.planner.solver.means_bound import MeansBound, has_means
+from brumal.planner.solver.proof import (
+    GROWS,
+    MARGIN,
+    Proof,
+    first_room,
+    margin,
+    room_needed,
+    wider_room,
+)
 from brumal.planner.solver.runs import Eased, Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
 from brumal.planner.solver.ties import highest_ranked
-from brumal.planner.solver.worth import SLACK, is_allowed, most_worth, value_of
+from brumal.planner.solver.worth import SLACK, most_worth
 from brumal.planner.wishes.surplus import Cut
 from brumal.timings import timed
 
@@ -50,12 +58,11 @@ the default gap never more than the last."""
 _OWN_SHARE = 0.8
 """The share of a gap that a run of the model may leave; the rest is for what cuts still hide."""
 _TOLERANCE = 1e-5
-_MARGIN = 1e-6
-"""Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
 _MEANS_ROOM = 4e-4
 _FIRST_ROOM = 1e-4
-_MORE_ROOM = 4.0
 """The rooms are how far below a bound plans are looked for at first, relative to it."""
+_MOST_NEAR = 0.6
+"""An earlier plan that leaves more than this share of the pairs is no good start."""
 
 
 @timed("solving")
@@ -75,7 +82,7 @@ def solve(
     options = options or USUAL
     if problem.must_stand().sum() < len(set(problem.must)):
         return impossible(0, "a pair that must stand may not meet")
-    proof = _Proof(options, Clock(options.time_limit), problem, progress)
+    proof = Proof(options, Clock(options.time_limit), problem, progress)
     proof.offer_first(np.zeros(len(problem.candidates)), omit)
     try:
         outer = _bound_by_means(proof, omit)
@@ -101,70 +108,6 @@ def solve(
     )
 
 
-@dataclass(slots=True, eq=False)
-class _Proof:
-    """What is known so far: the best plan with its true value, and a bound on every plan."""
-
-    options: SolveOptions
-    clock: Clock
-    problem: Problem
-    progress: Progress | None
-    plan: Plan | None = None
-    value: float = -math.inf
-    bound: float = math.inf
-    rounds: int = 0
-    work: int = 0
-    iterations: int = 0
-    last: int = 0
-    message: str = ""
-    learnt: tuple[Cut, ...] = ()
-
-    @property
-    def asked(self) -> float:
-        """Return the gap that is asked for, which is wider where a season turns out hard."""
-        eased = [gap for work, gap in self.options.loose if self.iterations >= work]
-        return max(self.options.gap, EXACT_GAP, *eased)
-
-    @property
-    def gap(self) -> float:
-        """Return the gap to reach now: first the one asked for, then an exact one."""
-        is_next = self.agrees(self.bound) and self.work + self.last < self.options.work
-        is_next &= not any(self.iterations >= work for work, _ in self.options.loose)
-        return EXACT_GAP if is_next else self.asked
-
-    def lower(self, bound: float) -> None:
-        self.bound = min(self.bound, bound)
-
-    def offer(self, plan: Plan, value: float) -> None:
-        if value > self.value:
-            self.plan, self.value = plan, value
-
-    def offer_first(self, amounts: Array, omit: Collection[str]) -> None:
-        """Offer plans that need no solver, so that a solve never ends with less."""
-        for plan in first_plans(self.problem, self.options.start, amounts, omit):
-            if is_allowed(self.problem, plan, omit):
-                self.offer(plan, value_of(self.problem, plan))
-
-    def agrees(self, bound: float, gap: float | None = None, slack: float = SLACK) -> bool:
-        """Say whether a bound on plans leaves nothing better than the best plan, but for a gap."""
-        if self.plan is None:
-            return False
-        asked = self.asked if gap is None else gap
-        scale = max(1.0, abs(self.value))
-        return bound <= self.value + max(asked, slack) * scale
-
-    def enough(self) -> float:
-        """Return the objective of the model at which a bound is as low as is of use."""
-        if self.plan is None:
-            return -math.inf
-        scale = max(1.0, abs(self.value))
-        return self.value + (self.gap - EXACT_GAP) * scale - self.problem.fixed
-
-    def report(self) -> None:
-        if self.progress:
-            self.progress(self.rounds, self.value, self.bound)
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Outer:
     """A bound on plans of all pairs, and how far below it plans are looked for."""
@@ -172,11 +115,11 @@ class _Outer:
     relaxed: Relaxed
     room: float
 
-    def wider(self, proof: _Proof) -> _Outer:
-        return _Outer(self.relaxed, _room_needed(proof, self.relaxed, self.room))
+    def wider(self, proof: Proof) -> _Outer:
+        return _Outer(self.relaxed, room_needed(proof, self.relaxed, self.room))
 
 
-def _bound_by_means(proof: _Proof, omit: Collection[str]) -> _Outer | None:
+def _bound_by_means(proof: Proof, omit: Collection[str]) -> _Outer | None:
     """Bound all plans by means; ``None``: even with parts of pairs nothing is possible."""
     problem = proof.problem
     if not has_means(problem):
@@ -188,10 +131,12 @@ def _bound_by_means(proof: _Proof, omit: Collection[str]) -> _Outer | None:
     if relaxed is None:
         return None
     proof.lower(relaxed.bound + problem.fixed)
-    return _Outer(relaxed, _MEANS_ROOM * max(1.0, abs(relaxed.bound)))
+    return _Outer(
+        relaxed, first_room(proof, relaxed, _MEANS_ROOM, _MOST_NEAR * relaxed.reduced.size)
+    )
 
 
-def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Sequence[Cut]) -> bool:
+def _solve_among(outer: _Outer, proof: Proof, omit: Collection[str], known: Sequence[Cut]) -> bool:
     """Solve among the pairs near a bound; say whether that is the end, or more are needed."""
     near = _is_near(proof.problem, outer.relaxed, outer.room, proof.plan or ())
     keep = np.flatnonzero(near)
@@ -212,7 +157,8 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
     part.offer_first_plans(relaxed, proof, omit)
     if is_all:
         proof.lower(relaxed.bound + proof.problem.fixed)
-    room = max(_FIRST_ROOM, min(proof.options.gap, 1.0) / 8) * max(1.0, abs(relaxed.bound))
+    share = max(_FIRST_ROOM, min(proof.options.gap, 1.0) / 8)
+    room = first_room(proof, relaxed, share, GROWS * np.count_nonzero(relaxed.amounts > SLACK))
     while True:
         is_open = _is_near(master.problem, relaxed, room, part.place(proof.plan))
         outside = part.outside if is_open.all() else max(part.outside, relaxed.bound - room)
@@ -231,7 +177,7 @@ def _solve_among(outer: _Outer, proof: _Proof, omit: Collection[str], known: Seq
             return False
         models.open_only(master.model, np.ones(keep.size, dtype=bool))
         relaxed = master.tighten(_share(proof.options), proof.clock) or relaxed
-        room = _room_needed(proof, relaxed, room)
+        room = wider_room(proof, relaxed, room)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -253,16 +199,16 @@ class _Part:
         places = np.flatnonzero(np.isin(self.keep, plan or ()))
         return [int(place) for place in places]
 
-    def offer(self, plan: Plan, proof: _Proof) -> None:
+    def offer(self, plan: Plan, proof: Proof) -> None:
         if self.master.keeps_chances(plan):
             proof.offer(self.in_whole(plan), self.master.value(plan))
 
-    def offer_first_plans(self, relaxed: Relaxed, proof: _Proof, omit: Collection[str]) -> None:
+    def offer_first_plans(self, relaxed: Relaxed, proof: Proof, omit: Collection[str]) -> None:
         """Offer plans that need no solver run, so that a solve never ends with less."""
         for plan in first_plans(self.master.problem, proof.options.start, relaxed.amounts, omit):
             self.offer(plan, proof)
 
-    def settle_tie(self, proof: _Proof) -> None:
+    def settle_tie(self, proof: Proof) -> None:
         """Among plans as good as the best, take the one that is the same on every machine."""
         least = proof.value - proof.problem.fixed
         found = highest_ranked(self.master, least, proof.options.solver, proof.clock)
@@ -270,7 +216,7 @@ class _Part:
             proof.plan, proof.value = self.in_whole(found), self.master.value(found)
 
     def close_poor(
-        self, proof: _Proof, is_open: NDArray[np.bool_], branches: Sequence[Branch]
+        self, proof: Proof, is_open: NDArray[np.bool_], branches: Sequence[Branch]
     ) -> None:
         """Close pairs that are in no plan as good as the best; lower the bounds of branches."""
         may = np.zeros_like(is_open)
@@ -279,13 +225,13 @@ class _Part:
             relaxed = self.master.tighten(_share(proof.options), proof.clock)
             branch.bound = min(branch.bound, -math.inf if relaxed is None else relaxed.bound)
             if relaxed is not None:
-                spare = relaxed.bound + proof.problem.fixed - proof.value + _margin(proof.value)
+                spare = relaxed.bound + proof.problem.fixed - proof.value + margin(proof.value)
                 may |= (relaxed.reduced <= spare) | (relaxed.amounts >= SLACK)
         is_open &= may
         models.open_only(self.master.model, is_open)
 
 
-def _prove(part: _Part, outside: float, proof: _Proof, branches: Sequence[Branch]) -> bool:
+def _prove(part: _Part, outside: float, proof: Proof, branches: Sequence[Branch]) -> bool:
     """Search the open pairs of a part; say whether that is the end, or more pairs are needed.
 
     ``outside`` bounds the model objective of plans that make a pair which is not open. The branch
@@ -331,7 +277,7 @@ def _open_pairs(master: Master) -> NDArray[np.bool_]:
     return np.array([variable.upBound > 0 for variable in master.model.pairs], dtype=bool)
 
 
-def _run(master: Master, proof: _Proof) -> Run:
+def _run(master: Master, proof: Proof) -> Run:
     """Solve the master to well within the gap; beyond the gap asked for, only while it is cheap.
 
     A run is taken to need as many iterations as the last one did.
@@ -355,7 +301,7 @@ def _run(master: Master, proof: _Proof) -> Run:
     return run
 
 
-def _eased(proof: _Proof) -> tuple[Eased, ...]:
+def _eased(proof: Proof) -> tuple[Eased, ...]:
     """Return when a run of a hard season will do, though a closer proof was asked for."""
     _, (work, gap), (_, wide) = proof.options.loose
     first = 0 if proof.iterations >= work else _FEW_NODES
@@ -376,19 +322,4 @@ def _is_near(
 
 def _share(options: SolveOptions) -> float:
     """Return the share of a bound below which it is not worth a round to lower it."""
-    return max(min(options.gap, 1.0) / 20, 5 * _MARGIN)
-
-
-def _margin(value: float) -> float:
-    return _MARGIN * max(1.0, abs(value))
-
-
-def _room_needed(proof: _Proof, relaxed: Relaxed, room: float) -> float:
-    """Return how far below a bound on plans one can lie that is still of interest."""
-    if proof.plan is None:
-        return _MORE_ROOM * room
-    needed = relaxed.bound + proof.problem.fixed - proof.value + _margin(proof.value)
-    if proof.gap > EXACT_GAP:
-        needed -= proof.gap * max(1.0, abs(proof.value))
-    # Never less than before, or a search would go round in a circle.
-    return max(needed, room * (1 + _MARGIN), _margin(proof.value))
+    return max(min(options.gap, 1.0) / 20, 5 * MARGIN)

@@ -51,6 +51,10 @@ class Cut:
     constant: float
     coefficients: Mapping[int, float]
 
+    def at(self, plan: Iterable[int]) -> float:
+        """Return the bound at a plan."""
+        return self.constant + sum(self.coefficients.get(index, 0.0) for index in plan)
+
 
 @dataclass(frozen=True)
 class FamilyLaws:
