@@ -20,7 +20,7 @@ from brumal.planner.wishes.surplus import Cut
 MARGIN = 1e-6
 """Relative to the bound: what solvers' tolerances may hide, and ties to be settled."""
 GROWS = 3
-"""No search is among more than so many times as many pairs as the one before."""
+"""A search from an earlier plan is among no more than so many pairs for each in the relaxation."""
 _MORE_ROOM = 4.0
 
 
@@ -107,14 +107,6 @@ def first_room(proof: Proof, relaxed: Relaxed, share: float, most: float) -> flo
         if np.count_nonzero(relaxed.reduced <= needed) <= most:
             return needed
     return room
-
-
-def wider_room(proof: Proof, relaxed: Relaxed, room: float) -> float:
-    """Return the next room: what is needed, but no more than opens three times as many pairs."""
-    most = GROWS * np.count_nonzero(relaxed.reduced <= room)
-    beyond = np.sort(relaxed.reduced)[most:]
-    needed = min(room_needed(proof, relaxed, room), float(beyond.min(initial=math.inf)))
-    return max(needed, room * (1 + MARGIN))
 
 
 def room_needed(proof: Proof, relaxed: Relaxed, room: float) -> float:

@@ -43,7 +43,6 @@ from brumal.planner.solver.proof import (
     first_room,
     margin,
     room_needed,
-    wider_room,
 )
 from brumal.planner.solver.runs import Eased, Effort, Outcome, OutOfTimeError, Plan, Relaxed, Run
 from brumal.planner.solver.ties import highest_ranked
@@ -177,7 +176,7 @@ def _solve_among(outer: _Outer, proof: Proof, omit: Collection[str], known: Sequ
             return False
         models.open_only(master.model, np.ones(keep.size, dtype=bool))
         relaxed = master.tighten(_share(proof.options), proof.clock) or relaxed
-        room = wider_room(proof, relaxed, room)
+        room = room_needed(proof, relaxed, room)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
