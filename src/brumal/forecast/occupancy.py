@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -46,6 +46,10 @@ SPANS = (1, 2, 4, 8)
 
 Spans = tuple[tuple[float, ...], ...]
 """For each way to cover the season by spans, the greatest chance of a clutch inside in each."""
+
+
+_Part = tuple[Floats, Floats]
+"""A clutch in spans of days: the chance that it is there in each, and the law of its count."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -287,31 +291,51 @@ def enough_boxes(expected: Sequence[ExpectedClutch], box: Box, boxes: int) -> fl
     if not expected:
         return 1.0
     mondays = _mondays([each.dates for each in expected])
-    last = len(mondays) - 1
-    lacking = [
-        sum(
-            _more_than(expected, box, boxes, (mondays[at], mondays[min(at + weeks, last)]))
-            for at in range(0, last, weeks)
-        )
-        for weeks in (*SPANS, last)
-    ]
-    return max(0.0, 1 - min(lacking))
+    starts: list[date] = []
+    ends: list[date] = []
+    covers = []
+    for weeks in (*SPANS, len(mondays) - 1):
+        covers.append(len(starts))
+        starts += mondays[:-1:weeks]
+        ends += [*mondays[weeks:-1:weeks], mondays[-1]]
+    laws = _box_laws(expected, box, starts, ends)
+    lacking = [law[boxes + 1 :].sum() for law in laws]
+    return max(0.0, 1 - float(np.add.reduceat(lacking, covers).min()))
 
 
-def _more_than(
-    expected: Sequence[ExpectedClutch], box: Box, boxes: int, span: tuple[date, date]
-) -> float:
-    """Return the chance that more boxes are in use at some time from one day to before another."""
-    start, end = (day - timedelta(days=1) for day in span)
-    small, large = np.ones(1), np.ones(1)
+def _box_laws(
+    expected: Sequence[ExpectedClutch], box: Box, starts: Sequence[date], ends: Sequence[date]
+) -> list[Floats]:
+    """Return the chances of 0, 1, ... boxes in use from one day to before another, by span."""
+    sorts: tuple[list[_Part], list[_Part]] = ([], [])
     for each in expected:
-        inside = each.clutch.goes * (each.dates.laying.by(end) - each.dates.hatching.by(start))
-        present = np.array([1 - inside, inside])
-        if each.clutch.eggs_p90 <= box.small_clutch:
-            small = np.convolve(small, present)
-        else:
-            large = np.convolve(large, present)
-    return float(box_counts(small, large, box.clutches)[boxes + 1 :].sum())
+        inside = _inside_odds(each, starts, ends)
+        sorts[each.clutch.eggs_p90 > box.small_clutch].append((inside, np.array([0.0, 1.0])))
+    small, large = (_sums(len(starts), sort) for sort in sorts)
+    return [box_counts(*both, box.clutches) for both in zip(small, large, strict=True)]
+
+
+def _inside_odds(each: ExpectedClutch, starts: Sequence[date], ends: Sequence[date]) -> Floats:
+    """Return the chances that a clutch is laid and in the incubator in each span of days."""
+    return each.clutch.goes * _held(each.dates.laying, each.dates.hatching, starts, ends)
+
+
+def _held(
+    first: DayChances, last: DayChances, starts: Sequence[date], ends: Sequence[date]
+) -> Floats:
+    """Return the chances of being there at some time in each span, both days counted."""
+    return np.maximum(_table(first, ends) - _table(last, starts), 0.0)
+
+
+def _sums(spans: int, parts: Iterable[_Part]) -> list[Floats]:
+    """Return for each span the chances of 0, 1, ... in all."""
+    found = [np.ones(1)] * spans
+    for present, counts in parts:
+        for at in np.flatnonzero(present).tolist():
+            mixed = present[at] * counts
+            mixed[0] += 1 - present[at]
+            found[at] = np.convolve(found[at], mixed)
+    return found
 
 
 @functools.lru_cache(maxsize=1024)
@@ -331,11 +355,6 @@ def _log_ways(count: int) -> Floats:
     return ways
 
 
-def _held(first: DayChances, last: DayChances, monday: date) -> float:
-    """Return the chance of being there at some time in a week, both days counted."""
-    return first.by(monday + timedelta(days=6)) - last.by(monday - timedelta(days=1))
-
-
 def week_loads(expected: Sequence[ExpectedClutch], box: Box) -> tuple[WeekLoad, ...]:
     """Return the load of every week from the first possible laying to the last young leaving.
 
@@ -346,8 +365,19 @@ def week_loads(expected: Sequence[ExpectedClutch], box: Box) -> tuple[WeekLoad, 
     """
     if not expected:
         return ()
-    mondays = _mondays([each.dates for each in expected])[:-1]
-    return tuple(_week(monday, expected, box) for monday in mondays)
+    mondays = _mondays([each.dates for each in expected])
+    span = mondays[:-1], mondays[1:]
+    boxes = _box_laws(expected, box, *span)
+    young = [
+        (_held(each.dates.hatching, each.dates.leaving, *span), each.clutch.young_pmf)
+        for each in expected
+    ]
+    eggs = [(_inside_odds(each, *span), each.clutch.eggs_pmf) for each in expected]
+    laws = zip(span[0], boxes, _sums(len(boxes), young), _sums(len(boxes), eggs), strict=True)
+    return tuple(
+        WeekLoad(monday=monday, boxes=_load(boxes), tubs=_load(young), eggs=_load(eggs))
+        for monday, boxes, young, eggs in laws
+    )
 
 
 def box_counts(small: Floats, large: Floats, clutches: int) -> Floats:
@@ -360,36 +390,6 @@ def box_counts(small: Floats, large: Floats, clutches: int) -> Floats:
     np.add.at(shared, -(-np.arange(len(small)) // clutches), small)
     boxes: Floats = np.convolve(shared, large)
     return boxes
-
-
-def _week(monday: date, expected: Sequence[ExpectedClutch], box: Box) -> WeekLoad:
-    small, large, young, eggs = np.ones(1), np.ones(1), np.ones(1), np.ones(1)
-    for each in expected:
-        clutch, dates = each.clutch, each.dates
-        eggs_in = clutch.goes * _held(dates.laying, dates.hatching, monday)
-        young_in = _held(dates.hatching, dates.leaving, monday)
-        if eggs_in > 0:
-            present = np.array([1 - eggs_in, eggs_in])
-            if clutch.eggs_p90 <= box.small_clutch:
-                small = np.convolve(small, present)
-            else:
-                large = np.convolve(large, present)
-            eggs = np.convolve(eggs, _share_of(eggs_in, clutch.eggs_pmf))
-        if young_in > 0:
-            young = np.convolve(young, _share_of(young_in, clutch.young_pmf))
-    return WeekLoad(
-        monday=monday,
-        boxes=_load(box_counts(small, large, box.clutches)),
-        tubs=_load(young),
-        eggs=_load(eggs),
-    )
-
-
-def _share_of(present: float, counts: Floats) -> Floats:
-    """Return the chances of 0, 1, ... where the count is there with chance ``present``."""
-    mixed = present * counts
-    mixed[0] += 1 - present
-    return mixed
 
 
 def _load(chances: Floats) -> Load:
