@@ -57,7 +57,7 @@ the default gap never more than the last."""
 _OWN_SHARE = 0.8
 """The share of a gap that a run of the model may leave; the rest is for what cuts still hide."""
 _TOLERANCE = 1e-5
-_MEANS_ROOM = 4e-4
+_MEANS_ROOM = 8e-4
 _FIRST_ROOM = 1e-4
 """The rooms are how far below a bound plans are looked for at first, relative to it."""
 _MOST_NEAR = 0.6
