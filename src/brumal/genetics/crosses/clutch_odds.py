@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -54,7 +54,8 @@ class VisualClass:
     ``shown`` holds (locus, pair) where the look differs from normal, sorted by locus. ``hidden``
     holds each pair that a young of this look may carry instead of the one shown, with its
     conditional chance (the "66 %" of a normal young of two hets, or any exact figure), sorted by
-    locus. ``female`` is the share of females among them, ``scene`` what of them nobody can see.
+    locus. ``female`` is the share of females among them, ``scene`` what of them nobody can see,
+    ``parts`` their look at each linkage group.
     """
 
     chance: float
@@ -62,6 +63,7 @@ class VisualClass:
     hidden: tuple[HiddenPair, ...]
     female: float
     scene: Scene = OPEN
+    parts: tuple[VisualClass, ...] = field(default=(), compare=False, repr=False)
 
 
 Ways = Mapping[str, Predicate] | Sequence[Mapping[str, Predicate]]
@@ -177,6 +179,7 @@ def joined_look(looks: Sequence[VisualClass], groups: Sequence[str]) -> VisualCl
         ),
         female=looks[groups.index(SEX_GROUP)].female,
         scene=looks[0].scene,
+        parts=tuple(looks),
     )
 
 
@@ -207,10 +210,11 @@ def given_look(odds: GroupOdds, look: VisualClass, catalogue: Catalogue) -> Beli
     return tuple((pair, chance / total) for pair, chance in alike)
 
 
-def group_looks(odds: GroupOdds, catalogue: Catalogue, scene: Scene) -> list[VisualClass]:
+@lru_cache(maxsize=1 << 12)
+def group_looks(odds: GroupOdds, catalogue: Catalogue, scene: Scene) -> tuple[VisualClass, ...]:
     """Return the looks of one linkage group in a scene, its loci taken together.
 
-    The chances add up to that of what the scene admits here.
+    The chances add up to that of what the scene admits here. Equal arguments give the same objects.
     """
     loci = catalogue.groups[odds.group].loci
     places = [(place, locus) for place, locus in enumerate(loci) if locus != SEX_LOCUS]
@@ -247,7 +251,7 @@ def group_looks(odds: GroupOdds, catalogue: Catalogue, scene: Scene) -> list[Vis
                 scene=scene,
             )
         )
-    return looks
+    return tuple(looks)
 
 
 def _log_miss(chance: float) -> float:

@@ -10,10 +10,8 @@ from brumal.forecast.parents import narrowed
 from brumal.forecast.sheets import Sheets, expected_values
 from brumal.forecast.value import Reduced, reduced
 from brumal.genetics.crosses.clutch_odds import VisualClass, given_look, visual_classes
-from brumal.genetics.genotypes import AllelePair, GroupOdds
+from brumal.genetics.genotypes import GroupOdds
 from brumal.genetics.lethal import living_young
-from brumal.genetics.looks import NORMAL
-from brumal.genetics.masks import Scene
 from brumal.genetics.notation.class_names import class_name
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
@@ -77,20 +75,19 @@ def outcomes_of_many(
     """
     looks: list[tuple[int, VisualClass]] = []
     tables: list[list[Reduced]] = []
+    priced, given = sheets.prices.groups, dict[int, Reduced]()
     for number, (dam, sire) in enumerate(pairs):
         offspring = living_young(prepared.cross(dam, sire), prepared.catalogue)
-        seen = [odds for odds in offspring.groups if odds.group in sheets.prices.groups]
-        loci = [prepared.catalogue.groups[odds.group].loci for odds in seen]
-        given: list[dict[tuple[Scene, tuple[AllelePair, ...]], Reduced]] = [{} for _ in seen]
         for look in visual_classes(offspring, prepared.catalogue):
-            shown = dict(look.shown)
             looks.append((number, look))
             own = []
-            for odds, names, known in zip(seen, loci, given, strict=True):
-                key = (look.scene, tuple([shown.get(locus, NORMAL) for locus in names]))
-                if key not in known:
-                    known[key] = _given(prepared, sheets, odds, look)
-                own.append(known[key])
+            for odds, part in zip(offspring.groups, look.parts, strict=True):
+                if odds.group not in priced:
+                    continue
+                # Pairs that share odds share the looks there.
+                if id(part) not in given:
+                    given[id(part)] = _given(prepared, sheets, odds, part)
+                own.append(given[id(part)])
             tables.append(own)
     found: list[list[Outcome]] = [[] for _ in pairs]
     values = expected_values(sheets, tables).tolist()
