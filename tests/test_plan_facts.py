@@ -203,6 +203,16 @@ def test_a_female_that_two_males_visited_is_a_pairing_of_both(tmp_path: Path) ->
     assert males_of(plan)["M2"][0] == 1 + sum(p.sire == "M2" for p in plan.pairs if p.dam != "F1")
 
 
+def test_a_female_from_outside_that_has_met_counts_for_her_male(tmp_path: Path) -> None:
+    folder = shutil.copytree(ROOT / "scenarios" / "small", tmp_path / "small")
+    animals = (folder / "animals.csv").read_text(encoding="utf-8")
+    animals = animals.replace("Clown,1900,2026-11-15,3,breeder", "Clown,1900,2026-11-15,3,outside")
+    (folder / "animals.csv").write_text(animals, encoding="utf-8")
+    with (folder / "season.yaml").open("a", encoding="utf-8") as file:
+        file.write("\nlocks: {already_paired: [[F1, M2]]}\n")
+    assert library.solve(library.read(folder, date(2026, 12, 1), LATE)).mates["F1"] == "M2"
+
+
 def test_females_that_need_no_more_visits_leave_a_male_his_days(tmp_path: Path) -> None:
     """In March there is time for two more: those that have ovulated are none of them."""
     rows = OVULATED + OVULATED.replace("F1", "F3") + "2027-02-12,M1,died,,,,\n"

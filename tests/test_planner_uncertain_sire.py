@@ -163,8 +163,9 @@ def test_young_that_tell_the_sire_leave_one_only(tmp_path: Path) -> None:
     assert pair.value == pytest.approx(5 * (FULL - 10) - 5 - 5)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [55, 73, 80, 86])
 def test_pairings_of_two_males_at_once_against_every_plan(seed: int) -> None:
+    """In these seasons the best plan is another one where a clutch counts for one male alone."""
     problem, rng = random_problem(seed, 4), np.random.default_rng([seed, 77])
     males = sorted(problem.male_limits)
     sires = {
@@ -172,10 +173,9 @@ def test_pairings_of_two_males_at_once_against_every_plan(seed: int) -> None:
         for pair in problem.candidates
         if rng.random() < 0.4
     }
+    alone = max(worth(problem, plan) for plan in every_plan(problem))
     problem = replace(problem, sires=sires)
     values = [worth(problem, plan) for plan in every_plan(problem)]
     solution = solve(problem, EXACT)
-    if not values:
-        assert solution.chosen is None
-        return
+    assert max(values) < alone - 1
     assert solution.objective == pytest.approx(max(values), abs=1e-3, rel=2e-6)

@@ -227,8 +227,9 @@ def most_visited(prepared: Prepared, sire: str) -> int:
     """
     settings, start = prepared.records.settings, prepared.starts.get(sire)
     females = prepared.records.state.females
+    served = {dam for dam, her in females.items() if her.stage not in MAY_MEET}
     done = sum(
-        male == sire and (named != sire or females[dam].stage not in MAY_MEET)
+        male == sire and (named != sire or dam in served)
         for dam, named in prepared.records.already_paired
         for male in prepared.mixed.get((dam, named), (named,))
     )

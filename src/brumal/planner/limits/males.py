@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
@@ -17,14 +18,13 @@ PAIRING = "pairing of a male"
 def limits(problem: Problem) -> Iterator[Limit]:
     """Yield a row for each male who has more open pairs than pairings."""
     columns = problem.columns
-    pairs = columns.pairs if problem.sires else ()
+    unsure = _unsure(problem)
     order = np.argsort(columns.sire, kind="stable")
     first = np.searchsorted(columns.sire[order], np.arange(len(columns.sires) + 1))
     for place, sire in enumerate(columns.sires):
         his = order[first[place] : first[place + 1]]
-        unsure = [at for at, pair in enumerate(pairs) if sire in problem.sires.get(pair, ())]
-        if unsure:
-            his = np.union1d(his, unsure)
+        if sire in unsure:
+            his = np.union1d(his, unsure[sire])
         most = problem.male_limits.get(sire)
         if most is None or most >= his.size:
             continue
@@ -45,6 +45,15 @@ def limits(problem: Problem) -> Iterator[Limit]:
             enough=lambda least: str(whole(least)),
             owner=sire,
         )
+
+
+def _unsure(problem: Problem) -> dict[str, list[int]]:
+    """Return for each male the pairs of uncertain sire that may be his, by index."""
+    found: dict[str, list[int]] = defaultdict(list)
+    for at, pair in enumerate(problem.columns.pairs if problem.sires else ()):
+        for sire in problem.sires.get(pair, ()):
+            found[sire].append(at)
+    return found
 
 
 def more(problem: Problem) -> Iterator[More]:

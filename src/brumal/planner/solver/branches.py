@@ -22,13 +22,13 @@ _NEARLY = 0.01
 class Branch:
     """Plans of at least and at most so many pairs; none has a model objective over ``bound``.
 
-    ``is_done`` says that another run would bring nothing new.
+    Another run to the gap ``done_at``, or to a wider one, would bring nothing new.
     """
 
     least: int
     most: int
     bound: float = math.inf
-    is_done: bool = False
+    done_at: float = math.inf
 
     def enter(self, model: Model) -> None:
         """Let the model make so many pairs only."""

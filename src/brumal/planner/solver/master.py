@@ -36,7 +36,8 @@ _EXACT = 1e-9
 class Master:
     """A model under refinement with the exact laws of its wishes.
 
-    ``asked`` are the chance wishes in force, ``learnt`` the cuts on surplus added at plans met.
+    ``asked`` are the chance wishes in force, ``learnt`` the cuts on surplus added at plans met and
+    in the relaxation.
     """
 
     problem: Problem

@@ -78,6 +78,11 @@ class Proof:
         scale = max(1.0, abs(self.value))
         return bound <= self.value + max(asked, slack) * scale
 
+    @property
+    def exact(self) -> float:
+        """Return the bound at which the best plan is an exact one."""
+        return self.value + EXACT_GAP * max(1.0, abs(self.value))
+
     def enough(self) -> float:
         """Return the objective of the model at which a bound is as low as is of use."""
         if self.plan is None:

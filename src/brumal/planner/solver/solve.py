@@ -244,28 +244,31 @@ def _prove(part: _Part, outside: float, proof: Proof, branches: Sequence[Branch]
         if branch.bound == -math.inf:
             proof.lower(max(outside + income, proof.value))
             return proof.agrees(proof.bound, proof.gap) or outside == -math.inf
-        if branch.is_done:
+        proof.lower(max(outside, branch.bound) + income)
+        gap = proof.gap
+        if branch.done_at <= gap or proof.agrees(proof.bound, gap):
             return True
         branch.enter(master.model)
         run = _run(master, proof)
         branch.bound = min(branch.bound, run.bound)
-        proof.lower(max(outside, *(each.bound for each in branches)) + income)
         plans = [plan for plan in (run.chosen, *run.others) if plan is not None]
         for plan in plans:
             part.offer(plan, proof)
-        proof.report()
         # A plan met twice has its exact cuts already: what is left is the solver's tolerance.
         again = run.chosen in met
         proven = run.outcome is Outcome.OPTIMAL
-        if again and proven and proof.agrees(proof.bound, EXACT_GAP, _TOLERANCE):
-            proof.lower(proof.value + EXACT_GAP * max(1.0, abs(proof.value)))
+        if again and proven and proof.agrees(branch.bound + income, EXACT_GAP, _TOLERANCE):
+            branch.bound = min(branch.bound, proof.exact - income)
+        proof.lower(max(outside, *(each.bound for each in branches)) + income)
+        proof.report()
         stopped = proof.clock.is_over(proof.plan is not None)
         stopped |= run.outcome is Outcome.STOPPED and not is_asked()
         if stopped or proof.agrees(proof.bound, proof.gap):
             return True
         if proof.plan is not None and not proof.agrees(outside + income, proof.gap):
             return False
-        branch.is_done = again or run.chosen is None
+        if again or run.chosen is None:
+            branch.done_at = gap
         met.update(plans)
         for plan in plans:
             master.learn(plan)
