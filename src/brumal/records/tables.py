@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import zip_longest
 from pathlib import Path
 
 from brumal.records.column_hints import likely_column
@@ -114,7 +115,8 @@ def _saved_in_another_form(folder: Path, shape: TableShape) -> list[Fault]:
     ]
 
 
-Grid = list[list[str]]
+# Rows by their number in the spreadsheet, each as long as the cells that were written in it.
+Grid = dict[int, list[str]]
 
 
 def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fault]]:
@@ -129,14 +131,13 @@ def _csv_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Faul
     rows = list(csv.reader(io.StringIO(text), delimiter=separator))
     if rows.pop() != [_END]:
         return None, [*faults, _open_quotation(source.file, len(rows) + 1)]
-    width = max((len(row) for row in rows), default=0)
-    if width > MOST_COLUMNS:
-        number = next(n for n, row in enumerate(rows, start=1) if len(row) > MOST_COLUMNS)
-        return None, [*faults, _too_wide(source.file, number)]
-    return [
-        [unguarded(" ".join(cell.split())) for cell in row] + [""] * (width - len(row))
-        for row in rows
-    ], faults
+    for number, row in enumerate(rows, start=1):
+        if len(row) > MOST_COLUMNS:
+            return None, [*faults, _too_wide(source.file, number)]
+    return {
+        number: [unguarded(" ".join(cell.split())) for cell in row]
+        for number, row in enumerate(rows, start=1)
+    }, faults
 
 
 def _prepare(text: str, shape: TableShape) -> tuple[str, str]:
@@ -205,14 +206,14 @@ def _xlsx_grid(source: Source, shape: TableShape) -> tuple[Grid | None, list[Fau
         )
         for row, column in _formulas_without_value(values, written)
     ]
-    width = max(map(len, values), default=0)
-    return [[*map(_cell_text, row), *[""] * (width - len(row))] for row in values], faults
+    return {number: [*map(_cell_text, row)] for number, row in values.items()}, faults
 
 
-def _sheet(data: bytes, shape: TableShape, *, data_only: bool) -> list[list[object]]:
+def _sheet(data: bytes, shape: TableShape, *, data_only: bool) -> dict[int, list[object]]:
     """Return the sheet called like the table, else the first: values, or formulas as written.
 
-    What its reader raises on a broken workbook is for the caller to tell.
+    Only rows that hold something are kept, by their number, each up to its last value. What the
+    reader raises on a broken workbook is for the caller to tell.
     """
     # Loaded here, because a folder of CSV files has no need of it and it takes a while.
     from openpyxl import load_workbook
@@ -223,23 +224,28 @@ def _sheet(data: bytes, shape: TableShape, *, data_only: bool) -> list[list[obje
     sheet = sheets[names.index(shape.stem) if shape.stem in names else 0]
     # What a workbook says of its own size is often wrong.
     sheet.reset_dimensions()
-    # The mark of a formula that failed (#N/A) is no value.
-    rows: list[list[object]] = [
-        [None if cell.data_type == "e" else cell.value for cell in row] for row in sheet.iter_rows()
-    ]
+    rows: dict[int, list[object]] = {}
+    for number, row in enumerate(sheet.iter_rows(), start=1):
+        # A formula that failed (#N/A) or gave an empty text was worked out: not None, but empty.
+        cells: list[object] = ["" if cell.data_type in ("e", "str") else cell.value for cell in row]
+        while cells and cells[-1] is None:
+            cells.pop()
+        if cells:
+            rows[number] = cells
     book.close()
     return rows
 
 
 def _formulas_without_value(
-    values: Sequence[Sequence[object]], written: Sequence[Sequence[object]]
+    values: Mapping[int, Sequence[object]], written: Mapping[int, Sequence[object]]
 ) -> Iterator[tuple[int, str]]:
     """Find formulas that no spreadsheet program has worked out: they would read as empty."""
     from openpyxl.utils import get_column_letter
 
-    for number, (row, formulas) in enumerate(zip(values, written, strict=True), start=1):
-        for place, (value, formula) in enumerate(zip(row, formulas, strict=True), start=1):
-            if value is None and isinstance(formula, str) and formula.startswith("="):
+    for number, formulas in written.items():
+        both = zip_longest(values.get(number, ()), formulas)
+        for place, (value, formula) in enumerate(both, start=1):
+            if value is None and formula is not None:
                 yield number, f"column {get_column_letter(place)}"
 
 
@@ -266,7 +272,7 @@ def column_name(header: str) -> str:
 def _rows(
     grid: Grid, source: Source, shape: TableShape
 ) -> tuple[tuple[Row, ...] | None, list[Fault]]:
-    numbered = [(number, cells) for number, cells in enumerate(grid, start=1) if any(cells)]
+    numbered = [(number, cells) for number, cells in grid.items() if any(cells)]
     if not numbered:
         return None, [
             Fault(
@@ -280,14 +286,15 @@ def _rows(
     faults = _header_faults(names, header, Where(file=source.file, row=header_row), shape)
     if any(fault.severity is Severity.ERROR for fault in faults):
         return None, faults
+    used = [name for name in names if name in shape.columns]
     rows = []
     for number, cells in numbered[1:]:
-        beyond = [cell for name, cell in zip(names, cells, strict=True) if cell and not name]
+        named = zip_longest(names[: len(cells)], cells, fillvalue="")
+        beyond = [cell for name, cell in named if cell and not name]
         if beyond:
             faults.append(_spilled_row(Where(file=source.file, row=number), beyond[0]))
-        known = {
-            name: cell for name, cell in zip(names, cells, strict=True) if name in shape.columns
-        }
+        there = dict(zip(names, cells, strict=False))
+        known = {name: there.get(name, "") for name in used}
         if any(known.values()):
             rows.append(Row(number, known))
     return tuple(rows), faults
