@@ -12,11 +12,13 @@ import pytest
 
 from brumal import library
 from brumal.cli import main
+from brumal.insight.review.season import review
 from brumal.insight.simulate.seasons import simulate
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
 from brumal.records.season_state import Stage
+from brumal.report.plan.words import came_line, state_words
 from season_outputs import ROOT
 
 HEAD = "date,animal,event,with,count,slugs,morphs\n"
@@ -234,3 +236,20 @@ def test_simulated_boxes_fill_from_the_day_that_she_laid(tmp_path: Path) -> None
     weeks = simulate(season, 200).room.weeks
     assert weeks[0].monday == date(2027, 6, 28)
     assert [week.boxes.mean for week in weeks[:8]] == [1.0] * 8
+
+
+def test_a_hatched_clutch_names_its_sire_and_what_it_came_to(tmp_path: Path) -> None:
+    """Only M2 has Mojave: the pair is his, and beside the odds stands what review counts."""
+    events = "2026-12-01,F1,visit,M1,,,\n" + HATCHED.replace(
+        "hatched,,3,,", "hatched,,3,,1 Mojave Clown; 2 Clown"
+    )
+    _, plan = solved(tmp_path, events, "2027-05-25")
+    pair = next(pair for pair in plan.pairs if pair.dam == "F1")
+    assert (pair.sire, pair.state) == ("M2", Stage.HATCHED)
+    assert pair.came is not None
+    assert pair.came.looks == (("Mojave Clown", 1), ("Clown", 2))
+    now = library.read(tmp_path / "small", date(2027, 5, 25), LATE)
+    back = review(now, library.read(tmp_path / "small", date(2026, 12, 1), LATE))
+    assert pair.came.money == pytest.approx(back.clutches[0].money.came)
+    assert "Hatched: 1 Mojave Clown; 2 Clown. They come to" in came_line(plan, pair)
+    assert " or " not in state_words(plan, pair)

@@ -19,6 +19,7 @@ from brumal.planner.plan import BadSeasons, Money, Offer, Plan, Room
 from brumal.planner.solver.answer import Verdict
 from brumal.report.plan.files import CSV_COLUMNS
 from brumal.report.plan.page import plan_page
+from brumal.report.plan.room_words import over_line, room_line, spend_line
 from brumal.report.plan.terminal import print_plan
 from brumal.report.plan.words import (
     count_line,
@@ -27,10 +28,7 @@ from brumal.report.plan.words import (
     money_parts,
     offer_line,
     outcome_words,
-    over_line,
     risk_line,
-    room_line,
-    spend_line,
     verdict_line,
     worst_line,
 )

@@ -7,7 +7,7 @@ Every fault of every step is gathered, so that a keeper sees all of them at once
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -184,6 +184,8 @@ def prepare_records(
     _stop_on_errors(found)
     known = like if like is not None and _same_lines(records, like.records) else None
     inferred, sires = (known.inferred, known.sires) if known else _infer(records, said)
+    # Once the young tell, their likeliest sire is the one whose pair it is.
+    records = replace(records, state=records.state.by_young(sires))
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
     ids = [animal.id for animal in records.collection]

@@ -21,10 +21,10 @@ from brumal.report.bidi import isolator
 from brumal.report.page import picture
 from brumal.report.plan.page import told_by
 from brumal.report.plan.pictures import week_picture
+from brumal.report.plan.room_words import room_line
 from brumal.report.plan.words import (
     count_line,
     luck_line,
-    room_line,
 )
 
 

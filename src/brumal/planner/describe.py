@@ -14,6 +14,7 @@ from pydantic import TypeAdapter
 from brumal import __version__
 from brumal.forecast.occupancy import enough_boxes
 from brumal.pipeline import Prepared
+from brumal.planner.came import came_of
 from brumal.planner.cautions import pair_cautions, plan_cautions, unready
 from brumal.planner.locks import lock_of
 from brumal.planner.offers import keeping
@@ -148,6 +149,7 @@ def _planned(
         since=her.since if her else None,
         sires=tuple(sorted(prepared.sires_of(pair.dam).items(), key=lambda e: (-e[1], e[0]))),
         clutch=clutch,
+        came=came_of(prepared, clutch, outcomes),
     )
 
 

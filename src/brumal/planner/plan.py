@@ -44,6 +44,17 @@ class SecondChoice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Came:
+    """What hatched, by the looks written down, and what it comes to, less the pair's costs.
+
+    ``looks`` are (look, how many), those worth most first.
+    """
+
+    looks: tuple[tuple[str, int], ...]
+    money: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPair:
     """One pair of the plan.
 
@@ -55,7 +66,8 @@ class PlannedPair:
     first visit, made or expected; ``waits_for`` are the provisional starts of its animals, whose
     chance is counted in ``goes``. ``state`` is how far she has come, ``since`` the day that brought
     it, ``sires`` the males that may be the sire (more than one: each with its chance), ``clutch``
-    what was laid, ``second`` who takes the sire's place should he refuse.
+    what was laid, ``came`` what hatched (the value and all sums count the odds of its looks),
+    ``second`` who takes the sire's place should he refuse.
     """
 
     dam: str
@@ -77,6 +89,7 @@ class PlannedPair:
     since: date | None = None
     sires: tuple[tuple[str, float], ...] = ()
     clutch: SeasonClutch | None = None
+    came: Came | None = None
     second: SecondChoice | None = None
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -115,6 +115,19 @@ class SeasonState:
             if state.sire is not None and state.stage not in (Stage.OPEN, Stage.OUT)
             if state.stage is not Stage.VISITED or not self._is_gone(state.sire)
         )
+
+    def by_young(self, sires: Mapping[str, Mapping[str, float]]) -> SeasonState:
+        """Return the state with the likeliest sire of females whom no visit serves any more.
+
+        ``sires`` holds, by dam, the chance of each male by the young that were seen.
+        """
+        told = {}
+        for dam, odds in sires.items():
+            her = self.females[dam]
+            if her.stage not in (*MAY_MEET, Stage.OUT) and her.sire is not None:
+                best = max(sorted(odds), key=lambda male: (odds[male], male == her.sire))
+                told[dam] = replace(her, sire=best)
+        return replace(self, females={**self.females, **told}) if told else self
 
     def _is_gone(self, male: str) -> bool:
         return male in self.males and self.males[male].gone

@@ -22,9 +22,9 @@ def item(text: str, screen: Console) -> None:
     screen.print(table)
 
 
-def indented(text: str, screen: Console, by: int = 4) -> None:
-    """Print a text that wraps under its own indent."""
-    screen.print(Text("\n").join(wrapped(text, screen, " " * by)), soft_wrap=True)
+def indented(text: str, screen: Console, by: int = 4, lead: str = "") -> None:
+    """Print a text that wraps under its own indent, the first line behind ``lead`` if given."""
+    screen.print(Text("\n").join(wrapped(text, screen, lead or " " * by)), soft_wrap=True)
 
 
 def and_more(number: int, screen: Console) -> None:

@@ -6,6 +6,9 @@ from fractions import Fraction
 
 from brumal.records.plain_values import sure_money
 
+SURELY_NOT = 1e-9
+"""A male less likely than this is not named as a sire: the young have ruled him out."""
+
 
 def money(amount: float, currency: str) -> str:
     """Write money as in ``1,234.50 EUR``."""

@@ -14,15 +14,12 @@ import numpy as np
 
 from brumal.forecast.clutch import ClutchForecast, ClutchForecasts, Floats, forecast_clutches
 from brumal.forecast.distributions import lognormal_counts, mean_count
-from brumal.genetics.evidence.clutch_evidence import Look, look_of
-from brumal.genetics.genotypes import Morph
-from brumal.genetics.notation.parse import parse_morph
 from brumal.insight.review.money import MoneyFigure, drawn_money, money_figure
 from brumal.insight.review.windows import DayFigure, Figure, Part, counts_of, days_of, forecast_of
 from brumal.pipeline import Prepared
+from brumal.planner.came import LookCame, looks_came, money_came, money_of
 from brumal.planner.pairs.looks import outcomes_of_many
 from brumal.planner.pairs.pricing import telling_prices
-from brumal.planner.plan import Outcome
 from brumal.planner.visiting import Visiting
 from brumal.records.animal_table import MOST_EGGS
 from brumal.records.animals import Clutch
@@ -32,20 +29,6 @@ from brumal.records.season_state import MAY_MEET, FemaleState, Stage
 OVER = timedelta(days=120)
 """So long after the last day of pairing a female that shows nothing has not gone (common practice,
 no source: an ovulation still to come would be far out of season)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LookCame:
-    """A look: the chance that one young has it, how many were to be expected, how many came.
-
-    ``value`` is what such a hatchling is worth; ``chance`` 0 says that the parents cannot have it.
-    """
-
-    look: str
-    chance: float
-    expected: float
-    came: int
-    value: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,7 +157,7 @@ def _review(
     before, clutch, sires = visiting.prepared, state.clutch, _sires(now, state)
     eggs, fertile, hatched = counts_of(parts, clutch)
     shed, laying, hatching = days_of(visiting, state)
-    looks = _looks(before, clutch, [(part.chance, part.looks) for part in parts])
+    looks = looks_came(before, clutch, [(part.chance, part.looks) for part in parts])
     means = [sum(each.chance * each.value for each in part.looks) for part in parts]
     went = _went(now, state)
     expected = sum(
@@ -182,7 +165,9 @@ def _review(
         for part, mean in zip(parts, means, strict=True)
     )
     mean = sum(part.chance * mean for part, mean in zip(parts, means, strict=True))
-    came = _came(before, clutch, looks, mean) if went is not False else _money(before, 0, 0, 0)
+    came = (
+        money_came(before, clutch, looks, mean) if went is not False else money_of(before, 0, 0, 0)
+    )
     return ClutchReview(
         dam=state.animal,
         sire=max(sires, key=lambda male: (sires[male], male)),
@@ -224,65 +209,8 @@ def _went(now: Prepared, state: FemaleState) -> bool | None:
     return None
 
 
-def _looks(
-    before: Prepared,
-    clutch: SeasonClutch | None,
-    mixed: Sequence[tuple[float, tuple[Outcome, ...]]],
-) -> tuple[LookCame, ...]:
-    if clutch is None or not clutch.young:
-        return ()
-    odds: dict[Look, list[float]] = {}
-    for share, outcomes in mixed:
-        for outcome in outcomes:
-            entry = odds.setdefault(_shown(before, outcome.morph), [0.0, 0.0])
-            entry[0] += share * outcome.chance
-            entry[1] += share * outcome.chance * outcome.value
-    counts: dict[Look, tuple[str, int]] = {}
-    for count, text, _ in clutch.young:
-        look = _shown(before, text)
-        name, sofar = counts.get(look, (text, 0))
-        counts[look] = (name, sofar + count)
-    total = sum(count for count, _, _ in clutch.young)
-    found = []
-    for look, (name, count) in counts.items():
-        chance, worth = odds.get(look, [0.0, 0.0])
-        found.append(
-            LookCame(
-                look=name,
-                chance=chance,
-                expected=chance * total,
-                came=count,
-                value=worth / chance if chance > 0 else 0.0,
-            )
-        )
-    return tuple(sorted(found, key=lambda each: (-each.value, each.look)))
-
-
-def _shown(before: Prepared, text: str) -> Look:
-    possible = before.records.settings.notation.possible
-    morph, _ = parse_morph(text, before.catalogue, possible)
-    return look_of(morph or Morph(), before.catalogue)
-
-
 def _expected(before: Prepared, forecast: ClutchForecast, mean: float) -> float:
-    return _money(before, forecast.goes * forecast.eggs, forecast.expected_young, mean)
-
-
-def _money(before: Prepared, eggs: float, young: float, mean: float) -> float:
-    costs = before.costs
-    return young * (mean - costs.hatchling) - costs.pairing - eggs * costs.egg
-
-
-def _came(
-    before: Prepared, clutch: SeasonClutch | None, looks: Iterable[LookCame], mean: float
-) -> float | None:
-    if clutch is None or clutch.hatched is None:
-        return None
-    told = list(looks)
-    rest = max(clutch.hatched - sum(each.came for each in told), 0)
-    worth = sum(each.came * each.value for each in told) + rest * mean
-    average = worth / clutch.hatched if clutch.hatched else 0.0
-    return _money(before, float(clutch.eggs or 0), float(clutch.hatched), average)
+    return money_of(before, forecast.goes * forecast.eggs, forecast.expected_young, mean)
 
 
 def _held(clutches: Iterable[ClutchReview]) -> tuple[Held, ...]:

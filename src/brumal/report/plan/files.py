@@ -136,6 +136,14 @@ def _pair(pair: PlannedPair) -> dict[str, object]:
             else None
         ),
         "sires": [{"id": sire, "chance": round(chance, 9)} for sire, chance in pair.sires],
+        "came": (
+            {
+                "looks": [{"morph": morph, "young": count} for morph, count in pair.came.looks],
+                "money": round(pair.came.money, 6),
+            }
+            if pair.came
+            else None
+        ),
         "outcomes": [
             {
                 "morph": outcome.morph,

@@ -21,23 +21,22 @@ from brumal.report.plan.pictures import (
     target_picture,
     week_picture,
 )
+from brumal.report.plan.room_words import over_line, room_line, spend_line
 from brumal.report.plan.season_picture import season_pictures
 from brumal.report.plan.words import (
     BY_WORDS,
     CAUTIONS,
+    came_line,
     count_line,
     line_line,
     luck_line,
     money_parts,
     offer_line,
     outcome_words,
-    over_line,
     pair_cautions,
     risk_line,
-    room_line,
     route_lines,
     second_line,
-    spend_line,
     stand_in_lines,
     start_line,
     state_words,
@@ -97,6 +96,7 @@ def plan_page(
         by_words=BY_WORDS,
         cautions=CAUTIONS,
         outcome_words=outcome_words,
+        came_line=came_line,
         second_line=second_line,
         start_line=start_line,
         state_words=state_words,

@@ -8,9 +8,11 @@ from rich.table import Table
 from brumal.planner.plan import Plan
 from brumal.planner.solver.answer import Verdict
 from brumal.records.plain_values import sure_money
+from brumal.report.plan.room_words import room_line, spend_line
 from brumal.report.plan.words import (
     BY_WORDS,
     CAUTIONS,
+    came_line,
     clash_head,
     clash_lines,
     count_line,
@@ -19,10 +21,8 @@ from brumal.report.plan.words import (
     offer_line,
     outcome_words,
     pair_cautions,
-    room_line,
     route_lines,
     second_line,
-    spend_line,
     stand_in_lines,
     start_line,
     state_words,
@@ -84,7 +84,8 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
     for number, pair in enumerate(plan.pairs, start=1):
         known = state_words(plan, pair) or pair.lock
         lock = f"  [{known}]" if known else ""
-        screen.print(f"{number:>2}. {plan.names[pair.dam]} x {plan.names[pair.sire]}{lock}")
+        named = f"{plan.names[pair.dam]} x {plan.names[pair.sire]}"
+        indented(f"{named}{lock}", screen, lead=f"{number:>2}. ")
         box = f"{'shares a box' if pair.shares_box else 'a box alone'}, counted as "
         box += figure(pair.box_eggs)
         facts = (
@@ -93,6 +94,8 @@ def _print_pairs(plan: Plan, screen: Console) -> None:
             f"F {inbreeding(pair.F)}"
         )
         indented(facts, screen)
+        if came_line(plan, pair):
+            indented(came_line(plan, pair), screen)
         if second_line(plan, pair):
             indented(second_line(plan, pair), screen)
         if start_line(plan, pair):

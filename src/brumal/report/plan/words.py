@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.infeasible import InfeasibleSet
 from brumal.planner.plan import (
@@ -13,20 +11,25 @@ from brumal.planner.plan import (
     Plan,
     PlannedPair,
     PlannedRoute,
-    Room,
     StandIns,
     Unready,
 )
 from brumal.planner.solver.answer import Verdict
 from brumal.records.plain_values import sure_money
 from brumal.records.season_state import Stage
-from brumal.report.words import counted, difference, estimate, figure, money, odds, percent
+from brumal.report.words import (
+    SURELY_NOT,
+    counted,
+    difference,
+    estimate,
+    money,
+    odds,
+    percent,
+)
 from brumal.rules.start import Start
 from brumal.rules.verdict import Rank
 
 SHOWN = 5
-SURE = 0.99
-"""No estimate is told as surer than this."""
 EXACT = 1e-5
 """A plan proven to this share of its value is told as the best."""
 BY_WORDS = {"rule": "by rule", "lock": "as you asked", "choice": "by choice of the plan"}
@@ -119,38 +122,6 @@ def count_line(plan: Plan) -> str:
     )
 
 
-def room_line(room: Room) -> str:
-    """Say what the plan fills."""
-    boxes = (
-        f"{room.boxes} of {room.boxes_limit}" if room.boxes_limit is not None else f"{room.boxes}"
-    )
-    tubs = f" for {room.tubs_limit} tubs" if room.tubs_limit is not None else ""
-    if room.weekly is None:
-        return f"Incubator boxes: {boxes}. Hatchlings expected: {figure(room.young)}{tubs}."
-    told = [f"Boxes, so that no week lacks one with a chance of {room.weekly:.0%}: {boxes}."]
-    if room.fullest is not None:
-        mean = figure(round(room.in_fullest, 1))
-        told.append(
-            f"In the fullest week, that of {room.fullest}, {mean} are in use on average, "
-            f"{room.high_in_fullest} or fewer in nine seasons of ten."
-        )
-    if room.enough is not None:
-        told.append(f"By its own females' dates the plan lacks none {_chances(room)}.")
-        told.append(
-            "Agree beforehand where a clutch goes that finds no box free: eggs do not wait."
-        )
-    young = f"{figure(room.young)}, at most {figure(room.tubs)} at once{tubs}"
-    return f"{' '.join(told)} Hatchlings expected: {young}."
-
-
-def _chances(room: Room) -> str:
-    """Say how sure the boxes are, and one fewer than are counted."""
-    told = f"with a chance of at least {min(room.enough or 0.0, SURE):.0%}"
-    if room.with_fewer is None:
-        return told
-    return f"{told} ({math.floor(100 * room.with_fewer)}% with {room.boxes - 1})"
-
-
 def money_parts(parts: Money) -> list[tuple[str, float]]:
     """Return what the objective is made of, as (words, amount); parts of nothing are left out."""
     named = [
@@ -231,12 +202,6 @@ def _for_later(plan: Plan, pair: ForLater) -> str:
     return f"{names}: {told}{lost}."
 
 
-def spend_line(room: Room, currency: str) -> str:
-    """Say what goes out before any young is sold."""
-    limit = "" if room.spend_limit is None else f" of {money(room.spend_limit, currency)} there are"
-    return f"Money out before any young is sold: {estimate(room.spend, currency)}{limit}."
-
-
 def luck_line(luck: Simulation, currency: str) -> str:
     """Say in one sentence how far a season may come out from what is expected."""
     low, middle, high = (
@@ -258,16 +223,6 @@ def worst_line(luck: Simulation, currency: str) -> str:
         f"{luck.seasons:,} simulated seasons of this plan (seed {luck.seed}); young held back "
         "count at what they are worth to you."
     )
-
-
-def over_line(luck: Simulation) -> str:
-    """Say how often room should run short."""
-    told = [
-        f"{use.limit} {what} in {percent(use.over)}"
-        for use, what in ((luck.room.boxes, "boxes"), (luck.room.tubs, "hatchling tubs"))
-        if use.limit is not None and use.over is not None
-    ]
-    return f"Too few in simulated seasons: {', '.join(told)}." if told else ""
 
 
 def offer_line(plan: Plan, offer: Offer) -> str:
@@ -371,10 +326,22 @@ def state_words(plan: Plan, pair: PlannedPair) -> str:
         told.append(f"{counted(clutch.eggs, 'egg')}{slugs}")
     if clutch is not None and clutch.hatched is not None:
         told.append(f"{clutch.hatched} young")
-    if len(pair.sires) > 1:
-        males = [f"{plan.names[sire]} {percent(chance)}" for sire, chance in pair.sires]
+    sires = [(sire, chance) for sire, chance in pair.sires if chance > SURELY_NOT]
+    if len(sires) > 1:
+        males = [f"{plan.names[sire]} {percent(chance)}" for sire, chance in sires]
         told.append(f"sire {' or '.join(males)}")
     return "; ".join(told)
+
+
+def came_line(plan: Plan, pair: PlannedPair) -> str:
+    """Say what hatched and what it comes to, beside the value that counts the odds of looks."""
+    if pair.came is None:
+        return ""
+    looks = "; ".join(f"{count} {look}" for look, count in pair.came.looks)
+    return (
+        f"Hatched: {looks}. They come to {money(pair.came.money, plan.currency)}; the value, what "
+        "you want and all sums of the plan still count the odds of their looks."
+    )
 
 
 def second_line(plan: Plan, pair: PlannedPair) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from brumal.insight.why.outlook import Outlook
 from brumal.planner.plan import Plan, PlannedPair
+from brumal.report.plan.room_words import room_line, spend_line
 from brumal.report.plan.season_words import season_told, task_note, task_title
 from brumal.report.plan.words import (
     BY_WORDS,
@@ -15,8 +16,6 @@ from brumal.report.plan.words import (
     offer_line,
     outcome_words,
     risk_line,
-    room_line,
-    spend_line,
     verdict_line,
 )
 from brumal.report.sheets import (

@@ -6,10 +6,7 @@ from brumal.insight.review.money import MoneyFigure
 from brumal.insight.review.season import ClutchReview, Held, OwnFigure, Review
 from brumal.insight.review.windows import DayFigure, Figure
 from brumal.records.plain_values import sure_money
-from brumal.report.words import counted, estimate, figure, money, percent
-
-SURELY_NOT = 1e-9
-"""A male less likely than this is not named: the young have ruled him out."""
+from brumal.report.words import SURELY_NOT, counted, estimate, figure, money, percent
 
 WHAT = {
     "eggs": "eggs",
