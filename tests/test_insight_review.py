@@ -221,6 +221,15 @@ def test_rows_for_next_year_read_back_as_what_came(tmp_path: Path) -> None:
     assert sum(count for count, _, _ in clutch.young) == 4
 
 
+def test_rows_after_the_day_looked_back_from_are_set_aside(tmp_path: Path) -> None:
+    folder, out = small(tmp_path, EVENTS), tmp_path / "out"
+    text = (folder / "season.yaml").read_text()
+    (folder / "season.yaml").write_text(text.replace("2026-11-15", LATE.isoformat()))
+    assert main(["review", str(folder), "--on", "2027-04-01", "--out", str(out)]) == 0
+    thaw = json.loads((out / "review.json").read_text())["clutches"][0]
+    assert (thaw["laid"], thaw["money"]["came"]) == ("2027-03-20", None)
+
+
 def test_a_clutch_written_in_the_table_is_not_written_again(tmp_path: Path) -> None:
     folder = small(tmp_path, EVENTS)
     row = "dam,sire,laid,eggs,slugs\nF1,M2,2027-03-20,6,1\n"

@@ -77,6 +77,18 @@ def test_a_laying_brings_its_tasks_each_with_its_day() -> None:
     assert ("2027-03-13", "F09", "candle clutch 1") in tasks("2027-03-08")
 
 
+def test_what_she_lost_with_her_eggs_is_no_wasting(tmp_path: Path) -> None:
+    folder = tmp_path / "demo-march"
+    shutil.copytree(MARCH, folder)
+    weights = (folder / "weights.csv").read_text("utf-8")
+    rows = "2027-02-20,2000", "2027-03-04,1300"
+    told = "".join(f"F09,{row},\n" for row in rows)
+    (folder / "weights.csv").write_text(f"{weights.rstrip()}\n{told}", "utf-8")
+    season = library.solve(library.read(folder, date(2027, 3, 8)))
+    assert not any(each.rule == "wasting" for each in season.found.verdicts["F09"])
+    assert not any("no laying" in note for note in season.prepared.rules.series["F09"].notes)
+
+
 def test_an_animal_that_is_ill_comes_before_all_else(tmp_path: Path) -> None:
     folder = tmp_path / "demo-march"
     shutil.copytree(MARCH, folder)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from datetime import date
 
 from brumal import library
 from brumal.commands.common import Exit, add_out, add_season, console, load, write
@@ -28,7 +29,9 @@ def run(args: argparse.Namespace) -> int:
     """Read the season twice, as it is and as it was foreseen, and tell the difference."""
     now = load(args.folder, args.on)
     season = now.records.settings.season
-    before = library.read(args.folder, season.pair_from, now.records.as_of)
+    seen = now.records.as_of or season.pair_from
+    # What ``now`` set aside is set aside here too.
+    before = library.read(args.folder, season.pair_from, max(seen, date.today()))
     found = review(now, before)
     screen = console()
     print_review(found, screen)

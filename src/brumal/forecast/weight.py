@@ -14,6 +14,7 @@ from statistics import median
 from brumal.forecast.trend import Projection, Trend, carry, fit_trend
 from brumal.records.animals import Animal, Clutch, Sex, Weighing
 from brumal.records.folder import SeasonRecords
+from brumal.records.season_facts import SeasonClutch
 
 GRAVID_DAYS = 100
 """A weighing so many days or fewer before a laying weighs eggs or follicles along with her."""
@@ -71,7 +72,7 @@ class WeightSeries:
 
 
 def weight_series(
-    animal: Animal, weighings: Iterable[Weighing], clutches: Iterable[Clutch] = ()
+    animal: Animal, weighings: Iterable[Weighing], clutches: Iterable[Clutch | SeasonClutch] = ()
 ) -> WeightSeries:
     """Read one animal's weighings (grams); ``weighings`` and ``clutches`` are hers alone.
 
@@ -107,7 +108,7 @@ def weight_series(
     )
 
 
-def layings(animal: Animal, clutches: Iterable[Clutch]) -> tuple[date, ...]:
+def layings(animal: Animal, clutches: Iterable[Clutch | SeasonClutch]) -> tuple[date, ...]:
     """Return the days on which she laid, earliest first, from her clutches and ``last_laid``."""
     days = {clutch.laid for clutch in clutches if clutch.laid is not None and clutch.eggs != 0}
     if animal.last_laid is not None:
@@ -153,13 +154,17 @@ def as_weighed_by(animal: Animal, day: date) -> Animal:
 
 
 def all_series(records: SeasonRecords, until: date | None = None) -> dict[str, WeightSeries]:
-    """Return the weight series of every animal, by id, of weighings ``until`` a day."""
+    """Return the weight series of every animal, by id, of weighings ``until`` a day.
+
+    A weight is read by every laying, those of this season among them.
+    """
     weighings: dict[str, list[Weighing]] = defaultdict(list)
     for weighing in records.weighings:
         if until is None or weighing.date <= until:
             weighings[weighing.animal].append(weighing)
-    clutches: dict[str, list[Clutch]] = defaultdict(list)
-    for clutch in records.clutches:
+    laid: list[Clutch | SeasonClutch] = [*records.clutches, *records.this_season]
+    clutches: dict[str, list[Clutch | SeasonClutch]] = defaultdict(list)
+    for clutch in laid:
         clutches[clutch.dam].append(clutch)
     return {
         animal.id: weight_series(

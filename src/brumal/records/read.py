@@ -39,7 +39,7 @@ def read_season(
 ) -> tuple[SeasonRecords | None, tuple[Fault, ...]]:
     """Read a season folder as seen ``on`` a day: without one ``season.as_of``, else today.
 
-    ``today`` is the real day (without one that of the clock, or ``season.as_of`` if it is later):
+    ``today`` is the real day (without one that of the clock), or ``season.as_of`` if it is later:
     rows between the two days are set aside, later ones are faults.
 
     Returns the records, ``None`` where an error makes them meaningless, and every fault found:
@@ -131,7 +131,7 @@ class _Reading:
     def seen(self) -> Seen:
         """Return the day the season is seen from, and the real day."""
         stated = self.season.as_of if self.season is not None else None
-        today = self.today or max(date.today(), stated or date.min)
+        today = max(self.today or date.today(), stated or date.min)
         return Seen(as_of=self.on or stated or today, today=today)
 
     def table(self, shape: TableShape) -> Table | None:

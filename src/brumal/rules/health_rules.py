@@ -172,9 +172,9 @@ def _wanting(event: Event) -> str:
 def _judge_wasting(animal: Animal, context: RuleContext) -> Finding | None:
     cleared = clearance(animal, WASTING, context)
     series = context.series[animal.id]
-    loss = steepest_loss(series, context.layings[animal.id], after=cleared)
+    loss = steepest_loss(series, context.laid(animal.id), after=cleared)
     if loss is None:
-        before = steepest_loss(series, context.layings[animal.id]) if cleared else None
+        before = steepest_loss(series, context.laid(animal.id)) if cleared else None
         if before is None:
             return None
         return Finding(

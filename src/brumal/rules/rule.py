@@ -31,16 +31,16 @@ class RuleContext:
 
     That is the first day of pairing, or the day the season is seen from where that is later.
 
-    ``layings`` holds each animal's days of laying, earliest first; ``troubles`` her clutches with
-    trouble at laying; ``clutches`` all of hers, the earliest first; ``ledgers`` the seasons of each
-    female of the collection; ``proven`` the females known to have laid; ``exceptions`` the keeper's
-    written reasons for pairs above the cap on F. ``events`` holds what happened to each animal,
-    earliest first; ``own_risks`` the welfare notes that it may fall under itself, ``clean_lines``
-    the animals whose parents leave no room for one. ``newcomers`` come from outside (on loan, on
-    offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since`` and ``alive_since``
-    are the first days on which an animal is on record in this collection, and anywhere. ``undated``
-    are females with a clutch whose day is not recorded. ``seen`` is the day of the season's view,
-    ``state`` how far every animal has come in it.
+    ``layings`` holds each animal's days of laying before this season, earliest first; ``troubles``
+    her clutches with trouble at laying; ``clutches`` all of hers, the earliest first; ``ledgers``
+    the seasons of each female of the collection; ``proven`` the females known to have laid;
+    ``exceptions`` the keeper's written reasons for pairs above the cap on F. ``events`` holds what
+    happened to each animal, earliest first; ``own_risks`` the welfare notes that it may fall under
+    itself, ``clean_lines`` the animals whose parents leave no room for one. ``newcomers`` come from
+    outside (on loan, on offer, brought in by a what-if), ``home_bred`` hatched here; ``here_since``
+    and ``alive_since`` are the first days on which an animal is on record in this collection, and
+    anywhere. ``undated`` are females with a clutch whose day is not recorded. ``seen`` is the day
+    of the season's view, ``state`` how far every animal has come in it.
     ``ahead`` holds the days after ``on`` from which something dated ahead acts on an animal, by a
     what-if; ``reweighed`` the weights (day, series) of those weighed ahead, earliest first.
     """
@@ -90,6 +90,13 @@ class RuleContext:
         """Return what happened to an animal up to the last day of what is known."""
         until = self.known_until
         return tuple(event for event in self.events.get(animal, ()) if event.date <= until)
+
+    def laid(self, animal: str) -> tuple[date, ...]:
+        """Return her days of laying with this season's, by which weights are read."""
+        her = self.state.females.get(animal)
+        clutch = her.clutch if her else None
+        own = self.layings[animal]
+        return own if clutch is None or clutch.laid is None else (*own, clutch.laid)
 
     @property
     def limits(self) -> RuleLimits:

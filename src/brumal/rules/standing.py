@@ -51,13 +51,13 @@ def stand(animal: Animal, limit_g: float, context: RuleContext) -> WeightCheck:
     if series.last is None:
         return _unweighed(animal, f"{called(animal)} has no weighing on record", limit_g)
     if series.laid_since:
-        laid = context.layings[animal.id][-1]
+        laid = context.laid(animal.id)[-1]
         says = (
             f"{called(animal)} has not been weighed since {pronoun(animal).subject} laid on {laid}"
         )
         return _unweighed(animal, says, limit_g)
-    if series.last.on is None and context.layings[animal.id]:
-        laid = context.layings[animal.id][-1]
+    if series.last.on is None and context.laid(animal.id):
+        laid = context.laid(animal.id)[-1]
         says = (
             f"The weight of {called(animal)} has no day, so whether it is from before the laying "
             f"of {laid} is not known"

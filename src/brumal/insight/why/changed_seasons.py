@@ -21,8 +21,9 @@ from brumal.planner.problem import Problem
 from brumal.planner.season import SolvedSeason, problem_of
 from brumal.planner.season_routes import SeasonRoute
 from brumal.planner.visiting import Visiting
-from brumal.records.animals import Animal, Weighing
+from brumal.records.animals import Animal, Clutch, Weighing
 from brumal.records.folder import SeasonRecords
+from brumal.records.season_facts import SeasonClutch
 from brumal.records.settings import Settings
 from brumal.rules.males import male_limit
 from brumal.rules.rule import RuleContext
@@ -149,10 +150,11 @@ def _same_meetings(season: SolvedSeason, start: Start, rules: RuleContext) -> bo
 
 def _series(records: SeasonRecords, animal: Animal) -> WeightSeries:
     """Return one animal's weights as they are read."""
+    clutches: list[Clutch | SeasonClutch] = [*records.clutches, *records.this_season]
     return weight_series(
         animal,
         [each for each in records.weighings if each.animal == animal.id],
-        [each for each in records.clutches if each.dam == animal.id],
+        [each for each in clutches if each.dam == animal.id],
     )
 
 
