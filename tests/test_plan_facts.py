@@ -120,6 +120,8 @@ def test_facts_stand_whatever_the_limits_say(tmp_path: Path) -> None:
     """M1 serves one female at most and there are no boxes: what is made stands all the same."""
     rows = "".join(f"2026-12-{day:02},{dam},visit,M1,,,\n" for day, dam in ((3, "F1"), (9, "F2")))
     season, plan = solved(tmp_path, rows, "2026-12-15", **{"boxes: 3": "boxes: 0"})
+    assert plan.room.over
+    assert "and you have 0. Agree beforehand where a clutch goes" in plan.cautions[0].text
     assert {(pair.dam, pair.sire) for pair in plan.pairs} == {("F1", "M1"), ("F2", "M1")}
     assert season.solution.objective is not None
 

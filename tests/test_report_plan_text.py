@@ -104,10 +104,12 @@ def test_weeks_and_bad_seasons_in_words() -> None:
     assert room_line(dated) == (
         "Boxes, so that no week lacks one with a chance of 90%: 9 of 12. In the fullest week, that "
         "of 2027-05-24, 6.8 are in use on average, 8 or fewer in nine seasons of ten. By its own "
-        "females' dates the plan lacks none with a chance of at least 93% (83% with 8). Agree "
-        "beforehand where a clutch goes that finds no box free: eggs do not wait. Hatchlings "
-        "expected: 50.25, at most 38.1 at once for 60 tubs."
+        "females' dates the plan lacks none with a chance of at least 93% with your 12 boxes, 83% "
+        "with 8. Agree beforehand where a clutch goes that finds no box free: eggs do not wait. "
+        "Hatchlings expected: 50.25, at most 38.1 at once for 60 tubs."
     )
+    over = replace(dated, boxes_limit=5, enough=0.0912, with_fewer=None, with_counted=0.9999)
+    assert "with a chance of at least 9% with your 5 boxes, 99% with 9. Hatch" in room_line(over)
     bad = BadSeasons(weight=0.5, share=0.1, seasons=1000, expected=900.0, mean=500.0)
     assert risk_line(planned()) == ""
     careful = replace(planned(), bad_seasons=bad, objective=700.0, bound=700.0, gap=0.0)

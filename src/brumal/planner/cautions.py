@@ -8,9 +8,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from brumal.forecast.weight import monthly_loss
 from brumal.genetics.welfare import animal_welfare
 from brumal.pipeline import Prepared
+from brumal.planner.limits.limit import counted
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
-from brumal.planner.plan import PlanCaution, Unready
+from brumal.planner.plan import PlanCaution, Room, Unready
 from brumal.records.animals import Sex
 from brumal.records.price_settings import Values
 from brumal.rules.cautions import by_rank, shared_cautions, shared_words
@@ -77,6 +78,17 @@ def plan_cautions(
         for group in shared_cautions(verdicts.values())
     ]
     return tuple(sorted(told, key=lambda each: (each.rank, each.animals, each.text)))
+
+
+def room_caution(room: Room) -> Iterator[PlanCaution]:
+    """Tell that the pairs that stand count for more boxes than there are."""
+    if room.over:
+        needed = counted(room.boxes, "incubator box", "incubator boxes")
+        text = (
+            f"The pairs that stand count for {needed}, and you have {room.boxes_limit}. Agree "
+            "beforehand where a clutch goes that finds no box: eggs do not wait."
+        )
+        yield PlanCaution(rank=Rank.HARM, animals=(), text=text, own=())
 
 
 def _unshared(

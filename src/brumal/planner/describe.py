@@ -15,7 +15,7 @@ from brumal import __version__
 from brumal.forecast.occupancy import enough_boxes
 from brumal.pipeline import Prepared
 from brumal.planner.came import came_of
-from brumal.planner.cautions import pair_cautions, plan_cautions, unready
+from brumal.planner.cautions import pair_cautions, plan_cautions, room_caution, unready
 from brumal.planner.locks import lock_of
 from brumal.planner.offers import keeping
 from brumal.planner.pairs.candidate import Candidate
@@ -71,7 +71,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
     pairs = [problem.candidates[index] for index in chosen]
     telling = looks.telling(prepared)
     told = looks.of_many(prepared, telling.sheets, [found.clutches[pair.pair] for pair in pairs])
-    line = next_in_line(season, left_out(season))
+    room, line = _room(season), next_in_line(season, left_out(season))
     second = second_choices(season)
     return Plan(
         season=settings.season.name,
@@ -96,7 +96,7 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
         routes=tuple(planned_route(each, [pair.pair for pair in pairs]) for each in season.routes),
         money=_money(prepared, problem, found.pricing.terms, chosen),
         bad_seasons=_bad_seasons(problem, chosen) if solved else None,
-        room=_room(season),
+        room=room,
         by_calendar=by_calendar(season),
         line=line,
         stand_ins=stand_ins(season),
@@ -110,7 +110,10 @@ def plan_of(season: SolvedSeason, looks: Looks | None = None) -> Plan:
             *kin_notes(season),
             *visit_notes(season, second),
         ),
-        cautions=plan_cautions(prepared, found, [pair.pair for pair in pairs]),
+        cautions=(
+            *room_caution(room),
+            *plan_cautions(prepared, found, [pair.pair for pair in pairs]),
+        ),
         unready=None if pairs else unready(prepared, found),
     )
 
@@ -249,13 +252,17 @@ def _room(season: SolvedSeason) -> Room:
     settings = season.prepared.records.settings
     expected = season.laid_out.expected
     fullest = max(season.weeks, key=lambda week: week.boxes.mean, default=None)
-    used, enough, fewer = problem.boxes_used(chosen), None, None
+    used, enough, fewer, counted = problem.boxes_used(chosen), None, None, None
     if problem.boxes is not None and problem.sure < 1:
         enough = enough_boxes(expected, settings.box, problem.boxes)
-        fewer = enough_boxes(expected, settings.box, used - 1) if used else None
+        if used > problem.boxes:
+            counted = enough_boxes(expected, settings.box, used)
+        elif used:
+            fewer = enough_boxes(expected, settings.box, used - 1)
     return Room(
         enough=enough,
         with_fewer=fewer,
+        with_counted=counted,
         fullest=fullest.monday if fullest else None,
         in_fullest=fullest.boxes.mean if fullest else 0.0,
         high_in_fullest=fullest.boxes.high if fullest else 0,

@@ -284,9 +284,11 @@ class Room:
 
     ``young`` is expected in all; ``tubs`` are those that count against the limit. ``weekly`` is the
     chance asked for that no week lacks a box (``None``: all clutches count as being in at once);
-    ``enough`` is that of this plan, or less than it, ``with_fewer`` the same with one box fewer
-    than it counts. ``fullest`` is the Monday of the week with the most boxes in use, ``in_fullest``
-    on average and ``high_in_fullest`` or fewer in nine seasons of ten.
+    ``enough`` is that of this plan with ``boxes_limit`` boxes, or less than it. ``with_fewer`` is
+    the same with one box fewer than it counts; where facts count more than there are, it is
+    ``None`` and ``with_counted`` the same with as many as it counts. ``fullest`` is the Monday of
+    the week with the most boxes in use, ``in_fullest`` on average and ``high_in_fullest`` or fewer
+    in nine seasons of ten.
     """
 
     boxes: int
@@ -299,9 +301,15 @@ class Room:
     fullest: date | None = None
     in_fullest: float = 0.0
     with_fewer: float | None = None
+    with_counted: float | None = None
     high_in_fullest: int = 0
     spend: float = 0.0
     spend_limit: float | None = None
+
+    @property
+    def over(self) -> bool:
+        """Say whether the pairs that stand count for more boxes than there are."""
+        return self.boxes_limit is not None and self.boxes > self.boxes_limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -195,6 +195,7 @@ def _room(room: Room) -> dict[str, object]:
         "weekly": room.weekly,
         "enough": _rounded(room.enough),
         "with_fewer": _rounded(room.with_fewer),
+        "with_counted": _rounded(room.with_counted),
         "fullest": str(room.fullest) if room.fullest else None,
         "spend": round(room.spend, 6),
         "spend_limit": room.spend_limit,

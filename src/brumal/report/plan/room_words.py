@@ -6,10 +6,11 @@ import math
 
 from brumal.insight.simulate.seasons import Simulation
 from brumal.planner.plan import Room
-from brumal.report.words import estimate, figure, money, percent
+from brumal.report.words import counted, estimate, figure, money, percent
 
 SURE = 0.99
 """No estimate is told as surer than this."""
+ROUNDING = 1e-9
 
 
 def room_line(room: Room) -> str:
@@ -29,6 +30,7 @@ def room_line(room: Room) -> str:
         )
     if room.enough is not None:
         told.append(f"By its own females' dates the plan lacks none {_chances(room)}.")
+    if room.enough is not None and not room.over:
         told.append(
             "Agree beforehand where a clutch goes that finds no box free: eggs do not wait."
         )
@@ -37,11 +39,19 @@ def room_line(room: Room) -> str:
 
 
 def _chances(room: Room) -> str:
-    """Say how sure the boxes are, and one fewer than are counted."""
-    told = f"with a chance of at least {min(room.enough or 0.0, SURE):.0%}"
-    if room.with_fewer is None:
-        return told
-    return f"{told} ({math.floor(100 * room.with_fewer)}% with {room.boxes - 1})"
+    """Say how sure the keeper's boxes are, and as many as are counted or one fewer."""
+    yours = counted(room.boxes_limit or 0, "box", "boxes")
+    told = f"with a chance of at least {_sure(room.enough or 0.0)} with your {yours}"
+    if room.with_counted is not None:
+        return f"{told}, {_sure(room.with_counted)} with {room.boxes}"
+    if room.with_fewer is not None:
+        return f"{told}, {_sure(room.with_fewer)} with {room.boxes - 1}"
+    return told
+
+
+def _sure(chance: float) -> str:
+    """Write a chance that is at least so much: rounded down, and never as certain."""
+    return f"{math.floor(100 * min(chance, SURE) + ROUNDING)}%"
 
 
 def spend_line(room: Room, currency: str) -> str:
