@@ -34,6 +34,7 @@ from brumal.records.animals import Animal
 from brumal.records.faults import Fault, InputError, Where, is_error
 from brumal.records.folder import SeasonRecords
 from brumal.records.read import errors_first, read_season, readable_part
+from brumal.records.season_state import UNKNOWN_SIRE
 from brumal.records.settings import Costs, Values
 from brumal.rules.own_risks import clean_lines, event_name_faults, fertile_shares, own_risks
 from brumal.rules.rule import RuleContext
@@ -189,6 +190,7 @@ def prepare_records(
     found += [_genetic_fault(records, finding) for finding in inferred.findings]
     _stop_on_errors(found)
     ids = [animal.id for animal in records.collection]
+    ids += [UNKNOWN_SIRE.id] if records.has_unknown_sire else []
     same_kin = (
         known is not None
         and known.records.settings.kin == records.settings.kin

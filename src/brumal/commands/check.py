@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         return Exit.FAULTS
     records = prepared.records
     read = [
-        counted(len(records.animals), "animal"),
+        counted(len(records.known), "animal"),
         counted(len(records.weighings), "weighing"),
         counted(len(records.clutches), "clutch", "clutches"),
         counted(len(records.what_if), "what-if"),

@@ -67,11 +67,12 @@ def _run_pair(args: argparse.Namespace, prepared: Prepared) -> None:
 
 
 def _run_collection(args: argparse.Namespace, prepared: Prepared) -> None:
-    summary = summarise(prepared.pedigree, prepared.kinship)
-    ordered = prepared.kinship.only(line_order(prepared.kinship))
+    kinship = prepared.kinship.only(animal.id for animal in prepared.records.collection)
+    summary = summarise(prepared.pedigree, kinship)
+    ordered = kinship.only(line_order(kinship))
     names = {name: prepared.pedigree.label(name) for name in prepared.pedigree.ids}
     told = Told(prepared.records.settings.season.name, prepared.records.as_of)
-    outside = len(prepared.records.animals) - len(prepared.kinship.ids)
+    outside = len(prepared.records.known) - len(kinship.ids)
     screen = console()
     print_collection(summary, names, told, outside, screen)
     screen.print()

@@ -14,11 +14,17 @@ from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.planner.plan import PlanCaution, Room, Unready
 from brumal.records.animals import Sex
 from brumal.records.price_settings import Values
+from brumal.records.season_state import UNKNOWN_SIRE
 from brumal.rules.cautions import by_rank, shared_cautions, shared_words
 from brumal.rules.readiness import ready_day
 from brumal.rules.verdict import Rank, RuleVerdict
 
 NEAREST = 3
+SIRE_NOT_KNOWN = (
+    "No meeting of hers is on record, so the sire is not known. Her young count by what she gives "
+    "them and by what is written of them, no more. Enter her visits, or the sire in locks.sires "
+    "or the clutches table."
+)
 WEIGH_WEEKLY = "Weigh every week, and have a vet look for the cause if it goes on falling."
 
 
@@ -27,6 +33,8 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
 
     What holds back further visits of a pair that is made already comes before all others.
     """
+    if pair[1] == UNKNOWN_SIRE.id:
+        return (SIRE_NOT_KNOWN,)
     if found.settled(pair[0]):
         return ()
     own, first = _to_look_at(prepared, found, pair), found.held(pair)

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from brumal.records.animals import GONE, Animal, Clutch, Event, Weighing
 from brumal.records.season_facts import SeasonClutch
-from brumal.records.season_state import SeasonState
+from brumal.records.season_state import UNKNOWN_SIRE, SeasonState
 from brumal.records.settings import Settings
 
 
@@ -68,11 +68,21 @@ class SeasonRecords:
             if females[pair[0]].events or females[pair[0]].clutch is not None
         )
 
+    @property
+    def has_unknown_sire(self) -> bool:
+        """Say whether a clutch on record has a sire that nothing is known of."""
+        return len(self.known) < len(self.animals)
+
+    @cached_property
+    def known(self) -> tuple[Animal, ...]:
+        """Return the animals of the tables, without the stand-in for an unknown sire."""
+        return tuple(animal for animal in self.animals if animal.id != UNKNOWN_SIRE.id)
+
     @cached_property
     def collection(self) -> tuple[Animal, ...]:
         """Return the animals of the collection: those still in it, and any already paired."""
         paired = {animal for pair in self.already_paired for animal in pair}
         paired |= {sire.id for her in self.state.females.values() for sire in her.sires}
         return tuple(
-            animal for animal in self.animals if animal.status not in GONE or animal.id in paired
+            animal for animal in self.known if animal.status not in GONE or animal.id in paired
         )

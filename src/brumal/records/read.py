@@ -22,7 +22,7 @@ from brumal.records.folder import SeasonRecords
 from brumal.records.one_day import with_exact_days
 from brumal.records.season_facts import part_season
 from brumal.records.season_file import LOCKS, SEASON, part_of, settings_from_mapping
-from brumal.records.season_state import season_state
+from brumal.records.season_state import season_state, with_unknown_sire
 from brumal.records.setting_checks import check_locks
 from brumal.records.settings import Locks, SeasonDates, Settings
 from brumal.records.tables import Table, TableShape, read_table
@@ -87,7 +87,7 @@ def _records(reading: _Reading, settings: Settings) -> SeasonRecords:
     parted = part_season(animals, reading.clutches, reading.events, pair_from)
     state = season_state(animals, reading.events, parted.this_season, settings.locks, pair_from)
     return SeasonRecords(
-        animals=parted.animals,
+        animals=with_unknown_sire(parted.animals, state),
         events=reading.events,
         as_of=reading.seen.as_of,
         settings=settings,

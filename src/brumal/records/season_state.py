@@ -16,6 +16,15 @@ _K = EventKind
 MATINGS = (_K.VISIT, _K.LOCK)
 
 
+UNKNOWN_SIRE = Animal(
+    id="sire not known",
+    sex=Sex.MALE,
+    status=Status.OUTSIDE,
+    blank=frozenset({"morph"}),
+)
+"""Stands for the sire of a clutch on record whose dam has no meeting on record."""
+
+
 class Stage(StrEnum):
     """How far a female has come this season; ``OUT`` has died or was sold before she laid."""
 
@@ -170,6 +179,13 @@ def season_state(
     return SeasonState(females=females, males=males)
 
 
+def with_unknown_sire(animals: Sequence[Animal], state: SeasonState) -> tuple[Animal, ...]:
+    """Return the animals, with the stand-in for an unknown sire just where a clutch needs him."""
+    known = tuple(animal for animal in animals if animal.id != UNKNOWN_SIRE.id)
+    sires = {sire.id for her in state.females.values() for sire in her.sires}
+    return (*known, UNKNOWN_SIRE) if UNKNOWN_SIRE.id in sires else known
+
+
 def _female(
     dam: str,
     cycle: Cycle,
@@ -186,6 +202,8 @@ def _female(
     if dam in gone and clutch is None:
         stage = Stage.OUT
     sires = _sires(dam, cycle, clutch, paired, locks)
+    if clutch is not None and not sires:
+        sires = (SireChance(id=UNKNOWN_SIRE.id, chance=1.0),)
     return FemaleState(
         animal=dam,
         stage=stage,

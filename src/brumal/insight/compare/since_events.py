@@ -9,7 +9,7 @@ from typing import TypeVar
 from brumal.records.animals import Event
 from brumal.records.folder import SeasonRecords
 from brumal.records.overlay_tree import Change
-from brumal.records.season_state import season_state
+from brumal.records.season_state import season_state, with_unknown_sire
 
 T = TypeVar("T")
 SHOWN = 3
@@ -57,14 +57,15 @@ def _back(old: SeasonRecords, animals: Collection[str]) -> Callable[[SeasonRecor
         events = _mixed(records.events, old.events, lambda each: each.animal in animals)
         laid = _mixed(records.this_season, old.this_season, lambda each: each.dam in animals)
         season = records.settings.season
+        state = season_state(herd, events, laid, records.settings.locks, season.pair_from)
         return replace(
             records,
-            animals=herd,
+            animals=with_unknown_sire(herd, state),
             events=events,
             weighings=_mixed(records.weighings, old.weighings, lambda each: each.animal in animals),
             clutches=_mixed(records.clutches, old.clutches, lambda each: each.dam in animals),
             this_season=laid,
-            state=season_state(herd, events, laid, records.settings.locks, season.pair_from),
+            state=state,
         )
 
     return back

@@ -23,6 +23,7 @@ from brumal.records.last_plan import LastPlan
 from brumal.records.overlay import WANTED
 from brumal.records.overlay_animals import row_changes
 from brumal.records.overlay_tree import Change, put_back, settings_changes
+from brumal.records.season_state import with_unknown_sire
 from brumal.records.yaml_text import Path
 
 TABLES = ("animals", "weights", "clutches", "genes")
@@ -261,8 +262,8 @@ def _without(id: str) -> Callable[[SeasonRecords], SeasonRecords]:
 
 
 def _animal_inputs(today: SeasonRecords, old: SeasonRecords) -> Iterator[_Input]:
-    before = {animal.id: animal for animal in old.animals}
-    now = {animal.id: animal for animal in today.animals}
+    before = {animal.id: animal for animal in old.known}
+    now = {animal.id: animal for animal in today.known}
     for id, animal in now.items():
         if id not in before:
             change = Change(where=f"animals.{id}", old="not there", new=_called(animal))
@@ -291,7 +292,7 @@ def _row_back(animal: Animal) -> Callable[[SeasonRecords], SeasonRecords]:
 
 
 def _with_animals(records: SeasonRecords, animals: Iterable[Animal]) -> SeasonRecords:
-    return replace(records, animals=tuple(animals))
+    return replace(records, animals=with_unknown_sire(tuple(animals), records.state))
 
 
 def _weight_inputs(today: SeasonRecords, old: SeasonRecords) -> Iterator[_Input]:

@@ -199,7 +199,7 @@ class _Writer:
                 continue
             chosen = [
                 animal
-                for animal in self.records.animals
+                for animal in self.records.known
                 if _is_so(animal, group.where)
                 and (line is None or line <= self.genes(animal.morph))
             ]

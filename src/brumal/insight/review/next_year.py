@@ -11,6 +11,7 @@ from brumal.records.animals import Animal, Sex, Status
 from brumal.records.folder import SeasonRecords
 from brumal.records.plain_values import plain_number
 from brumal.records.season_facts import SeasonClutch
+from brumal.records.season_state import UNKNOWN_SIRE
 
 Rows = tuple[dict[str, str], ...]
 _CELLS = [each.name for each in fields(Animal) if each.name not in ("row", "blank", "hatched_from")]
@@ -33,6 +34,7 @@ def next_year(records: SeasonRecords, review: Review) -> NextYear:
     """
     sires = {each.dam: each.sires for each in review.clutches}
     sure = {dam: odds[0][0] for dam, odds in sires.items() if len(odds) == 1 or odds[0][1] == 1.0}
+    sure = {dam: sire for dam, sire in sure.items() if sire != UNKNOWN_SIRE.id}
     laid = [each for each in records.this_season if each.row == 0]
     failed = [each.dam for each in review.clutches if each.went is False]
     return NextYear(
@@ -66,7 +68,7 @@ def _changed(records: SeasonRecords) -> Iterator[dict[str, str]]:
     laid = {each.dam: each.laid for each in records.this_season if each.laid is not None}
     gone = {event.animal for event in records.events if str(event.kind) in (*Status,)}
     came = {event.animal for event in records.events if event.kind == "arrived"}
-    for animal in records.animals:
+    for animal in records.known:
         if animal.id in laid or animal.id in gone or animal.id in came:
             yield _cells(replace(animal, last_laid=laid.get(animal.id, animal.last_laid)))
 

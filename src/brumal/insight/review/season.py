@@ -16,7 +16,7 @@ from brumal.forecast.clutch import ClutchForecast, ClutchForecasts, Floats, fore
 from brumal.forecast.distributions import lognormal_counts, mean_count
 from brumal.insight.review.money import MoneyFigure, drawn_money, money_figure
 from brumal.insight.review.windows import DayFigure, Figure, Part, counts_of, days_of, forecast_of
-from brumal.pipeline import Prepared
+from brumal.pipeline import Prepared, prepare_records
 from brumal.planner.came import LookCame, looks_came, money_came, money_of
 from brumal.planner.pairs.looks import outcomes_of_many
 from brumal.planner.pairs.pricing import telling_prices
@@ -24,7 +24,7 @@ from brumal.planner.visiting import Visiting
 from brumal.records.animal_table import MOST_EGGS
 from brumal.records.animals import Clutch
 from brumal.records.season_facts import SeasonClutch
-from brumal.records.season_state import MAY_MEET, FemaleState, Stage
+from brumal.records.season_state import MAY_MEET, FemaleState, Stage, with_unknown_sire
 
 OVER = timedelta(days=120)
 """So long after the last day of pairing a female that shows nothing has not gone (common practice,
@@ -101,6 +101,9 @@ class Review:
 
 def review(now: Prepared, before: Prepared) -> Review:
     """Look back on a season: ``now`` with all that happened, ``before`` as it was foreseen."""
+    if now.records.has_unknown_sire and not before.records.has_unknown_sire:
+        animals = with_unknown_sire(before.records.animals, now.records.state)
+        before = prepare_records(replace(before.records, animals=animals), like=before)
     parts = parts_of(now, before)
     drawn, visiting = drawn_money(before, parts), Visiting.of(before)
     clutches = tuple(

@@ -13,6 +13,7 @@ from brumal.planner.pairs.candidate import Candidate, Pair
 from brumal.planner.pairs.pricing import Made, Pricing, pricing_of
 from brumal.planner.visiting import Visiting
 from brumal.records.animals import Animal, Sex
+from brumal.records.season_state import UNKNOWN_SIRE
 from brumal.rules.on_record import first_visit
 from brumal.rules.pair_rules import WELFARE
 from brumal.rules.rule import PairFigures
@@ -92,6 +93,8 @@ def find_candidates(prepared: Prepared, like: Candidates | None = None) -> Candi
     """
     own = prepared.records.collection
     verdicts = {animal.id: prepared.starts[animal.id].verdicts for animal in own}
+    if prepared.records.has_unknown_sire:
+        verdicts[UNKNOWN_SIRE.id] = ()
     open_pairs, barred = _meetings(prepared, own)
     starts = {(dam.id, sire.id): _pair_start(prepared, dam.id, sire.id) for dam, sire in open_pairs}
     clutches = _clutches(prepared, open_pairs, starts, like)
