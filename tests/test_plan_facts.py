@@ -255,3 +255,18 @@ def test_a_hatched_clutch_names_its_sire_and_what_it_came_to(tmp_path: Path) -> 
     assert pair.came.money == pytest.approx(back.clutches[0].money.came)
     assert "Hatched: 1 Mojave Clown; 2 Clown. They come to" in came_line(plan, pair)
     assert " or " not in state_words(plan, pair)
+
+
+def test_an_ill_female_is_counted_by_the_visits_she_has_had(tmp_path: Path) -> None:
+    """No male goes to her until she is well: one chance of laying, told with the cause."""
+    rows, free = VISIT + "2026-12-07,F1,ill,,,,\n", {"goes: 0.8, ": ""}
+    season, plan = solved(tmp_path, rows, "2026-12-08", **free)
+    hers = ("F1", "M2")
+    by_visits = season.laid_out.clutches[hers].goes
+    assert season.found.clutches[hers].goes == pytest.approx(by_visits)
+    mine = next(pair for pair in plan.pairs if pair.dam == "F1")
+    assert mine.goes == pytest.approx(by_visits)
+    assert by_visits < 0.3
+    assert "was ill on 2026-12-07" in mine.cautions[0]
+    assert mine.cautions[0].endswith(f"she lays with a chance of {by_visits:.0%}.")
+    assert not [note for note in plan.notes if "Too few visits of" in note and "F1" in note]

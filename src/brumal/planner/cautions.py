@@ -41,14 +41,20 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
     told = [(each.rank, each.text) for each in own if not each.shared and each not in first]
     told += [(Rank.HARM, text) for animal in pair for text in _own_disorders(prepared, animal)]
     ordered = sorted(told, key=lambda each: each[0])
-    held = [_held(verdict) for verdict in first]
+    goes = found.clutches[pair].goes
+    held = [_held(verdict, goes if at == 0 else None) for at, verdict in enumerate(first)]
     return tuple(dict.fromkeys((*held, *(text for _, text in ordered))))
 
 
-def _held(verdict: RuleVerdict) -> str:
-    """Say what comes first before a pair that is made already meets again."""
+def _held(verdict: RuleVerdict, goes: float | None) -> str:
+    """Say what comes first before a pair that is made already meets again, and her chance to lay.
+
+    The chance is told once, and is that without any further visit.
+    """
     why = " ".join(filter(None, (verdict.text, verdict.remedy)))
-    return f"No further visit of this pair is planned. First: {why}"
+    lays = f" With no more than she has had, she lays with a chance of {goes:.0%}."
+    told = f"No further visit of this pair is planned. First: {why}"
+    return told if goes is None else told + lays
 
 
 def plan_cautions(

@@ -111,6 +111,11 @@ class Visiting:
             )
         return self._served[dam, first]
 
+    def served_so_far(self, dam: str) -> Served:
+        """Return what the visits serve that a female has had."""
+        visits = self.prepared.records.settings.visits
+        return these_visits(self.ovulation(dam), self.made(dam), visits)
+
     def goes(self, pair: Pair, start: PairStart, served: Served | None = None) -> float:
         """Return the chance that the female goes with ordinary visits, or with those ``served``."""
         her = self.her(pair[0])
@@ -121,9 +126,15 @@ class Visiting:
         share = (served or self.ordinary(pair[0], start.day)).share
         return self.cycling(pair[0])[0] * share * start.chance
 
-    def clutch(self, dam: Animal, sire: Animal, start: PairStart) -> ClutchForecast:
-        """Return the forecast of a pair with ordinary visits, or of the clutch that was laid."""
-        forecast = clutch_for(self.forecasts, dam, sire, self.goes((dam.id, sire.id), start))
+    def clutch(
+        self, dam: Animal, sire: Animal, start: PairStart, served: Served | None = None
+    ) -> ClutchForecast:
+        """Return the forecast of a pair with ordinary visits, or of the clutch that was laid.
+
+        With ``served`` the visits are those.
+        """
+        goes = self.goes((dam.id, sire.id), start, served)
+        forecast = clutch_for(self.forecasts, dam, sire, goes)
         her = self.her(dam.id)
         return clutch_given(forecast, her.clutch if her else None)
 

@@ -50,18 +50,7 @@ class Candidates:
 
         The pair stands as a fact, whatever the rules say of its animals or of its young.
         """
-        prepared = self.pricing.prepared
-        if pair not in prepared.records.already_paired:
-            return ()
-        verdicts = [
-            verdict
-            for animal in pair
-            for verdict in self.verdicts.get(animal)
-            or judge_animal(prepared.animals[animal], prepared.rules)
-        ]
-        verdicts += [each for each in pair_verdicts(prepared, *pair) if each.rule == WELFARE]
-        verdicts += _asked(prepared, pair)
-        return tuple(verdict for verdict in verdicts if not verdict.passed)
+        return _held(self.pricing.prepared, pair)
 
     def settled(self, dam: str) -> bool:
         """Say whether no visit serves a female any more, whatever else rules say of her."""
@@ -115,6 +104,19 @@ def penalties_of(verdicts: Mapping[str, tuple[RuleVerdict, ...]]) -> dict[str, f
     return {id: sum(verdict.penalty for verdict in found) for id, found in verdicts.items()}
 
 
+def _held(prepared: Prepared, pair: Pair) -> tuple[RuleVerdict, ...]:
+    if pair not in prepared.records.already_paired:
+        return ()
+    verdicts: list[RuleVerdict] = []
+    for animal in pair:
+        start = prepared.starts.get(animal)
+        own = start.verdicts if start else ()
+        verdicts += own or judge_animal(prepared.animals[animal], prepared.rules)
+    verdicts += [each for each in pair_verdicts(prepared, *pair) if each.rule == WELFARE]
+    verdicts += _asked(prepared, pair)
+    return tuple(verdict for verdict in verdicts if not verdict.passed)
+
+
 def _asked(prepared: Prepared, pair: Pair) -> Iterator[RuleVerdict]:
     """Yield what the keeper asked for that goes against further visits of a pair that has met."""
     locks = prepared.records.settings.locks
@@ -142,15 +144,21 @@ def _clutches(
     starts: Mapping[Pair, PairStart],
     like: Candidates | None,
 ) -> dict[Pair, ClutchForecast]:
-    """Return the forecast of each pair, the one made before where its parts are the same."""
+    """Return the forecast of each pair, the one made before where its parts are the same.
+
+    A pair that is made already and gets no further visit has those that were made.
+    """
     forecasts, visiting = prepared.forecasts, Visiting.of(prepared)
     same = same_clutches(like.pricing.prepared.forecasts, forecasts) if like else frozenset()
     found = {}
     for dam, sire in pairs:
         pair = (dam.id, sire.id)
         known = like.clutches.get(pair) if like and dam.id in same else None
-        is_same = known is not None and known.goes == visiting.goes(pair, starts[pair])
-        found[pair] = known if known and is_same else visiting.clutch(dam, sire, starts[pair])
+        served = visiting.served_so_far(dam.id) if _held(prepared, pair) else None
+        is_same = known is not None and known.goes == visiting.goes(pair, starts[pair], served)
+        if known is None or not is_same:
+            known = visiting.clutch(dam, sire, starts[pair], served)
+        found[pair] = known
     return found
 
 
