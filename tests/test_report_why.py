@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
+from brumal import library
 from brumal.cli import main
 from brumal.commands.common import Exit
 from season_outputs import hostile_season
@@ -48,6 +50,27 @@ def test_the_whole_season_is_told_and_written(
     assert "closer kin" in text
     assert (tmp_path / "why.html").exists()
     assert json.loads((tmp_path / "why.json").read_text())
+
+
+def test_young_to_hold_back_never_count_beyond_those_kept(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One Clown is kept for 50 more: a pair brings 50 times its chance of one, however many."""
+    folder = tmp_path / "small"
+    shutil.copytree(SMALL, folder)
+    text = (folder / "season.yaml").read_text()
+    kept = "{morph: Clown, value: 120, keep: {count: 1, extra: 50}}"
+    (folder / "season.yaml").write_text(text.replace("{morph: Clown, value: 120}", kept))
+    season = library.solve(library.read(folder))
+    for pair, place in season.place.items():
+        each = season.problem.candidates[place]
+        weights = season.problem.states_of(each.family_of_count(0))
+        one = 1 - float(weights @ each.counts[0][:, 0]) if 0 in each.counts else 0.0
+        assert season.held_back(pair) == pytest.approx(50 * one)
+        assert season.held_back(pair) <= 50
+    assert any(each.extra > 50 for each in season.problem.candidates)
+    said = told(capsys, "why", str(folder), "F1", "--quick", "--out", str(tmp_path / "out"))
+    assert "more by young to hold back, as long as none is yet" in said
 
 
 def test_quick_solves_nothing_more(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -127,13 +127,13 @@ def _held_out(season: SolvedSeason, limits: Sequence[Limit], female: str) -> str
     own = np.flatnonzero(columns.dam == columns.dams.index(female)).tolist()
     each = columns.worth
     best = max(own, key=lambda place: (each[place], columns.pairs[place][1]))
-    worth, extra = float(each[best]), float(columns.extra[best])
+    worth, extra = float(each[best]), season.held_back(columns.pairs[best])
     text = (
         f"Her best pairing, with {season.label(columns.pairs[best][1])}, would bring "
         f"{sure_money(float(columns.value[best]))} {season.currency}"
     )
     if extra >= 0.005:
-        text += f" (and {sure_money(extra)} more by young to hold back, while none is)"
+        text += f" (and {sure_money(extra)} more by young to hold back, as long as none is yet)"
     if worth <= 0:
         return f"{text}: no more than it costs."
     full = [

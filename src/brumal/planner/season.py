@@ -28,7 +28,7 @@ from brumal.planner.solver.answer import (
 )
 from brumal.planner.solver.solve import solve
 from brumal.planner.visiting import LaidOut, Visiting, lay_out
-from brumal.planner.wishes.surplus import Cut
+from brumal.planner.wishes.surplus import Cut, all_terms
 from brumal.records.animals import Sex
 from brumal.records.season_state import MAY_MEET
 from brumal.rules.body_rules import BREEDING_STATUS
@@ -114,6 +114,18 @@ class SolvedSeason:
     def label(self, animal: str) -> str:
         """Return the name with the id."""
         return self.prepared.label(animal)
+
+    def held_back(self, pair: Pair) -> float:
+        """Return what young to hold back add to an open pair, where no other pair has any.
+
+        Of each wish no more count than are kept.
+        """
+        alone = self.problem.only([self.place[pair]])
+        terms = zip(alone.wish_terms, all_terms(alone), self.found.pricing.terms, strict=True)
+        beyond = sum(
+            wish.cost * laws.surplus(range(1)) for wish, laws, each in terms if each.full_extra
+        )
+        return alone.candidates[0].extra - beyond
 
     def candidates_of(self, dam: str) -> Sequence[Candidate]:
         """Return the open pairs of a female."""

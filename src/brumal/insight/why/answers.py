@@ -50,12 +50,14 @@ class Flips:
 class LeftOut:
     """An animal that could breed and is not used.
 
-    ``best`` is its pair of most worth taken alone. ``with_it`` is the best plan that uses it
+    ``best`` is its pair of most worth taken alone, ``held_back`` what young of it to hold back add
+    while no other pair has any. ``with_it`` is the best plan that uses it
     (``None``: not asked), ``held_by`` what would each by itself bring it in: a limit loosened, in
     words.
     """
 
     best: Candidate
+    held_back: float
     with_it: Counterfactual | None
     held_by: tuple[str, ...] | None
     flips: Flips | None
@@ -68,7 +70,8 @@ class PairWhy:
     ``verdicts`` are the failed rules on either animal and on the pair. For a pair of the plan
     ``otherwise`` is the best plan without it and ``runner_up`` the best one that gives the dam
     another sire; for another one ``otherwise`` is the best plan that makes it. ``opened`` says that
-    this took an exception from the cap on F. ``lock`` is the keeper's own word, where it decides.
+    this took an exception from the cap on F. ``held_back`` is what young of an open pair to hold
+    back add while no other pair has any. ``lock`` is the keeper's own word, where it decides.
     """
 
     dam: str
@@ -81,6 +84,7 @@ class PairWhy:
     runner_up: Counterfactual | None = None
     opened: bool = False
     flips: Flips | None = None
+    held_back: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,6 +188,7 @@ def why_pair(questions: Questions, dam: str, sire: str, quick: bool, flips: bool
         sire=sire,
         chosen=chosen,
         candidate=None if place is None else season.problem.candidates[place],
+        held_back=0.0 if place is None else season.held_back(pair),
         lock=lock or _other_lock(season, pair),
         verdicts=tuple(failed),
         otherwise=otherwise,
@@ -232,13 +237,15 @@ def _left_out(questions: Questions, animal: str, quick: bool, flips: bool) -> Le
     season = questions.season
     own = [each for each in season.problem.candidates if animal in each.pair]
     best = max(own, key=lambda each: (each.worth, each.pair))
+    held = season.held_back(best.pair)
     if quick:
-        return LeftOut(best=best, with_it=None, held_by=None, flips=None)
+        return LeftOut(best=best, held_back=held, with_it=None, held_by=None, flips=None)
     female = animal == best.dam
     asked = questions.with_female(animal) if female else questions.with_male(animal)
     with_it = questions.ask(asked)
     return LeftOut(
         best=best,
+        held_back=held,
         with_it=with_it,
         held_by=_held_by(questions, animal),
         flips=_flips(season, animal if female else None, with_it) if flips else None,

@@ -59,7 +59,7 @@ def left_out_lines(why: AnimalWhy, left: LeftOut, subject: Subject) -> list[str]
     lines = [
         f"{name} could breed, but the plan leaves {her} out.",
         f"{'Her' if why.female else 'His'} best pair, with {mate}, would bring "
-        f"{_by_itself(left.best, subject)}.",
+        f"{_by_itself(left.best, left.held_back, subject)}.",
     ]
     if left.best.worth <= 0:
         lines[-1] = f"{lines[-1][:-1]}: no more than it costs."
@@ -81,18 +81,19 @@ def pair_lines(why: PairWhy, subject: Subject) -> list[str]:
         lines.append(_LOCKS[why.lock].format(dam=dam))
     lines += [_rule(verdict) for verdict in why.verdicts]
     if why.candidate is not None:
-        worth = _by_itself(why.candidate, subject)
+        worth = _by_itself(why.candidate, why.held_back, subject)
         lines.append(f"Nothing bars them; the pair would bring {worth}.")
     if why.otherwise is not None:
         lines.append(_made(why, why.otherwise, subject))
     return lines + flip_lines(why.flips, subject, "The season with this pair")
 
 
-def _by_itself(pair: Candidate, subject: Subject) -> str:
+def _by_itself(pair: Candidate, held_back: float, subject: Subject) -> str:
     """Say what a pair brings as the plan lists it, and what holdbacks add while none is kept."""
     text = f"{estimate(pair.value, subject.currency)} by itself"
-    if pair.extra >= 0.005:
-        text += f", and {estimate(pair.extra, subject.currency)} by young to hold back"
+    if held_back >= _CENT:
+        more = estimate(held_back, subject.currency)
+        text += f", and {more} more by young to hold back, as long as none is yet"
     return text
 
 
@@ -100,7 +101,7 @@ def _chosen(why: PairWhy, subject: Subject) -> list[str]:
     dam, sire = subject.names[why.dam], subject.names[why.sire]
     lines = [f"{dam} is paired with {sire}."]
     if why.candidate is not None:
-        worth = _by_itself(why.candidate, subject)
+        worth = _by_itself(why.candidate, why.held_back, subject)
         lines.append(f"The pair brings {worth}; F is {inbreeding(why.candidate.F)}.")
     if why.lock:
         lines.append(_LOCKS[why.lock].format(dam=dam))
