@@ -15,7 +15,9 @@ from brumal.planner.cautions import SIRE_NOT_KNOWN
 from brumal.planner.describe import plan_of
 from brumal.planner.plan import PlannedPair
 from brumal.records.season_state import UNKNOWN_SIRE
-from season_folders import season_folder
+from brumal.report.plan.words import state_words
+from brumal.rules.table import judge_animal
+from season_folders import ANIMALS, season_folder
 
 HEAD = "date,animal,event,with,count,slugs,morphs\n"
 SEASON = """season: {name: Test, pair_from: 2026-12-01, pair_to: 2027-03-31}
@@ -81,3 +83,26 @@ def test_the_stand_in_is_no_animal_of_the_tables(tmp_path: Path) -> None:
     assert records.has_unknown_sire
     assert len(records.known) == 3
     assert not replace(records, animals=records.known).has_unknown_sire
+
+
+def test_visits_of_a_male_that_was_sold_are_told_while_they_may_serve(tmp_path: Path) -> None:
+    rows = "2026-12-10,F01,visit,M01,,,\n2027-01-12,F01,visit,M01,,,\n2027-01-20,M01,sold,,,,\n"
+    solved = season(tmp_path, rows, "2027-02-06")
+    (her,) = [each for each in plan_of(solved).resting if each.id == "F01"]
+    assert "Sleet (M01), who has left, was with her on 2027-01-12 last" in her.reasons[-1].text
+    assert "may lay by him" in her.reasons[-1].text
+    later = plan_of(season(tmp_path, rows, "2027-03-25")).resting
+    assert not any("who has left" in each.text for one in later for each in one.reasons)
+
+
+def test_a_pair_with_a_new_male_does_not_claim_the_visits_of_the_one_sold(tmp_path: Path) -> None:
+    other = ANIMALS + "M02,Hail,male,2020-07-01,,,Clown,900,2026-11-01,3,breeder,\n"
+    rows = "2027-01-12,F01,visit,M01,,,\n2027-01-20,M01,sold,,,,\n"
+    season_folder(tmp_path, season=SEASON, events=HEAD + rows, animals=other)
+    solved = library.solve(library.read(tmp_path, date(2027, 2, 6), date(2028, 1, 1)))
+    plan, pair = plan_of(solved), pair_of(solved, "F01")
+    assert pair.sire == "M02"
+    assert state_words(plan, pair) == "visited on 2027-01-12; by Sleet (M01), who has left"
+    assert any("all her young count as by Hail (M02)" in each for each in pair.cautions)
+    (verdict,) = [v for v in judge_animal(solved.prepared.animals["M01"], solved.prepared.rules)]
+    assert "the event of 2027-01-20 in the events table" in verdict.remedy

@@ -12,6 +12,7 @@ from brumal.planner.limits.limit import counted
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.planner.plan import PlanCaution, Room, Unready
+from brumal.planner.visiting import still_serves
 from brumal.records.animals import Sex
 from brumal.records.price_settings import Values
 from brumal.records.season_state import UNKNOWN_SIRE
@@ -37,13 +38,17 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
         return (SIRE_NOT_KNOWN,)
     if found.settled(pair[0]):
         return ()
+    other = still_serves(prepared, pair[0])
+    if other:
+        other += f". Here all her young count as by {prepared.label(pair[1])}."
     own, first = _to_look_at(prepared, found, pair), found.held(pair)
     told = [(each.rank, each.text) for each in own if not each.shared and each not in first]
     told += [(Rank.HARM, text) for animal in pair for text in _own_disorders(prepared, animal)]
     ordered = sorted(told, key=lambda each: each[0])
     goes = found.clutches[pair].goes
     held = [_held(verdict, goes if at == 0 else None) for at, verdict in enumerate(first)]
-    return tuple(dict.fromkeys((*held, *(text for _, text in ordered))))
+    said = (*held, *([other] if other else ()), *(text for _, text in ordered))
+    return tuple(dict.fromkeys(said))
 
 
 def _held(verdict: RuleVerdict, goes: float | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from brumal.planner.pairs.candidates import pair_verdicts
 from brumal.planner.plan import NextInLine, Reason, Resting
 from brumal.planner.season import SolvedSeason
 from brumal.planner.solver.answer import Verdict
+from brumal.planner.visiting import still_serves
 from brumal.records.animals import Sex
 from brumal.records.plain_values import sure_money
 from brumal.rules import verdict as rules
@@ -53,7 +55,16 @@ def resting_females(season: SolvedSeason, line: Sequence[NextInLine]) -> tuple[R
                 texts.append(_STOPPED)
             reason = Reason(rule="choice", text=" ".join(texts))
             resting.append(Resting(id=female, by="choice", reasons=(reason,)))
-    return tuple(resting)
+    return tuple(_may_lay(season, each) for each in resting)
+
+
+def _may_lay(season: SolvedSeason, resting: Resting) -> Resting:
+    """Add that a female may lay by a male that is gone: no box of the plan is hers."""
+    told = still_serves(season.prepared, resting.id)
+    if not told:
+        return resting
+    text = f"{told}: look out for her ovulation and keep room for a clutch; no box here is hers."
+    return replace(resting, reasons=(*resting.reasons, Reason(rule="visited", text=text)))
 
 
 def failed_reasons(verdicts: Sequence[rules.RuleVerdict]) -> tuple[Reason, ...]:

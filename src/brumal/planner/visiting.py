@@ -27,7 +27,7 @@ from brumal.forecast.service import Served, Stay, cycles, ordinary_visits, these
 from brumal.pipeline import Prepared
 from brumal.planner.pairs.candidate import Pair
 from brumal.records.animals import Animal, EventKind
-from brumal.records.season_state import FemaleState
+from brumal.records.season_state import MAY_MEET, FemaleState
 from brumal.rules.start import PairStart
 
 
@@ -137,6 +137,31 @@ class Visiting:
         forecast = clutch_for(self.forecasts, dam, sire, goes)
         her = self.her(dam.id)
         return clutch_given(forecast, her.clutch if her else None)
+
+
+def still_serves(prepared: Prepared, dam: str) -> str:
+    """Say by which males that are gone a female may lay all the same; nothing where by none.
+
+    Their visits may serve her still, and she stands in no pair of theirs.
+    """
+    records = prepared.records
+    her, visits = records.state.females.get(dam), records.settings.visits
+    if her is None or her.stage not in MAY_MEET or dam in dict(records.already_paired):
+        return ""
+    seen = records.as_of or records.settings.season.pair_from
+    reach = timedelta(days=visits.days - 1 + visits.serve_days)
+    last = {
+        event.mate: event.date
+        for event in her.meetings
+        if event.mate is not None and event.mate not in her.refused
+    }
+    told = [
+        f"{prepared.label(male)}, who has left, was with her on {day} last; that visit may serve "
+        f"her until {day + reach}."
+        for male, day in sorted(last.items())
+        if day + reach >= seen
+    ]
+    return f"{' '.join(told)} She may lay by him all the same" if told else ""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -17,10 +17,11 @@ from brumal.rules.rule import (
 from brumal.rules.standing import stand
 from brumal.rules.verdict import Rank
 
+IN_ANIMALS = "the status in the animals table"
 BREEDING_STATUS = (Status.BREEDER, Status.LOAN)
 
 
-def _judge_status(animal: Animal, _context: RuleContext) -> Finding:
+def _judge_status(animal: Animal, context: RuleContext) -> Finding:
     if "status" in animal.blank:
         return Finding(
             passed=False,
@@ -29,11 +30,14 @@ def _judge_status(animal: Animal, _context: RuleContext) -> Finding:
             remedy="Enter breeder in the animals table to plan with it.",
         )
     passed = animal.status in BREEDING_STATUS
+    events = context.events.get(animal.id, ())
+    ended = next((each for each in reversed(events) if str(each.kind) == animal.status), None)
+    where = f"the event of {ended.date} in the events table" if ended else IN_ANIMALS
     text = f"{called(animal)} is entered as {animal.status}"
     return Finding(
         passed=passed,
         text=f"{text}." if passed else f"{text}; only breeder and loan are planned.",
-        remedy="" if passed else "Change the status in the animals table to plan with it.",
+        remedy="" if passed else f"Change {where} to plan with it.",
     )
 
 

@@ -327,6 +327,8 @@ def state_words(plan: Plan, pair: PlannedPair) -> str:
     if clutch is not None and clutch.hatched is not None:
         told.append(f"{clutch.hatched} young")
     sires = [(sire, chance) for sire, chance in pair.sires if chance > SURELY_NOT]
+    if sires and pair.clutch is None and pair.sire not in dict(pair.sires):
+        told.append(f"by {', '.join(plan.names[sire] for sire, _ in sires)}, who has left")
     if len(sires) > 1:
         males = [f"{plan.names[sire]} {percent(chance)}" for sire, chance in sires]
         told.append(f"sire {' or '.join(males)}")
