@@ -201,6 +201,19 @@ def test_lines_of_the_terminal_fit_eighty_columns() -> None:
     assert max(map(len, screen.file.getvalue().splitlines())) <= 80  # type: ignore[attr-defined]
 
 
+def test_a_long_pair_heading_wraps_under_itself() -> None:
+    plan = planned()
+    pair = plan.pairs[0]
+    long = {**plan.names, pair.dam: "A name of many words " * 4, pair.sire: "And another one " * 4}
+    screen = Console(file=io.StringIO(), width=80)
+    print_plan(replace(plan, names=long), screen)
+    lines = screen.file.getvalue().splitlines()  # type: ignore[attr-defined]
+    first = next(at for at, line in enumerate(lines) if line.startswith(" 1. A name of many"))
+    assert len(lines[first]) <= 80
+    assert lines[first + 1].startswith("    ")
+    assert "value" not in lines[first + 1]
+
+
 def test_every_key_of_the_plan_is_documented() -> None:
     content = json.loads(demo_files()["plan.json"])
     named = set(re.findall(r"`([\w.]+)`", REFERENCE))

@@ -40,6 +40,15 @@ def with_events(animal: Animal, *events: Event, **sections: object) -> SeasonRec
     return replace(records([animal], sections=sections), events=events)
 
 
+def test_an_illness_that_a_vet_cleared_is_no_caution_any_more() -> None:
+    """Nothing of it is open: it says nothing of what to look at before she is paired."""
+    well = event("cleared", "2026-09-01", about="illness")
+    verdict = said(with_events(female(), event("ill", "2026-08-01"), well), "illness")
+    assert verdict is not None
+    assert verdict.passed
+    assert not verdict.caution
+
+
 @pytest.mark.parametrize(
     ("events", "passed"),
     [

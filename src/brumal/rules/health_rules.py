@@ -133,7 +133,6 @@ def _judge_illness(animal: Animal, context: RuleContext) -> Finding | None:
     return Finding(
         passed=True,
         text=f"{called(animal)} {_said(last)}, and nothing of it is open.",
-        caution=_bars(last),
     )
 
 
