@@ -106,3 +106,16 @@ def test_a_pair_with_a_new_male_does_not_claim_the_visits_of_the_one_sold(tmp_pa
     assert any("all her young count as by Hail (M02)" in each for each in pair.cautions)
     (verdict,) = [v for v in judge_animal(solved.prepared.animals["M01"], solved.prepared.rules)]
     assert "the event of 2027-01-20 in the events table" in verdict.remedy
+
+
+def test_a_pair_held_back_by_two_reasons_tells_her_chance_once(tmp_path: Path) -> None:
+    rows = "2027-03-20,F01,visit,M01,,,\n2027-03-22,M01,sold,,,,\n2027-03-21,F01,visit,M02,,,\n"
+    two = ANIMALS.replace(
+        "M01,Sleet,male",
+        "M02,Hail,male,2020-07-01,,,Clown,900,2026-11-01,3,retired,\nM01,Sleet,male",
+    )
+    season_folder(tmp_path, season=SEASON, events=HEAD + rows, animals=two)
+    solved = library.solve(library.read(tmp_path, date(2027, 4, 5), date(2028, 1, 1)))
+    held = [each for each in pair_of(solved, "F01").cautions if each.startswith("No further")]
+    assert len(held) > 1
+    assert sum("she lays with a chance of" in each for each in held) == 1

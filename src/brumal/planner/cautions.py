@@ -57,9 +57,10 @@ def _held(verdict: RuleVerdict, goes: float | None) -> str:
     The chance is told once, and is that without any further visit.
     """
     why = " ".join(filter(None, (verdict.text, verdict.remedy)))
-    lays = f" With no more than she has had, she lays with a chance of {goes:.0%}."
     told = f"No further visit of this pair is planned. First: {why}"
-    return told if goes is None else told + lays
+    if goes is None:
+        return told
+    return f"{told} With no more than she has had, she lays with a chance of {goes:.0%}."
 
 
 def plan_cautions(
