@@ -17,8 +17,9 @@ from brumal import library
 from brumal.cli import main
 from brumal.insight.simulate.diary import Task, TaskKind
 from brumal.insight.week import Week, _boxes, _of_diary, week_of
-from brumal.insight.why.outlook import look_ahead
+from brumal.insight.why.outlook import days_of, look_ahead
 from brumal.planner.describe import plan_of
+from brumal.planner.plan import Plan
 from brumal.records.season_facts import SeasonClutch
 from brumal.records.settings import Box
 from brumal.report.plan.calendar_file import plan_calendar
@@ -26,6 +27,7 @@ from brumal.report.plan.page import plan_page
 from brumal.report.week.report import week_json, week_page
 from season_outputs import ROOT
 
+DAY = timedelta(days=1)
 MARCH = ROOT / "scenarios" / "demo-march"
 
 
@@ -87,6 +89,48 @@ def test_what_she_lost_with_her_eggs_is_no_wasting(tmp_path: Path) -> None:
     season = library.solve(library.read(folder, date(2027, 3, 8)))
     assert not any(each.rule == "wasting" for each in season.found.verdicts["F09"])
     assert not any("no laying" in note for note in season.prepared.rules.series["F09"].notes)
+
+
+@pytest.mark.parametrize(
+    ("kept", "day", "since"),
+    [("ovulation", "2027-03-09", "2027-03-09"), ("shed", "2027-03-09", "2027-03-08")],
+)
+def test_a_female_without_eggs_after_the_longest_span_is_overdue(
+    tmp_path: Path, kept: str, day: str, since: str
+) -> None:
+    """57 days after ovulation, 33 after the shed (docs/files.md, dates)."""
+    rows = ["2026-12-05,F1,visit,M2", "2027-01-10,F1,ovulation,", "2027-02-02,F1,shed,"]
+    told = [row for row in rows if kept == "shed" or "shed" not in row]
+    plan, week = overdue_week(tmp_path, told, day)
+    lines = [(str(task.day), task.task) for task in week.tasks if task.animal == "F1"]
+    assert lines == [(day, f"overdue since {since}: a licensed vet")]
+    assert any(since in each.text and "vet" in each.text for each in plan.cautions)
+    assert {pair.dam: pair.goes for pair in plan.pairs}["F1"] == 0
+    day_before = overdue_week(tmp_path / "before", told, str(date.fromisoformat(since) - DAY))
+    assert not any("overdue" in task.task for task in day_before[1].tasks)
+
+
+def test_eggs_after_the_longest_span_are_overdue_and_their_label_stays(tmp_path: Path) -> None:
+    told = ["2026-12-05,F1,visit,M2", "2027-03-20,F1,laid,"]
+    labels = []
+    for day in ("2027-04-01", "2027-05-17", "2027-05-20", "2027-05-25"):
+        plan, week = overdue_week(tmp_path / day, told, day)
+        late = day >= "2027-05-20"
+        lines = {task.task for task in week.tasks if task.animal == "F1"}
+        assert ("her eggs are overdue since 2027-05-20: look at them" in lines) is late
+        assert any("2027-05-20" in each.text for each in plan.cautions) is late
+        assert not (late and "look for hatching" in lines)
+        labels.append(week.labels)
+    assert labels[0] and all(each == labels[0] for each in labels)
+
+
+def overdue_week(folder: Path, rows: list[str], on: str) -> tuple[Plan, Week]:
+    shutil.copytree(ROOT / "scenarios" / "small", folder / "small")
+    text = "\n".join(["date,animal,event,with", *rows, ""])
+    (folder / "small" / "events.csv").write_text(text, "utf-8")
+    season = library.solve(library.read(folder / "small", date.fromisoformat(on)))
+    plan = plan_of(season)
+    return plan, week_of(season, plan, days_of(season, plan))
 
 
 def test_an_animal_that_is_ill_comes_before_all_else(tmp_path: Path) -> None:

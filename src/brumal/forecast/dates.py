@@ -38,6 +38,11 @@ class DayChances:
         """Return the last day that has a place."""
         return self.first + timedelta(days=len(self.chances) - 1)
 
+    @property
+    def latest(self) -> date:
+        """Return the last day that has a chance."""
+        return self.first + timedelta(days=int(np.flatnonzero(self.chances)[-1]))
+
     def by(self, day: date) -> float:
         """Return the chance that it has happened by the end of ``day``."""
         return float(self.chances[: max((day - self.first).days + 1, 0)].sum())

@@ -25,6 +25,9 @@ from brumal.records.settings import StageDays, Visits
 GOES = {Stage.OVULATED: 0.9, Stage.SHED: 0.97, Stage.LAID: 1.0, Stage.HATCHED: 1.0}
 """The chance that she lays, once she has come so far."""
 
+MAY_LAY = (Stage.OVULATED, Stage.SHED)
+"""How far a female has come of which eggs are awaited."""
+
 NO_CYCLE = {SignKind.FOLLICLES: 0.2}
 """How likely a sign is of a female that does not cycle this season (1 where it is not named)."""
 
@@ -101,6 +104,31 @@ def dates_given(
         hatched=clutch.hatched_on if clutch else None,
         seen=seen,
     )
+
+
+def overdue_since(
+    days: DayChances, her: FemaleState | None, seen: date | None, stages: StageDays
+) -> date | None:
+    """Return the day from which her eggs, or the young of her clutch, are overdue.
+
+    That is the day after the last that the stages leave; ``None`` where that has not come, where it
+    is not known whether she ovulated, or where no egg of hers may still hatch.
+    """
+    if her is None or seen is None or her.stage not in (*MAY_LAY, Stage.LAID):
+        return None
+    foreseen = dates_given(days, her, None, stages)
+    due = foreseen.laying
+    if her.stage is Stage.LAID:
+        if her.clutch is None or her.clutch.laid is None or not _may_hatch(her.clutch):
+            return None
+        due = foreseen.hatching
+    return due.latest + timedelta(days=1) if seen > due.latest else None
+
+
+def _may_hatch(clutch: SeasonClutch) -> bool:
+    if clutch.good is not None:
+        return clutch.good > 0
+    return clutch.eggs is None or clutch.eggs > (clutch.slugs or 0)
 
 
 def clutch_given(forecast: ClutchForecast, clutch: SeasonClutch | None) -> ClutchForecast:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from brumal.forecast.dates import Window, window
+from brumal.forecast.dates import DayChances, Window, window
 from brumal.forecast.occupancy import places_taken
 from brumal.insight.simulate.diary import Task, TaskKind
 from brumal.insight.why.outlook import Days
@@ -17,6 +17,7 @@ from brumal.planner.season import SolvedSeason
 from brumal.records.animals import EventKind
 from brumal.records.folder import SeasonRecords
 from brumal.records.season_facts import SeasonClutch
+from brumal.records.season_state import Stage
 from brumal.records.settings import Box
 
 DAYS = 7
@@ -116,6 +117,7 @@ def week_of(season: SolvedSeason, plan: Plan, days: Days) -> Week:
     tasks = [task for each in days.tasks for task in _of_diary(each, first, last)]
     tasks += _coming_out(season, days)
     tasks += _for_a_vet(season, first)
+    tasks += _overdue(days, first)
     tasks += [task for label in labels for task in _of_label(label)]
     laid = {label.dam: label for label in labels}
     tasks += [task for each in days.tasks for task in _after_laying(each, laid, records)]
@@ -167,6 +169,21 @@ def _for_a_vet(season: SolvedSeason, first: date) -> Iterator[WeekTask]:
                 why = "ill or tested, not cleared" if verdict.rule == "illness" else "loses weight"
                 noted = ("tested", "cleared")
                 yield WeekTask(day=first, animal=animal, task="ask a vet", why=why, noted=noted)
+
+
+def _overdue(days: Days, first: date) -> Iterator[WeekTask]:
+    """Yield what is overdue, each week until it is entered: a female, or eggs in the incubator."""
+    for clutch in days.clutches:
+        if clutch.overdue is None:
+            continue
+        since = f"overdue since {clutch.overdue}"
+        if clutch.state is Stage.LAID:
+            task, why = f"her eggs are {since}: look at them", "enter what has hatched"
+            noted: tuple[str, ...] = ("candled", "hatched")
+        else:
+            task, why = f"{since}: a licensed vet", "if she has laid, enter it"
+            noted = ("laid",)
+        yield WeekTask(day=first, animal=clutch.dam, task=task, why=why, noted=noted)
 
 
 def _coming_out(season: SolvedSeason, days: Days) -> Iterator[WeekTask]:
@@ -234,7 +251,7 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
     """Return the clutches of the season that are in the incubator, by their day of laying.
 
     A clutch gets the first box that has room and keeps it until it hatches: small ones share, a
-    large one has a box alone.
+    large one has a box alone. What its label says of hatching goes by the day of laying alone.
     """
     prepared = season.prepared
     records, settings = prepared.records, prepared.records.settings
@@ -243,10 +260,10 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
         key=lambda each: (each.laid or date.max, each.dam),
     )
     boxes = _boxes(clutches, settings.limits.boxes or 0, settings.box)
-    hatching = {dam: window(dates.hatching) for (dam, _), dates in season.laid_out.dates.items()}
+    kept = {dam for dam, _ in season.laid_out.dates}
     found = []
     for number, clutch in enumerate(clutches, start=1):
-        if clutch.has_hatched or clutch.laid is None or clutch.dam not in hatching:
+        if clutch.has_hatched or clutch.laid is None or clutch.dam not in kept:
             continue
         found.append(
             BoxLabel(
@@ -257,7 +274,7 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
                 laid=clutch.laid,
                 eggs=clutch.eggs,
                 slugs=clutch.slugs,
-                hatching=hatching[clutch.dam],
+                hatching=window(DayChances.sure(clutch.laid).later(settings.dates.incubation)),
                 candle=tuple(clutch.laid + timedelta(days=days) for days in CANDLE_DAYS),
             )
         )

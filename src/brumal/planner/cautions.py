@@ -12,10 +12,10 @@ from brumal.planner.limits.limit import counted
 from brumal.planner.pairs.candidate import Pair
 from brumal.planner.pairs.candidates import Candidates, pair_verdicts
 from brumal.planner.plan import PlanCaution, Room, Unready
-from brumal.planner.visiting import still_serves
+from brumal.planner.visiting import Visiting, still_serves
 from brumal.records.animals import Sex
 from brumal.records.price_settings import Values
-from brumal.records.season_state import UNKNOWN_SIRE
+from brumal.records.season_state import UNKNOWN_SIRE, Stage
 from brumal.rules.cautions import by_rank, shared_cautions, shared_words
 from brumal.rules.readiness import ready_day
 from brumal.rules.verdict import Rank, RuleVerdict
@@ -71,6 +71,7 @@ def plan_cautions(
     That is what can hurt an animal, what many animals share and what holds for several pairs.
     """
     verdicts, pairs_of = {}, defaultdict(list)
+    overdue = _overdue(prepared, [dam for dam, _ in pairs])
     pairs = [pair for pair in pairs if not found.settled(pair[0])]
     for pair in pairs:
         for verdict in _to_look_at(prepared, found, pair):
@@ -80,7 +81,7 @@ def plan_cautions(
     for animal in animals:
         for verdict in _losing(prepared, animal):
             verdicts[verdict.rule, verdict.subject] = verdict
-    told = _unshared(prepared, verdicts.values(), pairs_of)
+    told = [*overdue, *_unshared(prepared, verdicts.values(), pairs_of)]
     told += [
         PlanCaution(rank=Rank.HARM, animals=(animal,), text=text, own=(text,))
         for animal in animals
@@ -109,6 +110,25 @@ def room_caution(room: Room) -> Iterator[PlanCaution]:
             "beforehand where a clutch goes that finds no box: eggs do not wait."
         )
         yield PlanCaution(rank=Rank.HARM, animals=(), text=text, own=())
+
+
+def _overdue(prepared: Prepared, dams: Iterable[str]) -> Iterator[PlanCaution]:
+    """Tell of females that should have laid, and of eggs that should have hatched."""
+    visiting = Visiting.of(prepared)
+    for dam in dams:
+        since, her = visiting.overdue(dam), visiting.her(dam)
+        if since is None or her is None:
+            continue
+        text = (
+            f"The eggs of {prepared.label(dam)} are overdue since {since}: look at them, and enter "
+            "the young that have come or the eggs that are still good."
+            if her.stage is Stage.LAID
+            else f"{prepared.label(dam)} is overdue since {since}: no eggs are on record, and by "
+            f"what she had come to ({her.stage} on {her.since}) she should have laid. Have a "
+            "licensed vet see her. The plan counts no eggs of her any more; if she has laid, enter "
+            "it."
+        )
+        yield PlanCaution(rank=Rank.HARM, animals=(dam,), text=text, own=(text,))
 
 
 def _unshared(

@@ -15,9 +15,11 @@ from brumal.forecast.clutch import ClutchForecast, ClutchForecasts, clutch_for
 from brumal.forecast.dates import ClutchDates, DayChances, window
 from brumal.forecast.given import (
     GOES,
+    MAY_LAY,
     clutch_given,
     dates_given,
     given_signs,
+    overdue_since,
     signs_of,
     stays_made,
 )
@@ -80,6 +82,21 @@ class Visiting:
         stages = self.prepared.records.settings.dates
         return dates_given(ovulation, self.her(dam), self.seen, stages)
 
+    def foreseen(self, dam: str) -> ClutchDates:
+        """Return the dates of her clutch as her signs foretold them, whatever has not come since.
+
+        They do not move while she, or her clutch, is overdue.
+        """
+        stages = self.prepared.records.settings.dates
+        return dates_given(self.ovulation(dam), self.her(dam), None, stages)
+
+    def overdue(self, dam: str) -> date | None:
+        """Return the day from which she, or her clutch, is overdue; ``None`` where nothing is."""
+        her, stages = self.her(dam), self.prepared.records.settings.dates
+        if dam not in self.forecasts.dams:
+            return None
+        return overdue_since(self.ovulation(dam), her, self.seen, stages)
+
     def made(self, dam: str) -> tuple[Stay, ...]:
         """Return the visits that a female has had."""
         her = self.her(dam)
@@ -120,7 +137,9 @@ class Visiting:
         """Return the chance that the female goes with ordinary visits, or with those ``served``."""
         her = self.her(pair[0])
         if her is not None and her.stage in GOES:
-            return GOES[her.stage]
+            # Past the longest span that is known nothing tells her chance: no egg is counted.
+            late = her.stage in MAY_LAY and self.overdue(pair[0]) is not None
+            return 0.0 if late else GOES[her.stage]
         if not self.counts(pair):
             return self.forecasts.dams[pair[0]].goes * start.chance
         share = (served or self.ordinary(pair[0], start.day)).share

@@ -77,7 +77,8 @@ class ClutchOutlook:
     """One pair of the plan: its visits, and the windows of its clutch if she goes.
 
     ``waits_for`` are weights that must be recorded before any visit is set down, ``state`` is how
-    far she has come, ``gone`` says that she is not there any more.
+    far she has come, ``gone`` says that she is not there any more. ``overdue`` is the day from
+    which her eggs, or once she has laid her young, are overdue: no day of them is foreseen then.
     """
 
     dam: str
@@ -90,6 +91,12 @@ class ClutchOutlook:
     waits_for: tuple[Start, ...] = ()
     state: Stage = Stage.OPEN
     gone: bool = False
+    overdue: date | None = None
+
+    @property
+    def foresees_eggs(self) -> bool:
+        """Say whether she has laid or a day of laying is foreseen."""
+        return self.overdue is None or self.state is Stage.LAID
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,8 +180,11 @@ def _visits(clutch: ClutchOutlook) -> list[Task]:
 def _of_clutch(clutch: ClutchOutlook, settings: Settings) -> list[Task]:
     """Return the windows still to come; each tells how long after its own day the next thing is.
 
-    The look after hatching is due so long after her own day: it is a window too.
+    The look after hatching is due so long after her own day: it is a window too. Of what is
+    overdue there is none.
     """
+    if clutch.overdue is not None:
+        return []
     dam, stages = clutch.dam, settings.dates
     tasks = []
     if clutch.state in MAY_MEET:
@@ -191,7 +201,7 @@ def _of_clutch(clutch: ClutchOutlook, settings: Settings) -> list[Task]:
 
 def _after_laying(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
     """Return what follows a laying: the look over while her day is not known, then every day."""
-    if clutch.state is Stage.HATCHED or clutch.gone:
+    if clutch.state is Stage.HATCHED or clutch.gone or not clutch.foresees_eggs:
         return []
     steps, due = after_laying(checks), checks.look_over_days
     if clutch.state is not Stage.LAID:
@@ -212,7 +222,9 @@ def _after_laying(clutch: ClutchOutlook, checks: Checks) -> list[Task]:
 
 def _egg_checks(clutches: Sequence[ClutchOutlook], checks: Checks) -> list[Task]:
     """Check at even steps from the week before the first laying until all should have hatched."""
-    waiting = [clutch for clutch in clutches if clutch.state is not Stage.HATCHED]
+    waiting = [
+        clutch for clutch in clutches if clutch.state is not Stage.HATCHED and clutch.foresees_eggs
+    ]
     if not waiting:
         return []
     step = timedelta(days=checks.eggs_every_days)

@@ -19,6 +19,7 @@ from brumal.pedigree.pair import KinPair, examine_pair
 from brumal.pipeline import Prepared
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
+from brumal.planner.visiting import Visiting
 from brumal.records.animals import Sex
 from brumal.records.season_state import MAY_MEET
 from brumal.rules.pair_rules import ROUNDING
@@ -99,7 +100,12 @@ def days_of(season: SolvedSeason, plan: Plan) -> Days:
     """Return the days of a solved season's plan: all that a week of it needs."""
     prepared, laid_out = season.prepared, season.laid_out
     settings, females = prepared.records.settings, prepared.records.state.females
-    dates = {dam: found for (dam, _), found in laid_out.dates.items()}
+    visiting = Visiting.of(prepared)
+    overdue = {pair.dam: visiting.overdue(pair.dam) for pair in plan.pairs}
+    dates = {
+        dam: found if overdue[dam] is None else visiting.foreseen(dam)
+        for (dam, _), found in laid_out.dates.items()
+    }
     clutches = tuple(
         ClutchOutlook(
             dam=pair.dam,
@@ -108,6 +114,7 @@ def days_of(season: SolvedSeason, plan: Plan) -> Days:
             waits_for=pair.waits_for,
             state=pair.state,
             gone=females[pair.dam].gone if pair.dam in females else False,
+            overdue=overdue[pair.dam],
             ovulation=window(dates[pair.dam].ovulation),
             shed=window(dates[pair.dam].shed),
             laying=window(dates[pair.dam].laying),

@@ -48,9 +48,10 @@ def season_told(plan: Plan, outlook: Outlook) -> str:
     """Tell when the season runs and when eggs and young should come."""
     told = [f"Seen from {plan.as_of}."] if plan.as_of is not None else []
     told.append(f"Pairing runs from {plan.pair_from} to {plan.pair_to}.")
-    if outlook.clutches:
-        laid = [each.laying for each in outlook.clutches]
-        hatched = [each.hatching for each in outlook.clutches]
+    coming = [each for each in outlook.clutches if each.overdue is None]
+    if coming:
+        laid = [each.laying for each in coming]
+        hatched = [each.hatching for each in coming]
         told.append(
             f"Eggs should come between {min(each.early for each in laid)} and "
             f"{max(each.late for each in laid)}, young between "
