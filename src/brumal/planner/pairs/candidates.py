@@ -43,7 +43,8 @@ class Candidates:
 
     def may_breed(self, animal: str) -> bool:
         """Say whether this animal may breed from some day of the season on."""
-        return self.pricing.prepared.starts[animal].day is not None
+        start = self.pricing.prepared.starts.get(animal)
+        return start is not None and start.day is not None
 
     def held(self, pair: Pair) -> tuple[RuleVerdict, ...]:
         """Return what bars further visits of a pair that is made already; nothing where none does.
