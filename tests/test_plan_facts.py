@@ -270,3 +270,7 @@ def test_an_ill_female_is_counted_by_the_visits_she_has_had(tmp_path: Path) -> N
     assert "was ill on 2026-12-07" in mine.cautions[0]
     assert mine.cautions[0].endswith(f"she lays with a chance of {by_visits:.0%}.")
     assert not [note for note in plan.notes if "Too few visits of" in note and "F1" in note]
+    _, plan = solved(tmp_path, rows, "2027-04-05", **free)
+    several = next(pair for pair in plan.pairs if pair.dam == "F1").cautions
+    assert sum("No further visit" in each for each in several) > 1
+    assert sum("she lays with a chance of" in each for each in several) == 1

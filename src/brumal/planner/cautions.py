@@ -45,22 +45,18 @@ def pair_cautions(prepared: Prepared, found: Candidates, pair: Pair) -> tuple[st
     told = [(each.rank, each.text) for each in own if not each.shared and each not in first]
     told += [(Rank.HARM, text) for animal in pair for text in _own_disorders(prepared, animal)]
     ordered = sorted(told, key=lambda each: each[0])
-    goes = found.clutches[pair].goes
-    held = [_held(verdict, goes if at == 0 else None) for at, verdict in enumerate(first)]
+    held = list(dict.fromkeys(_held(verdict) for verdict in first))
+    if held:
+        goes = found.clutches[pair].goes
+        held[0] += f" With no more than she has had, she lays with a chance of {goes:.0%}."
     said = (*held, *([other] if other else ()), *(text for _, text in ordered))
     return tuple(dict.fromkeys(said))
 
 
-def _held(verdict: RuleVerdict, goes: float | None) -> str:
-    """Say what comes first before a pair that is made already meets again, and her chance to lay.
-
-    The chance is told once, and is that without any further visit.
-    """
+def _held(verdict: RuleVerdict) -> str:
+    """Say what comes first before a pair that is made already meets again."""
     why = " ".join(filter(None, (verdict.text, verdict.remedy)))
-    told = f"No further visit of this pair is planned. First: {why}"
-    if goes is None:
-        return told
-    return f"{told} With no more than she has had, she lays with a chance of {goes:.0%}."
+    return f"No further visit of this pair is planned. First: {why}"
 
 
 def plan_cautions(
