@@ -21,8 +21,9 @@ from brumal.insight.compare.differences import differences
 from brumal.insight.compare.parallel import Bench
 from brumal.insight.compare.sweeps import Step, Sweep
 from brumal.pipeline import prepare
-from brumal.planner.solver import solve as solve_module
 from brumal.planner.solver.answer import EXACT, Verdict
+from brumal.planner.solver.clock import Clock
+from brumal.planner.solver.proof import Proof
 from brumal.records.last_plan import read_last_plan
 from brumal.records.sweep_range import SweepAxis, axis_of_text
 from brumal.report.compare import words
@@ -293,8 +294,8 @@ def test_a_time_limit_that_ends_a_solve_is_told_by_the_exit(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = write_season(tmp_path / "season", {"boxes": "limits: {boxes: 3}"})
-    monkeypatch.setattr(solve_module.Clock, "is_over", lambda *_: True)
-    monkeypatch.setattr(solve_module._Proof, "agrees", lambda *_: False)
+    monkeypatch.setattr(Clock, "is_over", lambda *_: True)
+    monkeypatch.setattr(Proof, "agrees", lambda *_: False)
     asked = ["compare", str(folder), "--workers", "1", "--out", str(tmp_path / "out")]
     assert main([*asked, "--time-limit", "1"]) == 3
     told = capsys.readouterr().out
