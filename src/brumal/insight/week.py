@@ -8,12 +8,13 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from brumal.forecast.dates import DayChances, Window, window
+from brumal.forecast.dates import Window, window
 from brumal.forecast.occupancy import places_taken
 from brumal.insight.simulate.diary import Task, TaskKind
 from brumal.insight.why.outlook import Days
 from brumal.planner.plan import Plan
 from brumal.planner.season import SolvedSeason
+from brumal.planner.visiting import Visiting
 from brumal.records.animals import EventKind
 from brumal.records.folder import SeasonRecords
 from brumal.records.season_facts import SeasonClutch
@@ -261,6 +262,7 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
     )
     boxes = _boxes(clutches, settings.limits.boxes or 0, settings.box)
     kept = {dam for dam, _ in season.laid_out.dates}
+    visiting = Visiting.of(prepared)
     found = []
     for number, clutch in enumerate(clutches, start=1):
         if clutch.has_hatched or clutch.laid is None or clutch.dam not in kept:
@@ -274,7 +276,7 @@ def box_labels(season: SolvedSeason) -> tuple[BoxLabel, ...]:
                 laid=clutch.laid,
                 eggs=clutch.eggs,
                 slugs=clutch.slugs,
-                hatching=window(DayChances.sure(clutch.laid).later(settings.dates.incubation)),
+                hatching=window(visiting.foreseen(clutch.dam).hatching),
                 candle=tuple(clutch.laid + timedelta(days=days) for days in CANDLE_DAYS),
             )
         )

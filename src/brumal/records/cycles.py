@@ -15,7 +15,8 @@ OF_CLUTCHES = (_K.LAID, _K.CANDLED, _K.HATCHED)
 OF_FEMALES = (*BEFORE_EGGS, *OF_CLUTCHES)
 
 TO_EGGS = timedelta(days=240)
-"""Eggs so long after the last event before them still come of it: a next season lays later."""
+"""Eggs so long after the last event before them still come of it: a next season lays later (common
+practice, no source)."""
 
 Cycle = tuple[Event, ...]
 

@@ -328,7 +328,8 @@ def state_words(plan: Plan, pair: PlannedPair) -> str:
         told.append(f"{clutch.hatched} young")
     sires = [(sire, chance) for sire, chance in pair.sires if chance > SURELY_NOT]
     if sires and pair.clutch is None and pair.sire not in dict(pair.sires):
-        told.append(f"by {', '.join(plan.names[sire] for sire, _ in sires)}, who has left")
+        gone = "has left" if len(sires) == 1 else "have left"
+        told.append(f"by {', '.join(plan.names[sire] for sire, _ in sires)}, who {gone}")
     if len(sires) > 1:
         males = [f"{plan.names[sire]} {percent(chance)}" for sire, chance in sires]
         told.append(f"sire {' or '.join(males)}")
